@@ -1,0 +1,1 @@
+"""What a user writes: frozen, validated inputs with units, the TOML reader and the air."""

@@ -1,0 +1,84 @@
+"""Types of the values in a case file: what converts and checks each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Annotated, Any, Literal
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, StrictStr
+
+from blownwing.case import units
+from blownwing.case.messages import Fault
+from blownwing.errors import InputError
+
+Length = Annotated[float, BeforeValidator(units.length)]
+Area = Annotated[float, BeforeValidator(units.area)]
+Speed = Annotated[float, BeforeValidator(units.speed)]
+Angle = Annotated[float, BeforeValidator(units.angle)]
+AngularRate = Annotated[float, BeforeValidator(units.angular_rate)]
+Force = Annotated[float, BeforeValidator(units.force)]
+Power = Annotated[float, BeforeValidator(units.power)]
+Rotation = Annotated[float, BeforeValidator(units.rotation)]
+Density = Annotated[float, BeforeValidator(units.density)]
+TemperatureDifference = Annotated[float, BeforeValidator(units.temperature_difference)]
+Number = Annotated[float, BeforeValidator(units.number)]
+Whole = Annotated[int, BeforeValidator(units.whole)]
+
+HIGHEST_INCIDENCE = 90.0  # deg, of the wing
+
+
+def _each(
+    value: list[Any] | tuple[Any, ...], convert: Callable[[object], float]
+) -> tuple[float, ...]:
+    result = []
+    for index, item in enumerate(value):
+        try:
+            result.append(convert(item))
+        except InputError as error:
+            raise Fault((index,), str(error)) from None
+    return tuple(result)
+
+
+def _point(value: object) -> tuple[float, ...]:
+    if not isinstance(value, list | tuple) or len(value) != 3:
+        raise InputError(
+            f"found {units.found(value)}; accepted is a list of three lengths [x, y, z]"
+        )
+    return _each(value, units.length)
+
+
+def _incidence(value: object) -> float:
+    degrees = units.angle(value)
+    if abs(degrees) > HIGHEST_INCIDENCE:
+        raise InputError(
+            f"found {units.found(value)}; accepted is -{HIGHEST_INCIDENCE:g} to "
+            f"{HIGHEST_INCIDENCE:g} deg"
+        )
+    return degrees
+
+
+def _incidences(value: object) -> float | tuple[float, ...]:
+    if not isinstance(value, list | tuple):
+        return _incidence(value)
+    if not value:
+        raise InputError("found an empty list; accepted is an angle in deg or a list of angles")
+    return _each(value, _incidence)
+
+
+def file_name(value: str) -> str:
+    """A path of a file, refused when it is blank or holds control characters."""
+    if not value.strip() or not value.isprintable():
+        raise InputError(f"found {units.found(value)}; accepted is the path of a file")
+    return value
+
+
+FileName = Annotated[StrictStr, AfterValidator(file_name)]
+Point = Annotated[tuple[float, float, float], BeforeValidator(_point)]
+Incidences = Annotated[float | tuple[float, ...], BeforeValidator(_incidences)]
+Spin = Literal["inboard_up", "outboard_up", "clockwise", "counterclockwise"]
+
+
+class Table(BaseModel):
+    """A table of the case file: frozen, unknown keys refused, no NaN and no infinity."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)

@@ -1,0 +1,314 @@
+"""The tables of a case file, each checked on its own.
+
+Angles stay in degrees, as the user wrote them; lengths are metres, speeds m/s, forces N, powers W,
+rotational speeds rpm. What needs two tables at once is checked in `checks`.
+"""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+from typing import Literal
+
+from pydantic import AliasChoices, Field, StrictBool, StrictStr, field_validator, model_validator
+
+from blownwing.case import units
+from blownwing.case.air import HIGHEST_ALTITUDE, LOWEST_ALTITUDE
+from blownwing.case.fields import (
+    Angle,
+    AngularRate,
+    Area,
+    Density,
+    FileName,
+    Force,
+    Incidences,
+    Length,
+    Number,
+    Point,
+    Power,
+    Rotation,
+    Speed,
+    Spin,
+    Table,
+    TemperatureDifference,
+    Whole,
+    file_name,
+)
+from blownwing.case.messages import Fault
+from blownwing.errors import InputError
+
+
+class Flow(Table):
+    """The air and the aircraft's motion through it."""
+
+    airspeed: Speed = Field(ge=0.0, description="true airspeed, m/s; 0 is a static case")
+    altitude: Length = Field(
+        default=0.0, ge=LOWEST_ALTITUDE, le=HIGHEST_ALTITUDE, description="pressure altitude, m"
+    )
+    alpha: Incidences = Field(default=0.0, description="incidence, deg; a list runs a polar")
+    beta: Angle = Field(
+        default=0.0, ge=-45.0, le=45.0, description="sideslip, deg, wind from starboard positive"
+    )
+    mach: Number | None = Field(
+        default=None, ge=0.0, description="Mach number instead of airspeed / speed of sound"
+    )
+    isa_offset: TemperatureDifference = Field(
+        default=0.0, ge=-100.0, le=100.0, description="temperature above standard, K"
+    )
+    ground_height: Length | None = Field(
+        default=None, gt=0.0, description="reference point above the ground, m; absent: free air"
+    )
+    density: Density | None = Field(
+        default=None, gt=0.0, description="density instead of the standard one, kg/m3"
+    )
+    roll_rate: AngularRate = Field(default=0.0, description="starboard wing down, deg/s")
+    pitch_rate: AngularRate = Field(default=0.0, description="nose up, deg/s")
+    yaw_rate: AngularRate = Field(default=0.0, description="nose to starboard, deg/s")
+
+
+_NACA = re.compile(r"naca(?:00|[1-9][1-9])(?!00)\d\d|naca[1-9](?:[1-5]0|[2-5]1)(?!00)\d\d")
+
+
+class Station(Table):
+    """A section of the wing at one spanwise place; the wing is straight between stations."""
+
+    y: Length = Field(description="spanwise place, m")
+    x: Length = Field(default=0.0, description="leading edge, m aft")
+    z: Length = Field(default=0.0, description="leading edge, m up")
+    chord: Length = Field(gt=0.0, description="m")
+    twist: Angle = Field(default=0.0, ge=-60.0, le=60.0, description="nose up, deg")
+    airfoil: StrictStr = Field(
+        default="flat", description='"flat", a NACA 4- or 5-digit name, or a file'
+    )
+
+    @field_validator("airfoil")
+    @classmethod
+    def _known_section(cls, value: str) -> str:
+        value = file_name(value)
+        name = value.strip().lower().replace(" ", "")
+        if name == "flat" or _NACA.fullmatch(name):
+            return name
+        if name.startswith("naca") and "." not in name and "/" not in name:
+            raise InputError(
+                f'found "{value}"; accepted is a 4-digit name such as "naca2412" or a 5-digit one '
+                'such as "naca23012" or "naca23112"'
+            )
+        if "." not in name and "/" not in name:
+            raise InputError(
+                f'found "{value}"; accepted is "flat", a NACA 4- or 5-digit name, or the path of '
+                "a file with its extension"
+            )
+        return value
+
+
+class Flap(Table):
+    """A trailing-edge flap over part of the span; `from` and `to` in the file."""
+
+    start: Number = Field(
+        validation_alias=AliasChoices("from", "start"),
+        serialization_alias="from",
+        description="inner end, fraction of the semi-span",
+    )
+    end: Number = Field(
+        validation_alias=AliasChoices("to", "end"),
+        serialization_alias="to",
+        description="outer end, fraction of the semi-span",
+    )
+    chord_fraction: Number = Field(gt=0.0, le=0.6, description="flap chord / local chord")
+    deflection: Angle = Field(ge=-60.0, le=80.0, description="trailing edge down, deg")
+    kind: Literal["plain", "split", "single_slotted", "fowler"] = "plain"
+
+
+class Wing(Table):
+    """A lifting surface given by its stations.
+
+    `flaps` lie between fractions of the semi-span: 0 at the centre line and 1 at the tip of a
+    symmetric wing; -1 at the port tip and 1 at the starboard tip, 0 midway, of a full-span one.
+    """
+
+    symmetric: StrictBool = Field(
+        default=True, description="stations describe the starboard half and are mirrored"
+    )
+    stations: tuple[Station, ...] = Field(min_length=2, description="in order of y")
+    flaps: tuple[Flap, ...] = ()
+    reference_area: Area | None = Field(default=None, gt=0.0, description="m2; absent: planform")
+    reference_chord: Length | None = Field(
+        default=None, gt=0.0, description="m; absent: mean aerodynamic chord"
+    )
+    reference_point: Point = Field(
+        default=(0.0, 0.0, 0.0), description="moments about this point, m"
+    )
+
+    @property
+    def span(self) -> float:
+        """Tip to tip along y, m; both halves of a symmetric wing."""
+        return (2.0 if self.symmetric else 1.0) * (self.stations[-1].y - self.stations[0].y)
+
+    @property
+    def area(self) -> float:
+        """`reference_area`, else the planform projected on z = 0, m²; both halves."""
+        if self.reference_area is not None:
+            return self.reference_area
+        return self._chord_integral(1)
+
+    @property
+    def chord(self) -> float:
+        """`reference_chord`, else the mean aerodynamic chord ∫c² dy / ∫c dy, m."""
+        if self.reference_chord is not None:
+            return self.reference_chord
+        return self._chord_integral(2) / self._chord_integral(1)
+
+    def _chord_integral(self, order: int) -> float:
+        """∫ c^order dy over the whole span, order 1 or 2, exact for linear taper."""
+        total = 0.0
+        for inner, outer in pairwise(self.stations):
+            a, b = inner.chord, outer.chord
+            mean = (a + b) / 2.0 if order == 1 else (a * a + a * b + b * b) / 3.0
+            total += (outer.y - inner.y) * mean
+        return (2.0 if self.symmetric else 1.0) * total
+
+    def flap_extent(self, flap: Flap) -> tuple[float, float]:
+        """Inner and outer y of a flap, m (the starboard one of a symmetric wing)."""
+        first, last = self.stations[0].y, self.stations[-1].y
+        if self.symmetric:
+            return flap.start * last, flap.end * last
+        middle, half = (first + last) / 2.0, (last - first) / 2.0
+        return middle + flap.start * half, middle + flap.end * half
+
+
+class Propeller(Table):
+    """A propeller with blades, or an ideal actuator disc; mirrored to a twin when asked."""
+
+    name: StrictStr = Field(description="unique; letters, digits, _ and -")
+    kind: Literal["blade", "disc"] = "blade"
+    position: Point = Field(description="disc centre, m")
+    diameter: Length = Field(gt=0.0, description="m")
+    blades: Whole | None = Field(default=None, ge=1, le=24)
+    blade: FileName | None = Field(default=None, description="file of the blade's geometry")
+    spin: Spin | None = Field(default=None, description="seen from behind")
+    incidence: Angle = Field(
+        default=0.0, ge=-60.0, le=60.0, description="disc axis against the x axis, nose up, deg"
+    )
+    toe: Angle = Field(
+        default=0.0, ge=-45.0, le=45.0, description="disc axis, nose to starboard, deg"
+    )
+    mirror: StrictBool = Field(default=False, description="a twin on the other side")
+    twin_spin: Spin | None = Field(default=None, description="of the twin; absent: mirrored")
+    rpm: Rotation | None = Field(default=None, ge=0.0, description="0 is a stopped propeller")
+    thrust: Force | None = Field(default=None, description="N, of each propeller")
+    power: Power | None = Field(default=None, description="shaft power, W, of each propeller")
+    speed_ratio: Number | None = Field(
+        default=None, gt=0.0, description="speed in a disc's jet / airspeed"
+    )
+    pitch: Angle = Field(
+        default=0.0, ge=-90.0, le=90.0, description="added to the blade's twist, deg"
+    )
+    trim: Literal["rpm", "pitch"] | None = Field(
+        default=None, description="what reaches the thrust or power; absent: rpm"
+    )
+    hub_ratio: Number | None = Field(
+        default=None, ge=0.0, lt=0.9, description="hub / tip radius; absent: the blade file's"
+    )
+
+    @field_validator("name")
+    @classmethod
+    def _plain_name(cls, value: str) -> str:
+        if not re.fullmatch(r"[A-Za-z][A-Za-z0-9_-]*", value) or value == "all":
+            raise InputError(
+                f"found {units.found(value)}; accepted is a letter followed by letters, digits, "
+                '_ or -, and not "all"'
+            )
+        return value
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Propeller:
+        if self.kind == "disc":
+            _check_disc(self)
+        else:
+            _check_blades(self)
+        if self.position[1] == 0.0:
+            _check_centre_line(self)
+        if self.twin_spin is not None and not self.mirror:
+            raise Fault(("twin_spin",), "there is no twin; accepted only with mirror = true")
+        return self
+
+
+def _given(propeller: Propeller, names: tuple[str, ...]) -> list[str]:
+    return [name for name in names if getattr(propeller, name) is not None]
+
+
+def _one_of(propeller: Propeller, names: tuple[str, ...], suffix: str = "") -> None:
+    given = _given(propeller, names)
+    if len(given) != 1:
+        quoted = " and ".join(given) if given else "none"
+        raise Fault(
+            (given[-1],) if given else (),
+            f"found {quoted}; accepted is exactly one of {', '.join(names)}{suffix}",
+        )
+
+
+def _check_disc(disc: Propeller) -> None:
+    blade_only = ("blade", "blades", "spin", "twin_spin", "rpm", "power", "trim", "hub_ratio")
+    unused = _given(disc, blade_only) + (["pitch"] if disc.pitch else [])
+    if unused:
+        raise Fault(
+            (unused[0],),
+            f'found {units.found(getattr(disc, unused[0]))}; not accepted with kind = "disc", '
+            "which has no blades and no swirl",
+        )
+    _one_of(disc, ("thrust", "speed_ratio"), ' with kind = "disc"')
+    if disc.thrust is not None and disc.thrust < 0.0:
+        raise Fault(("thrust",), f"found {disc.thrust:g}; accepted is a value of at least 0")
+
+
+def _check_blades(propeller: Propeller) -> None:
+    for key in ("blades", "blade", "spin"):
+        if getattr(propeller, key) is None:
+            raise Fault((key,), 'this key is missing, needed with kind = "blade"')
+    if propeller.speed_ratio is not None:
+        raise Fault(
+            ("speed_ratio",),
+            f'found {propeller.speed_ratio:g}; accepted only with kind = "disc"; give rpm, thrust '
+            "or power",
+        )
+    if propeller.trim == "pitch":
+        _one_of(propeller, ("thrust", "power"), ' with trim = "pitch"')
+        if not propeller.rpm:
+            raise Fault(
+                ("rpm",) if propeller.rpm == 0.0 else (),
+                'trim = "pitch" needs the fixed speed; accepted is an rpm above 0',
+            )
+        return
+    _one_of(propeller, ("rpm", "thrust", "power"))
+    if propeller.trim == "rpm" and propeller.rpm is not None:
+        raise Fault(("trim",), 'found "rpm"; accepted only where thrust or power is given')
+
+
+def _check_centre_line(propeller: Propeller) -> None:
+    if propeller.mirror:
+        raise Fault(
+            ("mirror",), "found true for a propeller on the centre line (y = 0); accepted is false"
+        )
+    if propeller.spin in ("inboard_up", "outboard_up"):
+        raise Fault(
+            ("spin",),
+            f'found "{propeller.spin}" for a propeller on the centre line (y = 0), which has no '
+            "inboard side; accepted is clockwise or counterclockwise",
+        )
+
+
+class ModelOptions(Table):
+    """How finely and with which models the case is solved."""
+
+    jet_edge: StrictBool = Field(
+        default=False, description="slipstreams with an edge; false: superposed velocities"
+    )
+    sections: Literal["linear", "tables"] = "linear"
+    compressibility: StrictBool = True
+    chordwise: Whole = Field(default=8, ge=1, le=100_000, description="panels along the chord")
+    spanwise: Whole = Field(default=32, ge=1, le=100_000, description="strips per half span")
+    spacing: Literal["cosine", "uniform"] = "cosine"
+    radial: Whole = Field(default=20, ge=3, le=200, description="annuli per disc")
+    azimuth: Whole = Field(default=12, ge=4, le=360, description="azimuth stations per disc")
+    tolerance: Number = Field(default=1e-8, ge=1e-13, le=1e-2, description="relative residual")
+    max_iterations: Whole = Field(default=60, ge=1, le=10000)
