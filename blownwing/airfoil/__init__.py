@@ -1,0 +1,1 @@
+"""Section data: tables with their corrections, camber lines, thin-airfoil theory."""

@@ -1,0 +1,358 @@
+"""Blade elements and momentum: one bracketed root per element, all loads of a rotor in one call.
+
+With V the undisturbed velocity relative to the element (axial Vx, tangential Vy, angle φ₀ to the
+disc plane), W the actual one at φ = φ₀ + δ, and m the flow speed that carries the momentum, blade
+forces equal the momentum change of the annulus when
+
+    σ W² cn = 4 F m u,   σ W² ct = 4 F m v,   W sin φ = Vx + u,   W cos φ = Vy − v.
+
+Resolving along and across W leaves one equation, with μ = m / W:
+
+    f(δ) = sin δ (4 F μ + σ cd) − σ cl cos δ = 0,   W = 4 F μ V cos δ / (4 F μ + σ cd).
+
+f(0) = −σ cl and f(±π/2) = ±(4 F μ + σ cd), so the quarter turn on the side of the lift always
+holds a root: hover, climb, windmilling, descent and reversed flow alike, and V = 0 axially is an
+ordinary point. The idea of a single unknown angle in a guaranteed bracket is that of Ning (2014),
+"A simple solution method for the blade element momentum equations with guaranteed convergence",
+Wind Energy 17, 1327-1345; this form works with velocities instead of induction factors.
+"""
+
+from __future__ import annotations
+
+import math
+
+from blownwing.kernels.jit import inline, serial
+
+HALF_PI = 0.5 * math.pi
+LOSS_FLOOR = 0.01
+# Momentum theory leaves an unloaded disc in hover without any through-flow, so that the drag would
+# spin the air up to the blade's own speed; mixing carries at least this share of W.
+FLOW_FLOOR = 0.005
+# Prandtl-Glauert stops growing here: beyond it a real section's lift slope falls again.
+MACH_CAP = 0.8
+CHORD_REYNOLDS_MIN = 1.0
+
+# Columns of the radial output.
+AXIAL, SWIRL, INCIDENCE, LIFT, DRAG, THRUST, TORQUE, ANGLE, REYNOLDS, MACH, LOSS = range(11)
+N_RADIAL_FIELDS = 11
+# Entries of the integrated output.
+SUM_THRUST, SUM_TORQUE, SUM_RIGHT, SUM_UP, SUM_MOMENT_RIGHT, SUM_MOMENT_UP, WORST, EVALS = range(8)
+N_SUMS = 8
+
+
+@serial
+def loss_factor(sine, tip, hub):
+    """Prandtl's factor in Glauert's local form and its slope by sine = |sin φ|.
+
+    tip = B(R − r)/2r and hub = B(r − Rh)/2Rh are the exponents at sine = 1; beyond an exponent of
+    22 the factor is 1 to 2e-10.
+    """
+    factor, slope = 1.0, 0.0
+    if tip < 22.0 * sine:
+        power = math.exp(-tip / sine)
+        factor = math.acos(power) / HALF_PI
+        slope = -power * tip / (HALF_PI * sine * sine * math.sqrt(1.0 - power * power))
+    if hub < 22.0 * sine:
+        power = math.exp(-hub / sine)
+        other = math.acos(power) / HALF_PI
+        rise = -power * hub / (HALF_PI * sine * sine * math.sqrt(1.0 - power * power))
+        slope = slope * other + factor * rise
+        factor *= other
+    if factor < LOSS_FLOOR:
+        return LOSS_FLOOR, 0.0
+    return factor, slope
+
+
+@inline
+def section_coefficients(polar, peaks, row, weight, compress, alpha):
+    """Lift, drag and their slopes by α from a table on a uniform grid over the whole circle.
+
+    `polar` (n_re, n_alpha, 2) and `peaks` (n_re, 2: largest and least cl) are one station's; the
+    rows `row` and `row + 1` are mixed by `weight`; `compress` multiplies lift up to the peak.
+    """
+    intervals = polar.shape[1] - 1
+    turn = alpha * (0.5 / math.pi) + 0.5
+    position = (turn - math.floor(turn)) * intervals
+    i = min(int(position), intervals - 1)
+    t = position - i
+    lift, lift_step = polar[row, i, 0], polar[row, i + 1, 0] - polar[row, i, 0]
+    drag, drag_step = polar[row, i, 1], polar[row, i + 1, 1] - polar[row, i, 1]
+    most, least = peaks[row, 0], peaks[row, 1]
+    if weight > 0.0:
+        step = polar[row + 1, i + 1, 0] - polar[row + 1, i, 0]
+        lift += weight * (polar[row + 1, i, 0] - lift)
+        lift_step += weight * (step - lift_step)
+        step = polar[row + 1, i + 1, 1] - polar[row + 1, i, 1]
+        drag += weight * (polar[row + 1, i, 1] - drag)
+        drag_step += weight * (step - drag_step)
+        most += weight * (peaks[row + 1, 0] - most)
+        least += weight * (peaks[row + 1, 1] - least)
+    per_radian = intervals * (0.5 / math.pi)
+    lift = compress * (lift + t * lift_step)
+    lift_step *= compress * per_radian
+    if lift > most:
+        lift, lift_step = most, 0.0
+    elif lift < least:
+        lift, lift_step = least, 0.0
+    return lift, drag + t * drag_step, lift_step, drag_step * per_radian
+
+
+@serial
+def flow_ratio(axial, sine_signed, load, factor):
+    """μ = m/W, the flow that carries the momentum over the resultant speed.
+
+    Normally |sin φ|. Where the thrust opposes the undisturbed axial flow and retards it by more
+    than 0.4, Buhl (2005), "A new empirical relationship between thrust coefficient and induction
+    factor for the turbulent windmill state", NREL/TP-500-36834, takes over up to a = 1; beyond, its
+    tangent, until momentum theory of the propeller-brake state asks for more.
+
+    `load` = σ cn / 4F, `axial` is used for its sign only, that of the undisturbed axial velocity.
+    """
+    sine = abs(sine_signed)
+    if load * axial < 0.0:
+        size = abs(load)
+        slope = 60.0 / 9.0 - 4.0 * factor  # dCT/da at a = 1
+        if sine_signed * axial > 0.0:  # retarded, not reversed: a < 1
+            if 3.0 * size > 2.0 * sine * sine:  # a > 0.4
+                square = (slope * sine) ** 2 + 32.0 * factor * size
+                square += 8.0 * (4.0 * factor - 50.0 / 9.0) * sine * sine
+                # (1 − a)/sin φ, the root of Buhl's quadratic in its stable form
+                rest = 4.0 / (slope * sine + math.sqrt(max(square, 0.0)))
+                return max(size * rest / max(1.0 - sine * rest, 0.4), FLOW_FLOOR)
+        else:  # reversed: a > 1
+            excess = slope * sine + math.sqrt((slope * sine) ** 2 + 32.0 * factor * size)
+            excess /= 8.0 * factor * size  # (a − 1)/sin φ
+            if excess * (size - sine * sine) > sine:
+                return max(size * excess / (1.0 + sine * excess), FLOW_FLOOR)
+    return max(sine, FLOW_FLOOR)
+
+
+@inline
+def residual(
+    delta, phi0, sine0, cosine0, twist, solidity, tip, hub, polar, peaks, row, weight, compress
+):
+    """f(δ) of the module's head and its slope, then cl, cd, 4Fμ, F, sin φ and cos φ.
+
+    The slope is exact where momentum theory holds; in the empirical branch, where it only guides
+    the steps, μ counts as constant.
+    """
+    sd = math.sin(delta)
+    cd = math.sqrt(1.0 - sd * sd)  # |δ| ≤ π/2
+    sine = sine0 * cd + cosine0 * sd
+    cosine = cosine0 * cd - sine0 * sd
+    size = abs(sine)
+    factor, factor_slope = loss_factor(size, tip, hub)
+    lift, drag, lift_slope, drag_slope = section_coefficients(
+        polar, peaks, row, weight, compress, twist - phi0 - delta
+    )
+    load = 0.25 * solidity * (lift * cosine - drag * sine) / factor
+    ratio = flow_ratio(sine0, sine, load, factor)
+    flow = 4.0 * factor * ratio
+    value = sd * (flow + solidity * drag) - solidity * lift * cd
+    slope = cd * (flow + solidity * drag) + solidity * lift * sd
+    slope += solidity * (lift_slope * cd - drag_slope * sd)  # dα = −dδ
+    if ratio == size:
+        rise = cosine if sine >= 0.0 else -cosine
+        slope += 4.0 * sd * rise * (factor + size * factor_slope)
+    return value, slope, lift, drag, flow, factor, sine, cosine
+
+
+@inline
+def solve_angle(
+    phi0, sine0, cosine0, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol
+):
+    """Root δ of f on the side of the lift, the residual's values there, and the evaluations.
+
+    Newton steps from the root of a linear lift law, kept inside the bracket that the signs of f
+    leave; bisection takes over from a step that leaves it or does not shrink.
+    """
+    lift, _drag, lift_slope, _drag_slope = section_coefficients(
+        polar, peaks, row, weight, compress, twist - phi0
+    )
+    side = 1.0 if lift >= 0.0 else -1.0
+    start = solidity * abs(lift)  # |f(0)|
+    lower, upper = 0.0, HALF_PI
+    linear = 4.0 * abs(sine0) + solidity * max(lift_slope, 1.0)
+    x = min(2.0 * start / (linear + math.sqrt(linear * linear + 16.0 * start)), 1.5)
+    last = HALF_PI
+    evaluations = 0
+    while True:
+        values = residual(
+            side * x,
+            phi0,
+            sine0,
+            cosine0,
+            twist,
+            solidity,
+            tip,
+            hub,
+            polar,
+            peaks,
+            row,
+            weight,
+            compress,
+        )
+        evaluations += 1
+        value, slope = side * values[0], values[1]
+        if value < 0.0:
+            lower = x
+        else:
+            upper = x
+        step = -value / slope if slope > 0.0 else math.inf
+        if abs(step) <= xtol or upper - lower <= xtol or evaluations == 120:
+            return side * x, values, evaluations
+        if abs(step) > 0.5 * last or not lower < x + step < upper:
+            step = 0.5 * (lower + upper) - x
+        last = abs(step)
+        x += step
+
+
+@inline
+def element(
+    axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol
+):
+    """One element: φ, sin φ, cos φ, W, u, v, cl, cd, F, scaled residual, evaluations.
+
+    Without induction (u = v = 0) if xtol ≤ 0.
+    """
+    speed = math.sqrt(axial * axial + tangential * tangential)
+    if speed == 0.0:
+        return 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0
+    phi0 = math.atan2(axial, tangential)
+    sine0, cosine0 = axial / speed, tangential / speed
+    if not xtol > 0.0:
+        lift, drag, _lift_slope, _drag_slope = section_coefficients(
+            polar, peaks, row, weight, compress, twist - phi0
+        )
+        return phi0, sine0, cosine0, speed, 0.0, 0.0, lift, drag, 1.0, 0.0, 0
+    delta, values, evaluations = solve_angle(
+        phi0, sine0, cosine0, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol
+    )
+    value, _slope, lift, drag, flow, factor, sine, cosine = values
+    total = flow + solidity * drag
+    resultant = flow * speed * (cosine * cosine0 + sine * sine0) / total  # cos δ
+    share = solidity * resultant / flow
+    u = share * (lift * cosine - drag * sine)
+    v = share * (lift * sine + drag * cosine)
+    worst = abs(value) / (total + solidity * abs(lift))
+    return phi0 + delta, sine, cosine, resultant, u, v, lift, drag, factor, worst, evaluations
+
+
+@serial
+def rotor_loads(
+    inflow,
+    geometry,
+    stations,
+    polars,
+    peaks,
+    log_reynolds,
+    blades,
+    omega,
+    pitch,
+    spin,
+    density,
+    viscosity,
+    sound,
+    xtol,
+    sums,
+    radial,
+):
+    """All loads of one rotor; fills `sums` (N_SUMS,) and `radial` (N_RADIAL_FIELDS, n_r).
+
+    inflow: (3, n_azimuth, n_r) air velocity at the elements: downstream, right, up, m/s.
+    geometry: (6, n_r) r, dr, chord, twist, tip and hub loss coefficients.
+    stations: (n_r,) row of `polars` (n, n_re, n_alpha, 2) and `peaks` (n, n_re, 2).
+    spin: +1 clockwise seen from behind, −1 counterclockwise. omega ≥ 0, rad/s.
+    xtol: tolerance on φ, rad; zero or less switches the induction off.
+    """
+    n_azimuth, n_r = inflow.shape[1], inflow.shape[2]
+    n_re = log_reynolds.shape[0]
+    sums[:] = 0.0
+    radial[:, :] = 0.0
+    share = 1.0 / n_azimuth
+    for k in range(n_azimuth):
+        psi = 2.0 * math.pi * (k + 0.5) * share
+        sine, cosine = math.sin(psi), math.cos(psi)
+        for j in range(n_r):
+            r, dr, chord = geometry[0, j], geometry[1, j], geometry[2, j]
+            axial = inflow[0, k, j]
+            along = spin * cosine * inflow[1, k, j] - sine * inflow[2, k, j]
+            tangential = omega * r - along
+            speed = math.sqrt(axial * axial + tangential * tangential)
+            reynolds = max(density * speed * chord / viscosity, CHORD_REYNOLDS_MIN)
+            mach = speed / sound
+            compress = 1.0 / math.sqrt(1.0 - min(mach, MACH_CAP) ** 2)
+            row, weight = 0, 0.0
+            if n_re > 1:
+                level = math.log(reynolds)
+                while row < n_re - 2 and level >= log_reynolds[row + 1]:
+                    row += 1
+                weight = (level - log_reynolds[row]) / (log_reynolds[row + 1] - log_reynolds[row])
+                weight = min(max(weight, 0.0), 1.0)
+            station = stations[j]
+            solidity = blades * chord / (2.0 * math.pi * r)
+            phi, s, c, resultant, u, v, lift, drag, factor, worst, evaluations = element(
+                axial,
+                tangential,
+                geometry[3, j] + pitch,
+                solidity,
+                geometry[4, j],
+                geometry[5, j],
+                polars[station],
+                peaks[station],
+                row,
+                weight,
+                compress,
+                xtol if omega > 0.0 else 0.0,
+            )
+            force = 0.5 * density * resultant * resultant * chord * blades * share
+            thrust = force * (lift * c - drag * s)
+            drive = force * (lift * s + drag * c)
+            sums[SUM_THRUST] += thrust * dr
+            sums[SUM_TORQUE] += drive * r * dr
+            sums[SUM_RIGHT] -= spin * cosine * drive * dr
+            sums[SUM_UP] += sine * drive * dr
+            sums[SUM_MOMENT_RIGHT] -= cosine * thrust * r * dr
+            sums[SUM_MOMENT_UP] += spin * sine * thrust * r * dr
+            sums[EVALS] += evaluations
+            # a comparison that a NaN cannot pass unseen
+            if not worst <= sums[WORST]:
+                sums[WORST] = worst
+            radial[AXIAL, j] += share * factor * u
+            radial[SWIRL, j] += share * factor * v
+            incidence = geometry[3, j] + pitch - phi
+            incidence -= 2.0 * math.pi * math.floor(incidence / (2.0 * math.pi) + 0.5)
+            radial[INCIDENCE, j] += share * incidence
+            radial[LIFT, j] += share * lift
+            radial[DRAG, j] += share * drag
+            radial[THRUST, j] += thrust
+            radial[TORQUE, j] += drive * r
+            radial[ANGLE, j] += share * phi
+            radial[REYNOLDS, j] += share * reynolds
+            radial[MACH, j] += share * mach
+            radial[LOSS, j] += share * factor
+
+
+@serial
+def solve_elements(
+    axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
+):
+    """A plain batch of unrelated elements (n,) on one table; fills `out` (9, n) as `element`."""
+    for i in range(axial.shape[0]):
+        phi, _s, _c, resultant, u, v, lift, drag, factor, worst, evaluations = element(
+            axial[i],
+            tangential[i],
+            twist[i],
+            solidity[i],
+            tip[i],
+            hub[i],
+            polar,
+            peaks,
+            row,
+            weight,
+            compress,
+            xtol,
+        )
+        out[0, i], out[1, i], out[2, i], out[3, i] = phi, resultant, u, v
+        out[4, i], out[5, i], out[6, i] = lift, drag, factor
+        out[7, i], out[8, i] = worst, evaluations

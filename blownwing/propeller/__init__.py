@@ -1,0 +1,1 @@
+"""Propellers: blade files, blade-element momentum, ideal discs, trim."""

@@ -1,0 +1,121 @@
+"""Blade geometry: chord, twist and sections along the radius, from a plain text file."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.airfoil.section import SectionTable, load_section
+from blownwing.errors import InputError
+
+Array = NDArray[np.float64]
+
+COLUMNS = ("r/R", "c/R", "twist_deg", "section")
+
+
+@dataclass(frozen=True)
+class Blade:
+    """One blade in fractions of the tip radius.
+
+    Attributes:
+        name: short name.
+        source: where the geometry comes from.
+        radius: (n,) r/R, increasing to 1; the first is the end of the hub.
+        chord: (n,) c/R.
+        twist: (n,) angle of the chord line to the disc plane, rad.
+        sections: (n,) key of each station's section.
+        tables: section tables by key.
+    """
+
+    name: str
+    source: str
+    radius: Array
+    chord: Array
+    twist: Array
+    sections: tuple[str, ...]
+    tables: Mapping[str, SectionTable]
+
+    def __post_init__(self) -> None:
+        for values in (self.radius, self.chord, self.twist):
+            values.flags.writeable = False
+
+
+def read_blade(path: str | Path) -> Blade:
+    """A blade from a CSV file.
+
+    Lines starting with `#` are comments; one must be `# source: …`. Then a header
+    `r/R,c/R,twist_deg,section` and stations in order of radius, the last at r/R = 1. `twist_deg` is
+    the angle of the chord line to the disc plane; `section` is a NACA 4- or 5-digit name or the
+    path of a section file, relative to the blade file.
+
+    Raises:
+        InputError: naming file and line.
+    """
+    path = Path(path)
+    try:
+        lines = path.read_text(encoding="utf-8").splitlines()
+    except (OSError, UnicodeDecodeError) as error:
+        raise InputError(f"{path}: cannot be read as text ({error})") from None
+    source, header = "", False
+    rows: list[tuple[float, float, float]] = []
+    names: list[str] = []
+    tables: dict[str, SectionTable] = {}
+    for number, line in enumerate(lines, start=1):
+        if line.startswith("#"):
+            if line[1:].strip().lower().startswith("source:"):
+                source = line.split(":", 1)[1].strip()
+            continue
+        if not line.strip():
+            continue
+        words = [word.strip() for word in next(csv.reader([line]))]
+        if not header:
+            if tuple(words) != COLUMNS:
+                raise InputError(
+                    f'{path}, line {number}: found header "{line}"; accepted is '
+                    f'"{",".join(COLUMNS)}"'
+                )
+            header = True
+            continue
+        where = f"{path}, line {number}"
+        rows.append(_station(where, line, words, rows))
+        names.append(words[3])
+        if words[3] not in tables:
+            try:
+                tables[words[3]] = load_section(words[3], path.parent)
+            except InputError as error:
+                raise InputError(f"{where}: section: {error}") from None
+    if not source:
+        raise InputError(f'{path}: found no line "# source: …"; every blade must name its source')
+    if len(rows) < 2:
+        raise InputError(f"{path}: found {len(rows)} stations; accepted are 2 or more")
+    if abs(rows[-1][0] - 1.0) > 1e-9:
+        raise InputError(f"{path}: the last station is at r/R = {rows[-1][0]:g}; accepted is 1")
+    radius, chord, twist = np.array(rows).T
+    return Blade(path.stem, source, radius, chord, np.radians(twist), tuple(names), tables)
+
+
+def _station(
+    where: str, line: str, words: list[str], before: list[tuple[float, float, float]]
+) -> tuple[float, float, float]:
+    """One checked station: r/R, c/R, twist in degrees."""
+    try:
+        radius, chord, twist = (float(word) for word in words[:3])
+    except ValueError:
+        radius = chord = twist = float("nan")
+    if len(words) != len(COLUMNS) or not np.all(np.isfinite((radius, chord, twist))):
+        raise InputError(
+            f'{where}: found "{line}"; accepted are three finite numbers and a section, '
+            f'"{",".join(COLUMNS)}"'
+        )
+    if not 0.0 < radius <= 1.0 or (before and radius <= before[-1][0]):
+        raise InputError(f"{where}: found r/R = {radius:g}; accepted are values that increase to 1")
+    if not 0.0 < chord < 2.0:
+        raise InputError(f"{where}: found c/R = {chord:g}; accepted is above 0 and below 2")
+    if not -90.0 <= twist <= 90.0:
+        raise InputError(f"{where}: found twist {twist:g} deg; accepted is -90 to 90")
+    return radius, chord, twist
