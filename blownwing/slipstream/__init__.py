@@ -1,0 +1,1 @@
+"""Slipstreams: velocity development, contraction, swirl, direction, inflow outside the tube."""

@@ -1,0 +1,138 @@
+"""Slipstreams of all discs as arrays, and the velocities they add anywhere in the flow.
+
+Behind a disc the axial increment of each annulus grows as v_a (1 + x/√(x² + R²)), the value on the
+axis of a semi-infinite vortex cylinder (McCormick 1967, Aerodynamics of V/STOL Flight, ch. 4); the
+tube narrows so that its volume flow is kept, r·v_θ is kept along it, and outside it each disc is
+felt as a sink. The tube runs straight along the vector sum of free stream and induced velocity.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.kernels import stream
+
+Array = NDArray[np.float64]
+
+SLOWEST = 0.1  # as in the kernel: a braked stream keeps at least this part of its speed
+
+
+@dataclass(frozen=True)
+class Streams:
+    """Slipstreams of d discs cut into n annuli each; case axes, SI."""
+
+    centres: Array  # (d, 3)
+    axes: Array  # (d, 3), unit, downstream
+    courses: Array  # (d, 3), unit, direction of the tubes
+    radii: Array  # (d,)
+    growth: Array  # (d,), 1 for a propeller's stream, 0 for a constant jet
+    normal_speed: Array  # (d,), undisturbed speed through the disc
+    mean: Array  # (d,), area mean of the induced axial speed at the disc
+    middles: Array  # (d, n)
+    axial: Array  # (d, n), induced axial speed at the disc
+    swirl: Array  # (d, n), r·v_θ about the course, right-handed, behind the disc
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Short straight lines (points when both ends agree) with the unit sink field of every disc."""
+
+    starts: Array  # (3, n)
+    ends: Array  # (3, n)
+    owner: NDArray[np.int64]  # (n,), disc whose own stream is left out, or −1
+    sinks: Array  # (d, 3, n)
+
+
+@dataclass(frozen=True)
+class AddedVelocity:
+    """What slipstreams add, averaged over lines: (3, n) and parts (n,), m/s; covered share (n,)."""
+
+    velocity: Array
+    axial: Array
+    swirl_up: Array
+    cover: Array
+
+
+def prepared_lines(streams: Streams, starts: Array, ends: Array, owner: Array) -> Lines:
+    """Lines (3, n) with the sink fields, which depend on the discs' places and sizes only."""
+    middle = np.ascontiguousarray(0.5 * (starts + ends))
+    sinks = np.empty((streams.radii.size, 3, middle.shape[1]))
+    stream.sink_fields(middle, streams.centres, streams.axes, streams.radii, sinks)
+    return Lines(
+        np.ascontiguousarray(starts), np.ascontiguousarray(ends), owner.astype(np.int64), sinks
+    )
+
+
+def added_velocity(streams: Streams, lines: Lines) -> AddedVelocity:
+    """Velocities that the slipstreams add along lines; a line's owner adds nothing to it."""
+    n = lines.owner.size
+    velocity = np.empty((3, n))
+    axial, up, cover = np.empty(n), np.empty(n), np.empty(n)
+    stream.jet_velocity(
+        lines.starts,
+        lines.ends,
+        lines.owner,
+        streams.centres,
+        streams.axes,
+        streams.courses,
+        streams.radii,
+        streams.growth,
+        streams.normal_speed,
+        streams.mean,
+        streams.middles,
+        streams.axial,
+        streams.swirl,
+        lines.sinks,
+        velocity,
+        axial,
+        up,
+        cover,
+    )
+    return AddedVelocity(velocity, axial, up, cover)
+
+
+def gain(x: Array, radii: Array, growth: Array) -> Array:
+    """Axial increment at distance x [m] over its value at the disc: 1 + x/√(x² + R²), or 1."""
+    return np.asarray(1.0 + growth * x / np.sqrt(x * x + radii * radii))
+
+
+def contraction(streams: Streams, x: Array) -> Array:
+    """Tube radius over disc radius (d,) at distances x (d,) [m], from conservation of volume."""
+    here = streams.normal_speed + streams.mean
+    there = streams.normal_speed + streams.mean * gain(x, streams.radii, streams.growth)
+    there = np.maximum(there, SLOWEST * here)
+    moving = (there > 0.0) & (streams.growth > 0.0)
+    return np.sqrt(np.where(moving, here, 1.0) / np.where(moving, there, 1.0))
+
+
+def directed(streams: Streams, free_stream: Array, distance: Array) -> Streams:
+    """Streams turned along V∞ + v_a(x) × axis.
+
+    free_stream: (3,) m/s; distance: (d,) from the discs to the wing, m, where v_a(x) is taken.
+    """
+    reach = np.maximum(distance, 0.0)
+    speed = streams.mean * gain(reach, streams.radii, streams.growth)
+    course = free_stream[None, :] + speed[:, None] * streams.axes
+    length = np.linalg.norm(course, axis=1)
+    # A disc that brakes the air to a standstill leaves no direction but its own axis.
+    still = length < 1e-9 * np.maximum(np.linalg.norm(free_stream), 1e-9)
+    course = np.where(still[:, None], streams.axes, course)
+    return replace(streams, courses=course / np.where(still, 1.0, length)[:, None])
+
+
+def wing_crossings(streams: Streams, quarter_x: Array, surface_z: Array) -> Array:
+    """Spanwise positions (2 d,) [m] where tubes cut the wing's quarter-chord line.
+
+    quarter_x, surface_z: (d,) the wing's quarter-chord x and z at each disc's y. NaN-free: a tube
+    that misses the wing gives its axis position twice.
+    """
+    distance = (quarter_x - streams.centres[:, 0]) / np.maximum(streams.courses[:, 0], 1e-6)
+    distance = np.maximum(distance, 0.0)
+    axis = streams.centres + distance[:, None] * streams.courses
+    radius = streams.radii * contraction(streams, distance)
+    height = axis[:, 2] - surface_z
+    half = np.sqrt(np.maximum(radius * radius - height * height, 0.0))
+    return np.concatenate((axis[:, 1] - half, axis[:, 1] + half))

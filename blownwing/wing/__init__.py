@@ -1,0 +1,1 @@
+"""The wing: lattice system, loads, Trefftz plane."""
