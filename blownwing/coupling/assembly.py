@@ -1,0 +1,268 @@
+"""From a converged point to the named arrays of a Solution, written out for the whole span."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.airfoil.camber import thin_airfoil
+from blownwing.case.model import Case
+from blownwing.coupling.parts import Point
+from blownwing.coupling.setup import section_names
+from blownwing.geometry.lattice import planform_at
+from blownwing.propeller.unit import Unit, UnitState
+from blownwing.slipstream.streams import Streams, contraction, gain
+from blownwing.solution.model import Solution
+from blownwing.wing.loads import WingLoads
+from blownwing.wing.profile import profile_drag, section_thickness
+
+Array = NDArray[np.float64]
+Values = dict[str, Any]
+
+_STATIONS = np.concatenate((np.linspace(0.0, 2.0, 17), np.linspace(2.5, 10.0, 16)))  # radii behind
+
+
+def assembled(case: Case, point: Point) -> Solution:
+    """The stored form of a converged point."""
+    strips, profile = _strips(case, point)
+    propellers: dict[str, Values] = {}
+    force = np.zeros(3)
+    discs = point.model.discs
+    for i, placed in enumerate(discs.placed):
+        unit, state = discs.units[discs.source[i]], point.states[discs.source[i]]
+        flip = -1.0 if discs.mirrored[i] else 1.0
+        propellers[placed.name] = _propeller(point, unit, state, flip)
+        force += state.force * np.array([1.0, flip, 1.0])
+    return Solution(
+        title=case.title,
+        case_toml=case.to_toml(),
+        totals=_totals(case, point, force, profile),
+        strips=strips,
+        propellers=propellers,
+        slipstreams=_slipstreams(case, point),
+        convergence=_history(point),
+    )
+
+
+def _strips(case: Case, point: Point) -> tuple[Values, float]:
+    """Arrays over the strips of the whole span, and the wing's profile drag, N."""
+    flow, lattice = point.flow, point.model.system.lattice
+    quarter = lattice.quarter
+    pressure = 0.5 * flow.air.density * flow.airspeed**2
+    onset = flow.onset(quarter) + point.quarter.velocity
+    speed = np.linalg.norm(onset, axis=0)
+    local = 0.5 * flow.air.density * speed**2
+    area = lattice.chord * lattice.width
+    lift = flow.lift_direction @ point.loads.strip_force
+    lift_unblown = flow.lift_direction @ point.loads_unblown.strip_force
+    drag = flow.direction @ point.loads.strip_force
+    # Strips in all but still air carry nothing; dividing by a trace of flow would invent numbers.
+    moving = local > 0.01 * max(pressure, float(local.max(initial=0.0)))
+    cl_local = np.where(moving, lift / area / np.where(moving, local, 1.0), 0.0)
+    thickness, zero_lift = _sections(case, point)
+    friction = profile_drag(
+        lattice.chord, np.maximum(speed, 1e-9), thickness, flow.air.density, flow.air.viscosity
+    )
+    values: Values = {
+        "y": quarter[1],
+        "x": quarter[0],
+        "z": quarter[2],
+        "chord": lattice.chord,
+        "width": lattice.width,
+        "circulation": point.loads.strip_circulation,
+        "circulation_unblown": point.loads_unblown.strip_circulation,
+        "cl_local_q": cl_local,
+        "alpha_effective": np.degrees(cl_local / (2.0 * math.pi) + zero_lift),
+        "slipstream_axial": point.quarter.axial,
+        "slipstream_swirl": point.quarter.swirl_up,
+        "downwash": point.loads.downwash,
+    }
+    if flow.airspeed > 0.0:
+        values |= {
+            "cl": lift / area / pressure,
+            "cl_unblown": lift_unblown / area / pressure,
+            "cd_induced": drag / area / pressure,
+            "cd_profile": friction / lattice.chord / pressure,
+            "speed_ratio": speed / flow.airspeed,
+        }
+    profile = float(np.sum(friction * lattice.width))
+    if lattice.symmetric:
+        values = {
+            name: np.concatenate((-value[::-1] if name == "y" else value[::-1], value))
+            for name, value in values.items()
+        }
+        profile *= 2.0
+    return values, profile
+
+
+def _sections(case: Case, point: Point) -> tuple[Array, Array]:
+    """Thickness ratio and zero-lift angle [rad] of every strip, blended between stations."""
+    names = section_names(case)
+    thickness = [section_thickness(name) for name in names]
+    zero_lift = [thin_airfoil(name).zero_lift_angle for name in names]
+    place = point.model.system.lattice.station
+    index = np.arange(len(names))
+    return np.interp(place, index, thickness), np.interp(place, index, zero_lift)
+
+
+def _totals(case: Case, point: Point, propulsion: Array, profile: float) -> Values:
+    flow, wing = point.flow, case.wing
+    thrust = sum(point.states[k].thrust for k in point.model.discs.source)
+    power = sum(point.states[k].power for k in point.model.discs.source)
+    lift, induced = _wind_parts(point, point.loads)
+    lift_clean, induced_clean = _wind_parts(point, point.loads_unblown)
+    side = np.cross(flow.lift_direction, flow.direction)
+    drag = induced + profile
+    pressure = 0.5 * flow.air.density * flow.airspeed**2
+    discrepancy = _discrepancy(induced_clean, point.loads_unblown.farfield_drag)
+    values: Values = {
+        "alpha": flow.alpha,
+        "airspeed": flow.airspeed,
+        "density": flow.air.density,
+        "mach": case.mach,
+        "reference_area": wing.area,
+        "reference_chord": wing.chord,
+        "span": wing.span,
+        "lift": lift,
+        "lift_unblown": lift_clean,
+        "drag": drag,
+        "side_force": float(side @ point.loads.force),
+        "thrust": thrust,
+        "net_axial_force": -float(flow.direction @ propulsion) - drag,
+        "power": power,
+        "efficiency": thrust * flow.airspeed / power if power > 0.0 else 0.0,
+        "induced_drag_discrepancy": discrepancy,
+    }
+    if flow.airspeed == 0.0:
+        return values
+    unit = pressure * wing.area
+    aspect = wing.span**2 / wing.area
+    clean, far_clean = lift_clean / unit, point.loads_unblown.farfield_drag / unit
+    moment = point.loads.moment / unit
+    values |= {
+        "reference_dynamic_pressure": pressure,
+        "CL": lift / unit,
+        "CL_unblown": clean,
+        "CL_from_thrust": float(flow.lift_direction @ propulsion) / unit,
+        "CD_induced": induced / unit,
+        "CD_induced_unblown": induced_clean / unit,
+        "CD_induced_farfield": point.loads.farfield_drag / unit,
+        "CD_induced_farfield_unblown": far_clean,
+        "CD_profile": profile / unit,
+        "CD": drag / unit,
+        "CY": float(side @ point.loads.force) / unit,
+        "Cl": -float(moment[0]) / wing.span,
+        "Cm": float(moment[1]) / wing.chord,
+        "Cm_unblown": float(point.loads_unblown.moment[1]) / unit / wing.chord,
+        "Cn": -float(moment[2]) / wing.span,
+    }
+    if far_clean > 0.0 and clean != 0.0:
+        values["span_efficiency_unblown"] = clean**2 / (math.pi * aspect * far_clean)
+    return values
+
+
+def _wind_parts(point: Point, loads: WingLoads) -> tuple[float, float]:
+    """Lift and near-field drag, N."""
+    force = loads.force
+    return float(point.flow.lift_direction @ force), float(point.flow.direction @ force)
+
+
+def _discrepancy(near: float, far: float) -> float:
+    """Relative difference of near- and far-field drag; 0 where there is no lift and no drag."""
+    return 0.0 if far == 0.0 else near / far - 1.0
+
+
+def _propeller(point: Point, unit: Unit, state: UnitState, flip: float) -> Values:
+    """Scalars and radial arrays of one propeller; flip is −1 for the mirror image of its unit."""
+    inflow = state.inflow * np.array([1.0, flip, 1.0])
+    across = float(np.hypot(inflow[1], inflow[2]))
+    airspeed, diameter = point.flow.airspeed, 2.0 * unit.placed.radius
+    values: Values = {
+        "r": unit.middles,
+        "thrust": state.thrust,
+        "power": state.power,
+        "efficiency": state.thrust * airspeed / state.power if state.power > 0.0 else 0.0,
+        "diameter": diameter,
+        "rotation": flip * unit.placed.rotation,
+        "inflow": float(inflow[0]),
+        "crossflow": across,
+        "inflow_angle": math.degrees(math.atan2(across, float(inflow[0]))),
+        "axial_induced": state.axial,
+    }
+    loads = state.loads
+    if loads is None:
+        return values
+    values |= {
+        "torque": loads.torque,
+        "rpm": loads.omega * 30.0 / math.pi,
+        "pitch": math.degrees(loads.pitch),
+        "normal_force": loads.force_up,
+        "side_force": flip * loads.force_right,
+        "pitching_moment": loads.moment_right,
+        "yawing_moment": -flip * loads.moment_up,
+        "tip_mach": math.hypot(loads.omega * unit.placed.radius, float(inflow[0]))
+        / point.flow.air.speed_of_sound,
+        "tangential_induced": loads.tangential_induced,
+        "alpha": np.degrees(loads.alpha),
+        "cl": loads.cl,
+        "cd": loads.cd,
+        "reynolds": loads.reynolds,
+        "mach": loads.mach,
+        "dT_dr": loads.dT_dr,
+        "dQ_dr": loads.dQ_dr,
+    }
+    turns = loads.omega / (2.0 * math.pi)
+    if turns > 0.0:
+        scale = point.flow.air.density * turns**2 * diameter**4
+        values |= {
+            "J": airspeed / (turns * diameter),
+            "CT": loads.thrust / scale,
+            "CQ": loads.torque / (scale * diameter),
+            "CP": loads.power / (scale * turns * diameter),
+        }
+    return values
+
+
+def _slipstreams(case: Case, point: Point) -> dict[str, Values]:
+    streams, flow = point.streams, point.flow
+    result: dict[str, Values] = {}
+    for i, placed in enumerate(point.model.discs.placed):
+        x = _STATIONS * placed.radius
+        one = _repeated(streams, i, x.size)
+        growth = gain(x, one.radii, one.growth)
+        speed = streams.normal_speed[i] + streams.mean[i] * growth
+        radius = placed.radius * contraction(one, x)
+        axis = streams.centres[i][:, None] + streams.courses[i][:, None] * x
+        surface = planform_at(case.wing, axis[1])[1]
+        result[placed.name] = {
+            "x": x,
+            "radius": radius,
+            "axial_velocity": speed,
+            "immersion": (axis[2] - surface) / radius,
+            "y": axis[1],
+            "z": axis[2],
+            "swirl_angle": _swirl_angle(one, speed, radius / placed.radius),
+        }
+        if flow.airspeed > 0.0:
+            result[placed.name]["speed_ratio"] = speed / flow.airspeed
+    return result
+
+
+def _repeated(streams: Streams, index: int, count: int) -> Streams:
+    """Disc `index` as `count` equal discs, so that vector formulas take one distance each."""
+    pick = np.full(count, index)
+    return Streams(**{name: value[pick] for name, value in vars(streams).items()})
+
+
+def _swirl_angle(one: Streams, speed: Array, scale: Array) -> Array:
+    """Mean swirl angle [deg] of the tube, positive clockwise seen from behind."""
+    turning = -np.mean(one.swirl / one.middles, axis=1) / scale
+    return np.asarray(np.degrees(np.arctan2(turning, np.maximum(speed, 1e-9))))
+
+
+def _history(point: Point) -> Values:
+    history: Values = {name: np.array(values) for name, values in point.history.items()}
+    return history

@@ -1,0 +1,1 @@
+"""What a person reads: terminal summary, figures, tables."""

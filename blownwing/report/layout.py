@@ -1,0 +1,108 @@
+"""Where things are: the wing's outline and the discs, from the case stored in a solution."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.case.model import Case
+from blownwing.case.reader import parse_case
+from blownwing.solution import Solution
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Disc:
+    """One propeller disc: centre (m), diameter (m), spin and the way its axis points."""
+
+    name: str
+    x: float
+    y: float
+    z: float
+    diameter: float
+    rotation: int
+    toe: float
+
+    @property
+    def spin(self) -> str:
+        """Return the spin in words: the way the blades pass inboard, or as seen from behind."""
+        return spin_words(self.rotation, self.y)
+
+
+def spin_words(rotation: int, y: float) -> str:
+    """Return a spin in words.
+
+    Arguments:
+        rotation: 1 clockwise seen from behind, -1 counterclockwise, 0 no swirl.
+        y: place along the span, m; on the centre line there is no inboard side.
+    """
+    if rotation == 0:
+        return "none"
+    if y == 0.0:
+        return "clockwise" if rotation > 0 else "counterclockwise"
+    return "inboard up" if rotation * y > 0 else "outboard up"
+
+
+def case_of(solution: Solution) -> Case:
+    """Return the case that a solution answers, parsed from its stored text.
+
+    Raises:
+        InputError: the stored text is not a case this version reads.
+    """
+    return parse_case(solution.case_toml, Path(), "case stored in the result")
+
+
+def discs_of(case: Case) -> tuple[Disc, ...]:
+    """Return every disc of the case, twins included, from port to starboard."""
+    discs = [
+        Disc(
+            name=item.name,
+            x=item.position[0],
+            y=item.position[1],
+            z=item.position[2],
+            diameter=2.0 * item.radius,
+            rotation=item.rotation,
+            toe=float(np.deg2rad(item.toe)),
+        )
+        for item in case.propeller_list()
+    ]
+    return tuple(sorted(discs, key=lambda disc: disc.y))
+
+
+def outline_of(case: Case) -> tuple[Array, Array, Array]:
+    """Return y, leading-edge x and trailing-edge x at the stations over the whole span, m."""
+    stations = case.wing.stations
+    y = np.array([s.y for s in stations], dtype=float)
+    lead = np.array([s.x for s in stations], dtype=float)
+    twist = np.deg2rad(np.array([s.twist for s in stations], dtype=float))
+    trail = lead + np.array([s.chord for s in stations], dtype=float) * np.cos(twist)
+    if not case.wing.symmetric:
+        return y, lead, trail
+
+    return np.r_[-y[:0:-1], y], np.r_[lead[:0:-1], lead], np.r_[trail[:0:-1], trail]
+
+
+def blown_bands(solution: Solution) -> list[tuple[float, float]]:
+    """Return the spans (from, to), m, where a slipstream blows over the wing.
+
+    A strip counts as blown where the axial slipstream velocity exceeds 2 % of its greatest value,
+    which leaves out the faint inflow outside the slipstreams. Of a polar any angle counts.
+    """
+    values: dict[str, Any] = dict(solution.strips)
+    if "slipstream_axial" not in values:
+        return []
+    axial = np.max(np.abs(np.atleast_2d(values["slipstream_axial"])), axis=0)
+    blown = axial > 0.02 * axial.max() if axial.max() > 0.0 else np.zeros(axial.size, bool)
+    low, high = values["y"] - 0.5 * values["width"], values["y"] + 0.5 * values["width"]
+    bands: list[tuple[float, float]] = []
+    for index in np.flatnonzero(blown):
+        if index and blown[index - 1]:
+            bands[-1] = (bands[-1][0], float(high[index]))
+        else:
+            bands.append((float(low[index]), float(high[index])))
+    return bands

@@ -1,0 +1,174 @@
+"""A solution on the terminal, read at a glance: headline numbers, propellers, limits, caution."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from blownwing.report.layout import case_of, discs_of
+from blownwing.report.trust import trust_notes
+from blownwing.solution import CAUTION, Solution
+
+Row = tuple[str, str, str]
+
+
+def print_summary(solution: Solution, console: Console) -> None:
+    """Print the result to ``console``; fits 80 columns and needs no colour.
+
+    A polar prints one line per angle of attack, and the propellers at its middle angle.
+
+    Raises:
+        InputError: the case text stored in the solution cannot be read.
+    """
+    case = case_of(solution)
+    one = solution.at(len(solution.alphas) // 2) if solution.polar else solution
+    console.print(Text(solution.title, style="bold"))
+    console.print(Text(_flow(one.totals, solution.alphas)))
+    console.print()
+    console.print(_polar_table(solution) if solution.polar else _headline(one))
+    if solution.propellers:
+        at = f"Propellers at α {one.totals['alpha']:g}°" if solution.polar else "Propellers"
+        spins = {disc.name: disc.spin for disc in discs_of(case)}
+        order = [name for name in spins if name in one.propellers]
+        order += [name for name in one.propellers if name not in spins]
+        console.print()
+        console.print(_propeller_table(at, order, one.propellers, spins))
+    console.print()
+    console.print(Text("How far to trust this", style="bold"))
+    for note in trust_notes(solution, case):
+        console.print(Padding(Text(note), (0, 0, 0, 2)))
+    console.print(Padding(Text(CAUTION, style="italic"), (0, 0, 0, 2)))
+
+
+def _flow(totals: Mapping[str, Any], alphas: tuple[float, ...]) -> str:
+    parts = []
+    if "airspeed" in totals:
+        parts.append(f"{totals['airspeed']:.1f} m/s")
+    if "density" in totals:
+        parts.append(f"ρ {totals['density']:.3f} kg/m³")
+    if "reference_dynamic_pressure" in totals:
+        parts.append(f"q {totals['reference_dynamic_pressure']:.0f} Pa")
+    if alphas:
+        parts.append(f"α {alphas[0]:g}° to {alphas[-1]:g}° ({len(alphas)} angles)")
+    else:
+        parts.append(f"α {totals['alpha']:g}°")
+    if "reference_area" in totals:
+        parts.append(f"S {totals['reference_area']:.2f} m²")
+    return ", ".join(parts)
+
+
+def _number(values: Mapping[str, Any], name: str, form: str = "z.4f", scale: float = 1.0) -> str:
+    """Return a value as text without negative zeros, or a dash where it does not exist."""
+    return format(scale * values[name], form) if name in values else "–"
+
+
+def _gain(totals: Mapping[str, Any]) -> str:
+    """Return the lift gained by blowing in percent, or nothing where that means nothing."""
+    blown, bare = totals.get("CL"), totals.get("CL_unblown")
+    if blown is None or bare is None or abs(bare) < 1e-6:
+        return ""
+    return f"{100 * (blown / bare - 1):+z.1f} %"
+
+
+def _headline(solution: Solution) -> Table:
+    totals = solution.totals
+    rows: list[Row] = [("Lift", f"{totals['lift']:z.0f} N", _lift_words(totals))]
+    if "CL_from_thrust" in totals and solution.propellers:
+        words = "vertical part of the propeller forces over qS, not in CL"
+        rows.append(("Lift of thrust", f"CL {totals['CL_from_thrust']:z.3f}", words))
+    induced = _number(totals, "CD_induced")
+    drag = f"CD {_number(totals, 'CD')} = induced {induced} + profile "
+    drag += _number(totals, "CD_profile")
+    rows.append(("Wing drag", f"{totals['drag']:z.1f} N", drag))
+    if "CD_induced_farfield" in totals:
+        words = f"near field {induced}, far field {totals['CD_induced_farfield']:z.4f}"
+        if "induced_drag_discrepancy" in totals:
+            words += (
+                f"; unblown they differ by {_number(totals, 'induced_drag_discrepancy', 'z.1%')}"
+            )
+        rows.append(("Induced drag", f"CD {induced}", words))
+    if solution.propellers:
+        rows.append(("Thrust", f"{totals['thrust']:z.1f} N", f"{len(solution.propellers)} discs"))
+    if "net_axial_force" in totals:
+        net = f"{totals['net_axial_force']:+z.1f} N"
+        rows.append(("Net axial force", net, "thrust along the path less wing drag"))
+    if solution.propellers:
+        words = f"efficiency {_number(totals, 'efficiency', 'z.3f')}"
+        rows.append(("Shaft power", f"{totals['power'] / 1000:.2f} kW", words))
+    moments = ", ".join(f"{n} {_number(totals, n, '+z.4f')}" for n in ("Cl", "Cm", "Cn"))
+    rows.append(("Moments", "", moments))
+    residual = solution.convergence["residual"]
+    rows.append(("Converged", f"{len(residual)} steps", f"residual {residual[-1]:.1e}"))
+    table = Table.grid(padding=(0, 2))
+    table.add_column(no_wrap=True)
+    table.add_column(no_wrap=True, justify="right", style="bold")
+    table.add_column()
+    for row in rows:
+        table.add_row(*map(Text, row))
+    return table
+
+
+def _lift_words(totals: Mapping[str, Any]) -> str:
+    words = f"CL {_number(totals, 'CL')}"
+    if "CL_unblown" in totals:
+        words += f" blown, {totals['CL_unblown']:z.4f} unblown"
+    gain = _gain(totals)
+    return f"{words} ({gain})" if gain else words
+
+
+def _plain_table(title: str | None = None) -> Table:
+    return Table(
+        box=None, pad_edge=False, padding=(0, 2, 0, 0), title=title, title_justify="left",
+        title_style="bold", header_style="underline",
+    )  # fmt: skip
+
+
+def _polar_table(solution: Solution) -> Table:
+    columns: dict[str, Callable[[Mapping[str, Any]], str]] = {
+        "α °": lambda t: f"{t['alpha']:g}",
+        "lift N": lambda t: _number(t, "lift", "z.0f"),
+        "CL": lambda t: _number(t, "CL"),
+        "unblown": lambda t: _number(t, "CL_unblown"),
+        "gain": _gain,
+        "CD induced": lambda t: _number(t, "CD_induced", "z.5f"),
+        "Cm": lambda t: _number(t, "Cm", "+z.4f"),
+        "net N": lambda t: _number(t, "net_axial_force", "+z.1f"),
+        "kW": lambda t: _number(t, "power", ".2f", 1e-3),
+    }
+    if "CL" not in solution.totals:  # a static case has forces only
+        for name in ("CL", "unblown", "gain", "CD induced", "Cm"):
+            del columns[name]
+    table = _plain_table()
+    for name in columns:
+        table.add_column(name, justify="right", no_wrap=True)
+    for index in range(len(solution.alphas)):
+        totals = {name: value[index] for name, value in solution.totals.items()}
+        table.add_row(*(Text(column(totals)) for column in columns.values()))
+    return table
+
+
+def _propeller_table(
+    title: str, order: list[str], propellers: Mapping[str, Any], spins: Mapping[str, str]
+) -> Table:
+    table = _plain_table(title)
+    table.add_column("port to starboard", overflow="fold")
+    table.add_column("spin", no_wrap=True)
+    for name in ("rpm", "thrust N", "power kW", "J", "η"):
+        table.add_column(name, justify="right", no_wrap=True)
+    for name in order:
+        values = propellers[name]
+        table.add_row(
+            Text(name),
+            Text(spins.get(name, "–")),
+            Text(_number(values, "rpm", ".0f")),
+            Text(_number(values, "thrust", "z.1f")),
+            Text(_number(values, "power", ".2f", 1e-3)),
+            Text(_number(values, "J", ".3f")),
+            Text(_number(values, "efficiency", "z.3f")),
+        )
+    return table

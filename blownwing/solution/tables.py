@@ -1,0 +1,54 @@
+"""Solutions as CSV tables: the strips, and the blade loads of every propeller along its radius."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from blownwing.solution.files import write_whole
+from blownwing.solution.model import Solution
+from blownwing.solution.variables import POLAR_COORDINATE, POLAR_DIMENSION, VARIABLES
+
+
+def export_csv(solution: Solution, prefix: str | Path) -> list[Path]:
+    """Write ``<prefix>_strips.csv`` and one ``<prefix>_propeller_<name>.csv`` per blade row.
+
+    The first row names each column with its units; a polar has the angle of attack in its first
+    column. A propeller without values along the radius gets no table.
+
+    Raises:
+        InputError: the folder is missing or not writable.
+    """
+    prefix = Path(prefix)
+    written = [_table(prefix, "strips", "strips", solution.strips, solution.alphas)]
+    for name, values in solution.propellers.items():
+        if "r" in values:
+            end = f"propeller_{name}"
+            written.append(_table(prefix, end, "propellers", values, solution.alphas))
+    return written
+
+
+def _table(
+    prefix: Path, end: str, kind: str, values: Mapping[str, Any], alphas: tuple[float, ...]
+) -> Path:
+    table = VARIABLES[kind]
+    names = [name for name in table if name in values and table[name].dim is not None]
+    header = [f"{name} [{table[name].units}]" for name in names]
+    if alphas:
+        header.insert(0, f"{POLAR_DIMENSION} [{POLAR_COORDINATE.units}]")
+
+    def write(partial: Path) -> None:
+        with partial.open("x", newline="", encoding="utf-8") as stream:
+            rows = csv.writer(stream, lineterminator="\n")
+            rows.writerow(header)
+            for index, alpha in enumerate(alphas or (None,)):
+                columns = [
+                    values[n][index] if alphas and table[n].per_alpha else values[n] for n in names
+                ]
+                lead = [] if alpha is None else [repr(alpha)]
+                for row in zip(*columns, strict=True):
+                    rows.writerow(lead + [repr(float(v)) for v in row])
+
+    return write_whole(prefix.with_name(f"{prefix.name}_{end}.csv"), write)

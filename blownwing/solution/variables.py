@@ -1,0 +1,151 @@
+"""What a result may contain: every variable's units, meaning and dimension, in one table.
+
+The table drives writing, reading and the headers of exported tables; a name that is not in it is
+an error. ``dim`` is the variable's own dimension (``None`` for a scalar). In a polar every
+variable whose ``per_alpha`` is true gets a leading ``flow_alpha`` dimension. That dimension is not
+called ``alpha`` because blades and strips have angles of attack of their own.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Variable:
+    """One stored quantity: units (SI, degrees for angles), meaning, dimension."""
+
+    units: str
+    long_name: str
+    dim: str | None = None
+    required: bool = False
+    per_alpha: bool = True
+
+
+def _over(
+    dim: str, units: str, long_name: str, *, required: bool = False, fixed: bool = False
+) -> Variable:
+    return Variable(units, long_name, dim, required, per_alpha=not fixed)
+
+
+POLAR_DIMENSION = "flow_alpha"
+POLAR_COORDINATE = Variable("deg", "angle of attack of the free stream", POLAR_DIMENSION)
+
+TOTALS = {
+    "alpha": Variable("deg", "angle of attack of the free stream", required=True),
+    "airspeed": Variable("m/s", "true airspeed"),
+    "density": Variable("kg/m3", "air density"),
+    "mach": Variable("1", "Mach number of the free stream"),
+    "reference_dynamic_pressure": Variable("Pa", "dynamic pressure of the free stream"),
+    "reference_area": Variable("m2", "reference area"),
+    "reference_chord": Variable("m", "reference chord"),
+    "span": Variable("m", "wing span"),
+    "CL": Variable("1", "lift coefficient of the blown wing"),
+    "CL_unblown": Variable("1", "lift coefficient of the same wing without slipstreams"),
+    "CL_from_thrust": Variable("1", "vertical part of the propeller forces over q S"),
+    "CD_induced": Variable("1", "induced drag coefficient, near field"),
+    "CD_induced_unblown": Variable("1", "induced drag coefficient without slipstreams, near field"),
+    "CD_induced_farfield": Variable("1", "induced drag coefficient, Trefftz plane"),
+    "CD_induced_farfield_unblown": Variable(
+        "1", "induced drag coefficient without slipstreams, Trefftz plane"
+    ),
+    "induced_drag_discrepancy": Variable(
+        "1", "difference of near- and far-field induced drag over the far-field value, unblown"
+    ),
+    "span_efficiency_unblown": Variable("1", "span efficiency without slipstreams, Trefftz plane"),
+    "CD_profile": Variable("1", "profile drag coefficient"),
+    "CD": Variable("1", "drag coefficient of the wing, slipstream effects included"),
+    "CY": Variable("1", "side force coefficient"),
+    "Cl": Variable("1", "rolling moment coefficient over q S b"),
+    "Cm": Variable("1", "pitching moment coefficient over q S c_ref, nose up positive"),
+    "Cm_unblown": Variable("1", "pitching moment coefficient without slipstreams"),
+    "Cn": Variable("1", "yawing moment coefficient over q S b"),
+    "lift": Variable("N", "lift of the wing", required=True),
+    "lift_unblown": Variable("N", "lift of the same wing without slipstreams"),
+    "drag": Variable("N", "drag of the wing, slipstream effects included", required=True),
+    "side_force": Variable("N", "side force of the wing"),
+    "thrust": Variable("N", "sum of the axial forces of all propellers", required=True),
+    "net_axial_force": Variable("N", "thrust along the flight path less wing drag"),
+    "power": Variable("W", "sum of the shaft powers of all propellers", required=True),
+    "efficiency": Variable("1", "thrust times airspeed over shaft power"),
+}
+
+STRIPS = {
+    "y": _over("y", "m", "spanwise position of the strip's middle", required=True, fixed=True),
+    "x": _over("y", "m", "quarter-chord point, aft", fixed=True),
+    "z": _over("y", "m", "quarter-chord point, up", fixed=True),
+    "chord": _over("y", "m", "local chord", required=True, fixed=True),
+    "width": _over("y", "m", "strip width along the span", required=True, fixed=True),
+    "circulation": _over("y", "m2/s", "circulation", required=True),
+    "circulation_unblown": _over("y", "m2/s", "circulation without slipstreams"),
+    "cl": _over("y", "1", "section lift coefficient over free-stream dynamic pressure"),
+    "cl_unblown": _over("y", "1", "section lift coefficient without slipstreams"),
+    "cl_local_q": _over("y", "1", "section lift coefficient over local dynamic pressure"),
+    "cd_induced": _over("y", "1", "section induced drag coefficient"),
+    "cd_profile": _over("y", "1", "section profile drag coefficient"),
+    "alpha_effective": _over("y", "deg", "effective angle of attack of the section"),
+    "speed_ratio": _over("y", "1", "local onset speed over airspeed"),
+    "slipstream_axial": _over("y", "m/s", "axial slipstream velocity at the quarter chord"),
+    "slipstream_swirl": _over("y", "m/s", "upward slipstream velocity at the quarter chord"),
+    "downwash": _over("y", "m/s", "wing-induced downwash at the quarter chord, down positive"),
+}
+
+PROPELLER = {
+    "r": _over("r", "m", "radius of the annulus middle", fixed=True),
+    "thrust": Variable("N", "thrust, along the disc axis", required=True),
+    "torque": Variable("N m", "shaft torque"),
+    "power": Variable("W", "shaft power", required=True),
+    "efficiency": Variable("1", "propulsive efficiency J CT / CP"),
+    "CT": Variable("1", "thrust coefficient T/(rho n2 D4)"),
+    "CQ": Variable("1", "torque coefficient Q/(rho n2 D5)"),
+    "CP": Variable("1", "power coefficient P/(rho n3 D5)"),
+    "J": Variable("1", "advance ratio V/(n D)"),
+    "rpm": Variable("1/min", "rotational speed"),
+    "pitch": Variable("deg", "pitch added to the blade's twist"),
+    "diameter": Variable("m", "diameter", per_alpha=False),
+    "rotation": Variable("1", "spin seen from behind: 1 clockwise, -1 counterclockwise"),
+    "tip_mach": Variable("1", "helical tip Mach number"),
+    "inflow": Variable("m/s", "mean onset velocity along the disc axis"),
+    "crossflow": Variable("m/s", "mean onset velocity in the disc plane"),
+    "inflow_angle": Variable("deg", "angle of the onset flow to the disc axis"),
+    "normal_force": Variable("N", "in-plane force, up positive"),
+    "side_force": Variable("N", "in-plane force, starboard positive"),
+    "pitching_moment": Variable("N m", "hub pitching moment, nose up positive"),
+    "yawing_moment": Variable("N m", "hub yawing moment, nose to starboard positive"),
+    "axial_induced": _over("r", "m/s", "axial induced velocity at the disc"),
+    "tangential_induced": _over("r", "m/s", "tangential induced velocity at the disc"),
+    "alpha": _over("r", "deg", "angle of attack of the blade element"),
+    "cl": _over("r", "1", "lift coefficient of the blade element"),
+    "cd": _over("r", "1", "drag coefficient of the blade element"),
+    "reynolds": _over("r", "1", "Reynolds number of the blade element"),
+    "mach": _over("r", "1", "Mach number of the blade element"),
+    "dT_dr": _over("r", "N/m", "thrust per radius, all blades"),
+    "dQ_dr": _over("r", "N m/m", "torque per radius, all blades"),
+}
+
+SLIPSTREAM = {
+    "x": _over("x", "m", "distance behind the disc", required=True, fixed=True),
+    "radius": _over("x", "m", "slipstream radius", required=True),
+    "speed_ratio": _over("x", "1", "mean axial speed in the slipstream over airspeed"),
+    "axial_velocity": _over("x", "m/s", "mean axial speed in the slipstream"),
+    "swirl_angle": _over("x", "deg", "mean swirl angle in the slipstream"),
+    "immersion": _over("x", "1", "height of the slipstream axis above the wing over its radius"),
+    "y": _over("x", "m", "slipstream axis, starboard"),
+    "z": _over("x", "m", "slipstream axis, up"),
+}
+
+CONVERGENCE = {
+    "iteration": _over("iteration", "1", "iteration number", required=True),
+    "residual": _over("iteration", "1", "relative change of the coupled unknowns", required=True),
+    "CL": _over("iteration", "1", "lift coefficient"),
+    "lift": _over("iteration", "N", "lift of the wing"),
+    "thrust": _over("iteration", "N", "sum of the propeller thrusts"),
+}
+
+VARIABLES: dict[str, dict[str, Variable]] = {
+    "totals": TOTALS,
+    "strips": STRIPS,
+    "propellers": PROPELLER,
+    "slipstreams": SLIPSTREAM,
+    "convergence": CONVERGENCE,
+}
