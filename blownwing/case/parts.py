@@ -301,8 +301,13 @@ class ModelOptions(Table):
     """How finely and with which models the case is solved."""
 
     jet_edge: StrictBool = Field(
-        default=False, description="slipstreams with an edge; false: superposed velocities"
+        default=True, description="slipstreams with an edge; false: superposed velocities"
     )
+    jet_layers: Literal["auto"] | Whole = Field(
+        default="auto", description="nested tubes of each slipstream, 1 to 4"
+    )
+    jet_around: Whole = Field(default=16, ge=6, le=200, description="panels around each tube")
+    jet_rings: Whole = Field(default=20, ge=6, le=400, description="panels along each tube")
     sections: Literal["linear", "tables"] = "linear"
     compressibility: StrictBool = True
     chordwise: Whole = Field(default=8, ge=1, le=100_000, description="panels along the chord")
@@ -310,5 +315,13 @@ class ModelOptions(Table):
     spacing: Literal["cosine", "uniform"] = "cosine"
     radial: Whole = Field(default=20, ge=3, le=200, description="annuli per disc")
     azimuth: Whole = Field(default=12, ge=4, le=360, description="azimuth stations per disc")
+
+    @field_validator("jet_layers")
+    @classmethod
+    def _few_layers(cls, value: str | int) -> str | int:
+        if value != "auto" and value not in (1, 2, 3, 4):
+            raise InputError(f'found {value}; accepted is "auto" or 1 to 4')
+        return value
+
     tolerance: Number = Field(default=1e-8, ge=1e-13, le=1e-2, description="relative residual")
     max_iterations: Whole = Field(default=60, ge=1, le=10000)

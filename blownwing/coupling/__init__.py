@@ -5,10 +5,12 @@ from __future__ import annotations
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import assembled
 from blownwing.coupling.balance import solved_point
-from blownwing.coupling.parts import Point, undisturbed
+from blownwing.coupling.model import Point
+from blownwing.coupling.parts import undisturbed
 from blownwing.coupling.setup import placed_discs
 from blownwing.errors import InputError
 from blownwing.solution.model import Solution, stacked
+from blownwing.wing.threads import algebra_threads
 
 __all__ = ["solve", "solved_points"]
 
@@ -25,15 +27,15 @@ def solve(case: Case) -> Solution:
 
 def solved_points(case: Case) -> list[Point]:
     """Converged states of all incidences of the case, in order, each started from the last."""
-    if case.model.jet_edge:
-        raise InputError("model.jet_edge: found true; accepted is false in this version")
     if case.model.sections != "linear":
         raise InputError(
             f'model.sections: found "{case.model.sections}"; accepted is "linear" in this version'
         )
-    discs = placed_discs(case)
+    halves = 1 if case.is_symmetric else 2
     points: list[Point] = []
-    for alpha in case.alphas:
-        before = points[-1] if points else None
-        points.append(solved_point(case, undisturbed(case, alpha), discs, before))
+    with algebra_threads(halves * case.model.chordwise * case.model.spanwise):
+        discs = placed_discs(case)
+        for alpha in case.alphas:
+            before = points[-1] if points else None
+            points.append(solved_point(case, undisturbed(case, alpha), discs, before))
     return points

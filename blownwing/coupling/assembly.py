@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from blownwing.airfoil.camber import thin_airfoil
 from blownwing.case.model import Case
-from blownwing.coupling.parts import Point
+from blownwing.coupling.model import Point
 from blownwing.coupling.setup import section_names
 from blownwing.geometry.lattice import planform_at
 from blownwing.propeller.unit import Unit, UnitState
@@ -114,7 +114,7 @@ def _totals(case: Case, point: Point, propulsion: Array, profile: float) -> Valu
     power = sum(point.states[k].power for k in point.model.discs.source)
     lift, induced = _wind_parts(point, point.loads)
     lift_clean, induced_clean = _wind_parts(point, point.loads_unblown)
-    side = np.cross(flow.lift_direction, flow.direction)
+    side = flow.wind[1]
     drag = induced + profile
     pressure = 0.5 * flow.air.density * flow.airspeed**2
     discrepancy = _discrepancy(induced_clean, point.loads_unblown.farfield_drag)

@@ -8,19 +8,27 @@ its residual is stored, and a case that does not converge has no result.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.model import Case
-from blownwing.coupling.parts import Discs, Flow, Model, Point
-from blownwing.coupling.setup import built_model, disc_streams, edge_drift, unit_states
+from blownwing.coupling.model import Model, Point, WingState
+from blownwing.coupling.parts import Discs, Flow
+from blownwing.coupling.response import disc_velocity, wing_loads, wing_state
+from blownwing.coupling.setup import (
+    built_model,
+    disc_samples,
+    disc_streams,
+    edge_drift,
+    strip_members,
+    unit_states,
+    with_tubes,
+)
 from blownwing.errors import SolveError
 from blownwing.propeller.unit import UnitState
-from blownwing.slipstream.streams import AddedVelocity, Streams, added_velocity, prepared_lines
-from blownwing.wing.loads import lattice_loads
-from blownwing.wing.nearfield import bound_velocity
-from blownwing.wing.system import circulation
+from blownwing.slipstream.streams import Streams, added_velocity, prepared_lines
 
 Array = NDArray[np.float64]
 
@@ -29,73 +37,74 @@ _EDGE_DRIFT = 0.02  # of the radius: a slipstream edge farther from its strip ed
 _REBUILDS = 3
 
 
+@dataclass(frozen=True)
+class _Balance:
+    wing: WingState
+    states: tuple[UnitState, ...]
+    streams: Streams
+    history: dict[str, list[float]]
+
+
 def solved_point(case: Case, flow: Flow, discs: Discs, before: Point | None) -> Point:
-    """Fixed point on a lattice whose strips end at the slipstream edges; both follow each other."""
+    """Fixed point on a lattice whose strips end at the slipstream edges; both follow each other.
+
+    before: the last point of a polar, whose lattice is kept.
+    """
     if before is None:
         still = [np.zeros_like(unit.samples) for unit in discs.units]
         states = unit_states(flow, discs, still, None)
         model = built_model(case, flow, discs, disc_streams(case, flow, discs, states))
     else:
-        states, model = before.states, before.model
+        states = before.states
+        model = with_tubes(case, flow, before.model, disc_streams(case, flow, discs, states))
+    balance = _fixed_point(case, flow, model, states)
     for _ in range(_REBUILDS):
-        gamma, states, streams, history = _fixed_point(case, flow, model, states)
-        if before is not None or edge_drift(case, model, streams) < _EDGE_DRIFT:
+        if edge_drift(case, flow, model, balance.streams) < _EDGE_DRIFT:
             break
-        model = built_model(case, flow, discs, streams)
-    return _finished(flow, model, gamma, states, streams, history)
+        if before is None:
+            model = built_model(case, flow, discs, balance.streams)
+        else:
+            model = with_tubes(case, flow, model, balance.streams)
+        balance = _fixed_point(case, flow, model, balance.states)
+    return _finished(flow, model, balance)
 
 
-def _fixed_point(
-    case: Case, flow: Flow, model: Model, states: Sequence[UnitState]
-) -> tuple[Array, tuple[UnitState, ...], Streams, dict[str, list[float]]]:
-    """Balance wing, discs and slipstreams; returns circulations, states, streams and history."""
+def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitState]) -> _Balance:
+    """Balance wing, discs and slipstreams from neighbouring states of the discs."""
     discs, lattice = model.discs, model.system.lattice
-    normals = model.system.normals
-    undisturbed_onset = np.sum(flow.onset(lattice.collocation) * normals, axis=0)
-    history: dict[str, list[float]] = {"iteration": [], "residual": [], "lift": [], "thrust": []}
-    lengths = [unit.samples.size for unit in discs.units]
-    splits = np.cumsum(lengths[:-1]).astype(int).tolist()
+    samples = disc_samples(discs)
     shapes = [unit.samples.shape for unit in discs.units]
+    splits = np.cumsum([unit.samples[0].size for unit in discs.units])[:-1].tolist()
+    core = 0.2 * min((unit.placed.radius for unit in discs.units), default=0.0)
+    history: dict[str, list[float]] = {"iteration": [], "residual": [], "lift": [], "thrust": []}
     state: tuple[UnitState, ...] = tuple(states)
-
-    def passed(x: Array) -> tuple[Array, Array, Streams]:
-        nonlocal state
-        parts = [
-            part.reshape(shape)
-            for part, shape in zip(np.split(x, splits), shapes, strict=True)
-        ] if lengths else []  # fmt: skip
-        state = unit_states(flow, discs, parts, state)
-        streams = disc_streams(case, flow, discs, state)
-        added = added_velocity(streams, model.rows).velocity
-        onset = undisturbed_onset + np.sum(added[:, : lattice.panels] * normals, axis=0)
-        gamma = circulation(model.system, onset)
-        induced = model.system.frame.velocities(model.wing_velocity @ gamma)
-        at_discs = induced + added[:, lattice.panels :]
-        samples = np.split(at_discs, len(lengths), axis=1) if lengths else []
-        flat = [part.reshape(-1) for part in samples]
-        return np.concatenate(flat) if flat else np.zeros(0), gamma, streams
-
-    x = np.zeros(sum(lengths))
+    doublets: Array | None = None
+    x = np.zeros_like(samples)
     mixing = Mixing(_DEPTH)
-    reference = flow.airspeed
-    double = 2.0 if lattice.symmetric else 1.0
+    half_lift = flow.air.density * flow.airspeed * (2.0 if lattice.symmetric else 1.0)
     for iteration in range(1, case.model.max_iterations + 1):
-        image, gamma, streams = passed(x)
+        parts = np.split(x, splits, axis=1) if discs.units else []
+        induced = [p.reshape(shape) for p, shape in zip(parts, shapes, strict=True)]
+        state = unit_states(flow, discs, induced, state)
+        streams = disc_streams(case, flow, discs, state)
+        added = added_velocity(streams, model.rows)
+        on_wing = added.part(slice(0, lattice.panels))
+        wing = wing_state(model, flow, streams, on_wing, doublets, case.model.tolerance)
+        doublets = wing.doublets
+        image = disc_velocity(model, wing, samples, core) + added.velocity[:, lattice.panels :]
         fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))
         reference = max(flow.airspeed, fastest, 1e-12)
         residual = float(np.max(np.abs(image - x), initial=0.0)) / reference
         if not np.isfinite(residual):
-            raise SolveError(
-                f"the coupling produced a value that is not finite at step {iteration}"
-            )
+            raise SolveError(f"the coupling gave a value that is not finite at step {iteration}")
+        bound = np.tile(wing.ratio, lattice.rows) ** 2 * wing.strength * lattice.bound[1]
         history["iteration"].append(float(iteration))
         history["residual"].append(residual)
-        bound = np.sum(gamma * lattice.bound[1])
-        history["lift"].append(double * flow.air.density * flow.airspeed * float(bound))
+        history["lift"].append(half_lift * float(np.sum(bound)))
         history["thrust"].append(sum(state[k].thrust for k in discs.source))
         if residual <= case.model.tolerance:
-            return gamma, state, streams, history
-        x = mixing.next(x, image)
+            return _Balance(wing, state, streams, history)
+        x = mixing.next(x.ravel(), image.ravel()).reshape(x.shape)
     raise SolveError(
         f"the coupling did not converge: residual {residual:.1e} after "
         f"{case.model.max_iterations} iterations, wanted {case.model.tolerance:.1e} "
@@ -124,37 +133,29 @@ class Mixing:
         return np.asarray(image - dg @ weights)
 
 
-def _finished(
-    flow: Flow,
-    model: Model,
-    gamma: Array,
-    states: tuple[UnitState, ...],
-    streams: Streams,
-    history: dict[str, list[float]],
-) -> Point:
-    """Loads of the blown wing and, as the baseline, of the same wing without slipstreams."""
-    system, lattice = model.system, model.system.lattice
-    clean = flow.onset(lattice.bound_point)
-    normal = np.sum(flow.onset(lattice.collocation) * system.normals, axis=0)
-    gamma_unblown = circulation(system, normal)
+def _finished(flow: Flow, model: Model, balance: _Balance) -> Point:
+    """Loads of the blown wing and of the same wing without slipstreams."""
+    lattice = model.system.lattice
     ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
-    starts_b = np.ascontiguousarray(ends[:, :, :-1].reshape(3, -1))
-    ends_b = np.ascontiguousarray(ends[:, :, 1:].reshape(3, -1))
     edge = np.stack((lattice.edge_x + 0.25 * lattice.edge_chord, lattice.edge_y, lattice.edge_z))
-    starts = np.concatenate((starts_b, edge[:, :-1]), axis=1)
-    stops = np.concatenate((ends_b, edge[:, 1:]), axis=1)
-    lines = prepared_lines(streams, starts, stops, np.full(starts.shape[1], -1))
-    added = added_velocity(streams, lines)
-    n = lattice.panels
-    quarter = AddedVelocity(
-        added.velocity[:, n:], added.axial[n:], added.swirl_up[n:], added.cover[n:]
+    starts = np.concatenate((ends[:, :, :-1].reshape(3, -1), edge[:, :-1]), axis=1)
+    stops = np.concatenate((ends[:, :, 1:].reshape(3, -1), edge[:, 1:]), axis=1)
+    member = np.tile(strip_members(model.jets, lattice), lattice.rows + 1)
+    lines = prepared_lines(balance.streams, starts, stops, member=member)
+    added = added_velocity(balance.streams, lines)
+    bound, quarter = (
+        added.part(slice(0, lattice.panels)),
+        added.part(slice(lattice.panels, None)),
     )
-    onset_bound = clean + added.velocity[:, :n]
-    arguments = (flow.air.density, flow.direction, flow.point)
-    induced = bound_velocity(system, np.stack((gamma, gamma_unblown)))
-    loads = lattice_loads(system, gamma, onset_bound, induced[0], *arguments)
-    unblown = lattice_loads(system, gamma_unblown, clean, induced[1], *arguments)
+    loads, unblown = wing_loads(model, flow, balance.wing, bound)
     return Point(
-        flow, model, gamma, gamma_unblown, states, streams, onset_bound, quarter, loads, unblown,
-        history,
-    )  # fmt: skip
+        flow,
+        model,
+        balance.states,
+        balance.streams,
+        quarter,
+        loads,
+        unblown,
+        balance.wing,
+        balance.history,
+    )

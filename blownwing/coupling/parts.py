@@ -1,8 +1,8 @@
-"""What a coupled calculation is made of: flow, discs, the unchanging model, a converged point."""
+"""The undisturbed flow of a case and its discs."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,10 +10,7 @@ from numpy.typing import NDArray
 from blownwing.case.air import Air
 from blownwing.case.model import Case
 from blownwing.case.placed import PlacedPropeller
-from blownwing.propeller.unit import Unit, UnitState
-from blownwing.slipstream.streams import AddedVelocity, Lines, Streams
-from blownwing.wing.loads import WingLoads
-from blownwing.wing.system import WingSystem
+from blownwing.propeller.unit import Unit
 
 Array = NDArray[np.float64]
 
@@ -41,39 +38,18 @@ class Flow:
     rotation: Array  # (3,) rad/s, of the aircraft, case axes
     point: Array  # (3,) reference point
 
+    @property
+    def wind(self) -> Array:
+        """(3, 3) rows drag, side and lift directions."""
+        side = np.cross(self.lift_direction, self.direction)
+        return np.stack((self.direction, side, self.lift_direction))
+
     def onset(self, points: Array) -> Array:
         """Undisturbed velocity (3, …) relative to points (3, …) of the turning aircraft."""
         shape = (3,) + (1,) * (points.ndim - 1)
         arm = points - self.point.reshape(shape)
         turn = np.cross(self.rotation.reshape(shape), arm, axis=0)
         return np.asarray(self.free_stream.reshape(shape) - turn)
-
-
-@dataclass(frozen=True)
-class Model:
-    """Everything that stays the same during one fixed point; geometry and factored system."""
-
-    discs: Discs
-    system: WingSystem
-    rows: Lines  # collocation lines, then the discs' samples
-    wing_velocity: Array  # (3, samples, panels), from circulations to frame velocities
-
-
-@dataclass(frozen=True)
-class Point:
-    """A converged state at one incidence."""
-
-    flow: Flow
-    model: Model
-    gamma: Array  # (panels,)
-    gamma_unblown: Array
-    states: tuple[UnitState, ...]  # one per unit
-    streams: Streams
-    onset_bound: Array  # (3, panels)
-    quarter: AddedVelocity  # along the strips' quarter-chord lines
-    loads: WingLoads
-    loads_unblown: WingLoads
-    history: dict[str, list[float]] = field(default_factory=dict)
 
 
 def undisturbed(case: Case, alpha: float) -> Flow:

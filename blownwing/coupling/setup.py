@@ -3,18 +3,29 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.model import Case
-from blownwing.coupling.parts import Discs, Flow, Model
+from blownwing.coupling.jets import Jets, edge_breaks, interfaces_at_wing, placed_jets, starboard
+from blownwing.coupling.model import Model
+from blownwing.coupling.parts import Discs, Flow
 from blownwing.errors import InputError
-from blownwing.geometry.lattice import build_lattice, planform_at
+from blownwing.geometry.lattice import Lattice, build_lattice, planform_at
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.rotor import Rotor, build_rotor
 from blownwing.propeller.unit import Unit, UnitState, built_unit, unit_state
-from blownwing.slipstream.streams import Streams, directed, prepared_lines, wing_crossings
+from blownwing.slipstream.streams import (
+    FREE,
+    Lines,
+    Streams,
+    directed,
+    prepared_lines,
+    wing_crossings,
+)
+from blownwing.wing.blown import edge_system
 from blownwing.wing.normals import panel_normals
 from blownwing.wing.system import Frame, factored_system, velocity_matrix
 
@@ -56,35 +67,77 @@ def _rotor(case: Case, index: int) -> Rotor | None:
 
 
 def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model:
+    """Lattice with strip edges on the slipstream edges, its factored system, tubes, samples."""
     wing = case.wing
-    folded = case.is_symmetric
-    crossings = _crossings(case, streams)
+    if case.model.jet_edge and discs.placed:
+        found = interfaces_at_wing(case, flow, discs, streams)
+        breaks = edge_breaks(found, case)
+    else:
+        found = None
+        breaks = _crossings(case, streams)
     if wing.symmetric:
-        crossings = np.unique(np.round(np.abs(crossings), 12))
+        breaks = np.unique(np.round(np.abs(breaks), 12))
     lattice = build_lattice(
         wing,
         case.model.chordwise,
         case.model.spanwise,
         case.model.spacing,
-        crossings.tolist(),
-        whole=not folded,
+        breaks.tolist(),
+        whole=not case.is_symmetric,
     )
     normals = panel_normals(wing, lattice, section_names(case))
     mach = case.mach if case.model.compressibility else 0.0
-    frame = Frame(np.radians(case.flow.beta), float(np.sqrt(1.0 - mach * mach)))
+    frame = Frame(float(np.sqrt(1.0 - mach * mach)))
     height = case.flow.ground_height
     ground = None if height is None else float(flow.point[2]) - height
     system = factored_system(lattice, normals, frame, ground)
-    samples = _samples(discs)
+    samples = disc_samples(discs)
+    core = 0.1 * float(np.min(lattice.width)) if samples.size else 0.0
+    jets = None if found is None else placed_jets(case, found, streams, lattice)
+    return Model(
+        discs,
+        system,
+        jets,
+        None if jets is None else edge_system(system, jets.tubes),
+        _rows(discs, lattice, jets, streams),
+        velocity_matrix(system, samples, core),
+    )
+
+
+def with_tubes(case: Case, flow: Flow, model: Model, streams: Streams) -> Model:
+    """The model with its tubes laid anew for other streams, on the same lattice."""
+    if model.jets is None:
+        return model
+    found = interfaces_at_wing(case, flow, model.discs, streams)
+    jets = placed_jets(case, found, streams, model.system.lattice)
+    rows = _rows(model.discs, model.system.lattice, jets, streams)
+    return replace(model, jets=jets, edge=edge_system(model.system, jets.tubes), rows=rows)
+
+
+def _rows(discs: Discs, lattice: Lattice, jets: Jets | None, streams: Streams) -> Lines:
+    """Collocation lines and disc samples with the discs that own or cover them."""
+    samples = disc_samples(discs)
     starts = np.concatenate((lattice.collocation_ends[0], samples), axis=1)
     ends = np.concatenate((lattice.collocation_ends[1], samples), axis=1)
     owner = np.full(starts.shape[1], -1)
     count = samples.shape[1] // max(len(discs.units), 1)
     for i in range(len(discs.units)):
         owner[lattice.panels + i * count : lattice.panels + (i + 1) * count] = _first(discs, i)
-    core = 0.1 * float(np.min(lattice.width)) if samples.size else 0.0
-    matrix = velocity_matrix(system, samples, core)
-    return Model(discs, system, prepared_lines(streams, starts, ends, owner), matrix)
+    member = strip_members(jets, lattice)
+    free = np.full(samples.shape[1], FREE)
+    return prepared_lines(
+        streams, starts, ends, owner, np.concatenate((np.tile(member, lattice.rows), free))
+    )
+
+
+def strip_members(jets: Jets | None, lattice: Lattice) -> NDArray[np.int64]:
+    """Disc (columns,) whose stream covers each strip, −1 for none, FREE where geometry decides."""
+    if jets is None:
+        return np.full(lattice.columns, FREE)
+    if jets.interfaces.disc.size == 0:
+        return np.full(lattice.columns, -1)
+    covered = jets.strip >= 0
+    return np.where(covered, jets.interfaces.disc[np.where(covered, jets.strip, 0)], -1)
 
 
 def _first(discs: Discs, unit: int) -> int:
@@ -99,7 +152,8 @@ def section_names(case: Case) -> list[str]:
     return [str(case.file_path(n)) if "." in n or "/" in n else n for n in names]
 
 
-def _samples(discs: Discs) -> Array:
+def disc_samples(discs: Discs) -> Array:
+    """Inflow samples (3, n) of all units, case axes, m."""
     if not discs.units:
         return np.zeros((3, 0))
     return np.ascontiguousarray(
@@ -152,12 +206,19 @@ def _crossings(case: Case, streams: Streams) -> Array:
     return wing_crossings(streams, x + 0.25 * chord, z)
 
 
-def edge_drift(case: Case, model: Model, streams: Streams) -> float:
-    """Largest distance of a slipstream edge on the wing from the nearest strip edge, over R."""
+def edge_drift(case: Case, flow: Flow, model: Model, streams: Streams) -> float:
+    """How far the slipstreams at the wing are from where the model has them, over their radius."""
+    if model.jets is not None:
+        old = model.jets.interfaces
+        new = interfaces_at_wing(case, flow, model.discs, streams)
+        if model.system.lattice.symmetric:
+            new = starboard(new)
+        if new.disc.size != old.disc.size:
+            return np.inf
+        shift = np.hypot(new.y - old.y, new.z - old.z) + np.abs(new.radius - old.radius)
+        return float(np.max(shift / old.radius, initial=0.0))
     edges = model.system.lattice.edge_y
     crossings = _crossings(case, streams)
-    if crossings.size == 0:
-        return 0.0
     inside = (np.abs(crossings) < np.max(np.abs(edges))) & (crossings > edges[0] - 1e-9)
     gap = np.min(np.abs(crossings[:, None] - edges[None, :]), axis=1)
-    return float(np.max(np.where(inside, gap / np.tile(streams.radii, 2), 0.0)))
+    return float(np.max(np.where(inside, gap / np.tile(streams.radii, 2), 0.0), initial=0.0))

@@ -99,7 +99,7 @@ def span_edges(
     # Slipstreams bring detail of their own, so each of their edges adds strips.
     inside = [y for y in sorted(breaks) if low < y < high]
     hard = [low, high, *_planform_breaks(wing), *_flap_breaks(wing)]
-    least = 0.25 * (high - low) / count
+    least = 0.1 * (high - low) / (count + _STRIPS_PER_EDGE * len(inside))
     edges = sorted(set(hard))
     # Closer than a fraction of a strip to another break, a slipstream edge would make a sliver.
     for y in inside:

@@ -18,6 +18,7 @@ from blownwing.kernels.jit import inline, parallel, prange, serial
 _EDGE = 1e-4  # squared modulus floor: keeps the logarithmic edge of the disc finite
 _GAUSS_T = np.array([0.5 - math.sqrt(0.15), 0.5, 0.5 + math.sqrt(0.15)])
 _GAUSS_W = np.array([5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0])
+FREE = -2  # a line's stream follows from its place
 _STALLED_JET = 0.1  # a braked stream is never slower than this part of the disc's speed
 
 
@@ -111,14 +112,16 @@ def _profile(r, mid, values, d):
 
 @parallel
 def jet_velocity(
-    starts, ends, owner, centres, axes, courses, radii, growth, normal_speed, mean, mid, axial,
-    swirl, sinks, velocity, along, upward, cover,
+    starts, ends, owner, member, centres, axes, courses, radii, growth, normal_speed, mean,
+    mid, axial, swirl, sinks, velocity, along, upward, cover,
 ):  # fmt: skip
     """Velocity that all slipstreams add, averaged over short straight lines.
 
     starts, ends: (3, n) ends of the lines (equal for points), m; owner: (n,) disc whose own stream
-    a line must not feel, or −1; centres, axes, courses: (discs, 3) disc centre, axis and direction
-    of the tube; radii; growth: 1 for a propeller's stream, 0 for a constant jet; normal_speed:
+    a line must not feel, or −1; member: (n,) disc whose stream a line lies in whatever the geometry
+    says, −1 for a line outside all streams, or FREE to find out; centres, axes, courses:
+    (discs, 3) disc centre, axis and direction of the tube; radii; growth: 1 for a propeller's
+    stream, 0 for a constant jet; normal_speed:
     (discs,) undisturbed speed through the disc; mean: (discs,) mean induced speed at the disc;
     mid, axial, swirl: (discs, annuli) middles, induced axial speed and r·v_θ (signed about the
     course); sinks: (discs, 3, n) from `sink_fields` at the lines' middles.
@@ -149,7 +152,7 @@ def jet_velocity(
             xh = hx * ex + hy * ey + hz * ez
             x = 0.5 * (xg + xh)
             part = 0.0
-            if x > 0.0:
+            if x > 0.0 and (member[i] == FREE or member[i] == d):
                 gain = 1.0 + growth[d] * x / math.sqrt(x * x + radii[d] * radii[d])
                 scale = 1.0
                 if growth[d] > 0.0:
@@ -171,7 +174,9 @@ def jet_velocity(
                 a = hx * hx + hy * hy + hz * hz
                 low = 0.0
                 high = 0.0
-                if a < 1e-20 * edge * edge:
+                if member[i] == d:
+                    high = 1.0
+                elif a < 1e-20 * edge * edge:
                     if c < 0.0:
                         high = 1.0
                 else:
@@ -189,7 +194,7 @@ def jet_velocity(
                         py = gy + t * hy
                         pz = gz + t * hz
                         r = math.sqrt(px * px + py * py + pz * pz)
-                        origin = r / scale
+                        origin = min(r, edge) / scale
                         u = w * gain * _profile(origin, mid, axial, d)
                         core = max(r, mid[d, 0] * scale)
                         s = w * _profile(origin, mid, swirl, d) / (core * core)

@@ -18,11 +18,17 @@ from __future__ import annotations
 
 import numpy as np
 
-from blownwing.kernels.jit import parallel, prange, summing
+from blownwing.kernels.jit import inline, parallel, prange, summing
 
 _CHUNKS = 32  # more than the cores, so that an uneven load evens out
 _ON_LINE = 1e-10  # a point this close (relative, squared) to a vortex feels nothing from it
 _FOUR_PI = 4.0 * np.pi
+
+
+@inline
+def _padded(count):
+    """Row length of a work block that keeps every row on the alignment of the first."""
+    return (count + 7) // 8 * 8
 
 
 @parallel
@@ -36,12 +42,13 @@ def normal_influence(px, py, pz, nx, ny, nz, ax, ay, az, columns, images, out):
     nodes = ax.size
     rows = nodes // (columns + 1)
     for chunk in prange(_CHUNKS):
-        rx = np.empty(nodes)
-        ry = np.empty(nodes)
-        rz = np.empty(nodes)
-        rr = np.empty(nodes)
-        leg = np.empty(nodes)
-        tmp = np.empty(nodes)
+        work = np.empty((6, _padded(nodes)))[:, :nodes]
+        rx = work[0]
+        ry = work[1]
+        rz = work[2]
+        rr = work[3]
+        leg = work[4]
+        tmp = work[5]
         for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
             for m in range(images.shape[0]):
                 sy = images[m, 0]
@@ -105,14 +112,15 @@ def velocity_influence(px, py, pz, ax, ay, az, columns, images, core, out):
     rows = nodes // (columns + 1)
     core2 = core * core
     for chunk in prange(_CHUNKS):
-        rx = np.empty(nodes)
-        ry = np.empty(nodes)
-        rz = np.empty(nodes)
-        rr = np.empty(nodes)
-        leg = np.empty(nodes)
-        tx = np.empty(nodes)
-        ty = np.empty(nodes)
-        tz = np.empty(nodes)
+        work = np.empty((8, _padded(nodes)))[:, :nodes]
+        rx = work[0]
+        ry = work[1]
+        rz = work[2]
+        rr = work[3]
+        leg = work[4]
+        tx = work[5]
+        ty = work[6]
+        tz = work[7]
         for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
             for m in range(images.shape[0]):
                 sy = images[m, 0]
@@ -169,9 +177,9 @@ def velocity_influence(px, py, pz, ax, ay, az, columns, images, core, out):
 def induced_velocity(px, py, pz, ax, ay, az, columns, images, gamma, core, out):
     """Fill out[g, c, i] with the velocity at point i of the whole lattice, without a stored matrix.
 
-    gamma: (k, rows * columns) circulations [m²/s], k sets at once; out: (k, 3, n); other arguments
-    as in `normal_influence`; core: core radius of every vortex, |r|² + core² for |r|², m. The legs of neighbouring panels are summed first: node k carries
-    the difference of its two panels.
+    gamma: (k, rows * columns) circulations [m²/s], k sets at once; core: radius of every vortex's
+    core, |r|² + core² for |r|², m; out: (k, 3, n); the rest as in `normal_influence`. The legs of
+    neighbouring panels are summed first: node k carries the difference of its two panels.
     """
     core2 = core * core
     n = px.size
@@ -189,12 +197,13 @@ def induced_velocity(px, py, pz, ax, ay, az, columns, images, gamma, core, out):
                 shed[s, k] -= g
                 shed[s, k + 1] += g
     for chunk in prange(_CHUNKS):
-        rx = np.empty(nodes)
-        ry = np.empty(nodes)
-        rz = np.empty(nodes)
-        rr = np.empty(nodes)
-        leg = np.empty(nodes)
-        seg = np.empty(nodes)
+        work = np.empty((6, _padded(nodes)))[:, :nodes]
+        rx = work[0]
+        ry = work[1]
+        rz = work[2]
+        rr = work[3]
+        leg = work[4]
+        seg = work[5]
         for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
             for s in range(sets):
                 for c in range(3):

@@ -17,6 +17,7 @@ from blownwing.kernels import stream
 
 Array = NDArray[np.float64]
 
+FREE = stream.FREE
 SLOWEST = 0.1  # as in the kernel: a braked stream keeps at least this part of its speed
 
 
@@ -43,6 +44,7 @@ class Lines:
     starts: Array  # (3, n)
     ends: Array  # (3, n)
     owner: NDArray[np.int64]  # (n,), disc whose own stream is left out, or −1
+    member: NDArray[np.int64]  # (n,), disc whose stream covers the line, −1 none, FREE by geometry
     sinks: Array  # (d, 3, n)
 
 
@@ -55,15 +57,33 @@ class AddedVelocity:
     swirl_up: Array
     cover: Array
 
+    def part(self, pick: slice) -> AddedVelocity:
+        """The same for some of the lines."""
+        return AddedVelocity(
+            self.velocity[:, pick], self.axial[pick], self.swirl_up[pick], self.cover[pick]
+        )
 
-def prepared_lines(streams: Streams, starts: Array, ends: Array, owner: Array) -> Lines:
-    """Lines (3, n) with the sink fields, which depend on the discs' places and sizes only."""
+
+def prepared_lines(
+    streams: Streams,
+    starts: Array,
+    ends: Array,
+    owner: NDArray[np.int64] | None = None,
+    member: NDArray[np.int64] | None = None,
+) -> Lines:
+    """Lines (3, n) with the sink fields, which depend on the discs' places and sizes only.
+
+    owner, member: see `Lines`; by default no owner, and coverage by geometry.
+    """
+    count = starts.shape[1]
+    if owner is None:
+        owner = np.full(count, -1)
+    if member is None:
+        member = np.full(count, FREE)
     middle = np.ascontiguousarray(0.5 * (starts + ends))
     sinks = np.empty((streams.radii.size, 3, middle.shape[1]))
     stream.sink_fields(middle, streams.centres, streams.axes, streams.radii, sinks)
-    return Lines(
-        np.ascontiguousarray(starts), np.ascontiguousarray(ends), owner.astype(np.int64), sinks
-    )
+    return Lines(np.ascontiguousarray(starts), np.ascontiguousarray(ends), owner, member, sinks)
 
 
 def added_velocity(streams: Streams, lines: Lines) -> AddedVelocity:
@@ -75,6 +95,7 @@ def added_velocity(streams: Streams, lines: Lines) -> AddedVelocity:
         lines.starts,
         lines.ends,
         lines.owner,
+        lines.member,
         streams.centres,
         streams.axes,
         streams.courses,

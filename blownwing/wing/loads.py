@@ -29,51 +29,90 @@ class WingLoads:
 
 def lattice_loads(
     system: WingSystem,
-    gamma: Array,
+    strength: Array,
+    ratio: Array,
     onset: Array,
     induced: Array,
+    wash: Array,
     density: float,
-    drag_direction: Array,
+    wind: Array,
     point: Array,
 ) -> WingLoads:
-    """Loads of circulations gamma (panels,) in an onset flow.
+    """Loads of a lattice in streams of different speed.
 
-    onset: (3, panels) onset velocity averaged over each bound segment, m/s; induced: (3, panels)
-    velocity of the lattice there; drag_direction: unit vector of the free stream; point: moment
-    reference. Source: Katz & Plotkin 2001, Low-Speed Aerodynamics, section 12.1 (near field) and
-    8.2 (Trefftz plane, after Munk 1921, NACA Report 121).
+    strength: (panels,) g = Γ/m; ratio: (columns,) m, the local stream's speed over the reference
+    speed (1 without slipstream edges); onset, induced: (3, panels) velocities over m on the bound
+    segments, m/s; wash: (columns,) downwash over m in the Trefftz plane; wind: (3, 3) rows drag,
+    side and lift directions; point: moment reference.
+
+    The linear problem has lattice and wake along the stream; forces that the lattice exerts on
+    itself are therefore turned with the stream, or a velocity along the wake would turn up as drag.
+    Sources: Katz & Plotkin 2001, Low-Speed Aerodynamics, section 12.1 (near field); Munk 1921,
+    NACA Report 121 (far field).
     """
     lattice = system.lattice
-    force = density * gamma * np.cross(onset + induced, lattice.bound, axis=0)
-    onset_force = density * gamma * np.cross(onset, lattice.bound, axis=0)
+    weight = density * np.tile(ratio * ratio, lattice.rows) * strength
+    outer = weight * np.cross(onset, lattice.bound, axis=0)
+    inner = wind.T @ (weight * np.cross(induced, lattice.bound, axis=0))
+    legs, leg_moment = _leg_forces(system, weight, onset, point)
+    force = outer + inner
     moment = np.cross(lattice.bound_point - point[:, None], force, axis=0)
-    strips = force.reshape(3, lattice.rows, lattice.columns).sum(axis=1)
-    total, turn = _both_halves(lattice, force.sum(axis=1), moment.sum(axis=1))
-    onset_total, _ = _both_halves(lattice, onset_force.sum(axis=1), np.zeros(3))
-    circ = gamma.reshape(lattice.rows, lattice.columns).sum(axis=0)
-    wash = trefftz_downwash(system, circ)
-    trefftz = 0.5 * density * float(np.sum(circ * wash * lattice.width))
-    # The wake lies along x, so this part of the force does; its share along the stream counts.
-    trefftz *= (2.0 if lattice.symmetric else 1.0) * float(drag_direction[0])
+    strips = force.reshape(3, lattice.rows, lattice.columns).sum(axis=1) + legs
+    total, turn = _both_halves(lattice, strips.sum(axis=1), moment.sum(axis=1) + leg_moment)
+    work, _ = _both_halves(lattice, outer.sum(axis=1) + legs.sum(axis=1), np.zeros(3))
+    circ = strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
+    trefftz = 0.5 * density * float(np.sum(ratio * ratio * circ * wash * lattice.width))
+    trefftz *= 2.0 if lattice.symmetric else 1.0
     return WingLoads(
         force=total,
         moment=turn,
         strip_force=strips,
-        strip_circulation=circ,
-        farfield_drag=float(onset_total @ drag_direction) + trefftz,
+        strip_circulation=ratio * circ,
+        farfield_drag=float(work @ wind[0]) + trefftz,
         trefftz_drag=trefftz,
-        downwash=0.5 * wash,
+        downwash=0.5 * ratio * wash,
     )
 
 
-def trefftz_downwash(system: WingSystem, circ: Array) -> Array:
-    """Normal velocity (columns,) [m/s], positive down, in the Trefftz plane at the strips' points.
+def _leg_forces(
+    system: WingSystem, weight: Array, onset: Array, point: Array
+) -> tuple[Array, Array]:
+    """Forces (3, columns) and moment (3,) of the onset flow on the legs from bound line to edge.
 
-    circ: (columns,) strip circulations. Trailing lines leave the strips' trailing-edge corners.
+    weight: (panels,) density times circulation, times m² in a stream. Each panel's two legs run
+    along x over the wing; the flow across them (sideslip, yaw rate) lifts one and presses the
+    other, and each is counted to its own panel's strip.
     """
     lattice = system.lattice
-    flow = 2.0 * half_trailing(system, circ, lattice.fraction)
-    return np.asarray(flow[0] * np.sin(lattice.dihedral) - flow[1] * np.cos(lattice.dihedral))
+    shape = (lattice.rows, lattice.columns)
+    edge = lattice.edge_x + lattice.edge_chord
+    nodes = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
+    across = onset.reshape(3, *shape)
+    strips, moment = np.zeros((3, lattice.columns)), np.zeros(3)
+    for sign, columns in ((-1.0, slice(0, -1)), (1.0, slice(1, None))):
+        length = edge[columns] - nodes[0, :, columns]
+        push = sign * weight.reshape(shape) * length
+        force = np.stack((np.zeros(shape), push * across[2], -push * across[1]))
+        middle = nodes[:, :, columns].copy()
+        middle[0] += 0.5 * length
+        arm = middle - point[:, None, None]
+        strips += force.sum(axis=1)
+        moment += np.cross(arm, force, axis=0).sum(axis=(1, 2))
+    return strips, moment
+
+
+def trefftz_downwash(system: WingSystem, circ: Array, extra: Array | None = None) -> Array:
+    """Normal velocity (columns,) [m/s], positive down, in the Trefftz plane at the strips' points.
+
+    circ: (columns,) strip circulations; extra: (2, columns) half velocity of other lines there.
+    Trailing lines leave the strips' trailing-edge corners.
+    """
+    lattice = system.lattice
+    half = half_trailing(system, circ, lattice.fraction)
+    if extra is not None:
+        half = half + extra
+    bank = lattice.dihedral
+    return np.asarray(2.0 * (half[0] * np.sin(bank) - half[1] * np.cos(bank)))
 
 
 def _both_halves(lattice: Lattice, force: Array, moment: Array) -> tuple[Array, Array]:

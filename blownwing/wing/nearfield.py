@@ -7,7 +7,7 @@ neighbouring segments of unequal length sample it unequally. Here the field is s
 * Half the two-dimensional field of the trailing lines, which carries all of the induced drag, is
   sampled at the strip's own point, as in the Trefftz plane.
 * The rest does no net work (Munk 1921, NACA Report 121, stagger theorem). It is taken of vortices
-  with a core, |r|² + ε² for |r|², as wide as the panels are long: reciprocity holds for any core,
+  with a core, |r|² + ε² for |r|², as wide as two panels are long: reciprocity holds for any core,
   so the sum is untouched, while the field becomes smooth enough for two Gauss points.
 """
 
@@ -20,42 +20,38 @@ from blownwing.wing.system import WingSystem, frame_velocity
 
 Array = NDArray[np.float64]
 
-_POINTS = (np.polynomial.legendre.leggauss(2)[0] + 1.0) / 2.0
-_WEIGHTS = np.polynomial.legendre.leggauss(2)[1] / 2.0
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(2)
+GAUSS = tuple(zip(((_NODES + 1.0) / 2.0).tolist(), (_WEIGHTS / 2.0).tolist(), strict=True))
 
 
 def bound_velocity(system: WingSystem, gamma: Array) -> Array:
     """Mean velocity (k, 3, panels) [m/s] that the lattice induces on its bound segments.
 
-    gamma: (k, panels), k sets of circulations. In sideslip, where legs miss the nodes of the rows
-    behind, the plain value at the strip's point is used.
+    gamma: (k, panels), k sets of circulations.
     """
     lattice = system.lattice
     ends = system.nodes.reshape(3, lattice.rows, lattice.columns + 1)
     start = ends[:, :, :-1]
     segment = ends[:, :, 1:] - start
-    core = panel_length(system)
-
-    def sampled(fraction: Array | float, core: float) -> Array:
-        points = np.ascontiguousarray((start + fraction * segment).reshape(3, -1))
-        return frame_velocity(system, points, gamma, core).reshape(-1, *segment.shape)
-
-    if system.frame.yaw != 0.0:
-        velocity = sampled(lattice.fraction, 0.0)
-    else:
-        velocity = sum(w * sampled(t, core) for t, w in zip(_POINTS, _WEIGHTS, strict=True))
-        for one, circulations in zip(velocity, gamma, strict=True):
-            total = circulations.reshape(lattice.rows, lattice.columns).sum(axis=0)
-            one[1:] += half_trailing(system, total, lattice.fraction)[:, None, :]
-            for t, weight in zip(_POINTS, _WEIGHTS, strict=True):
-                across = np.full(lattice.columns, t)
-                one[1:] -= weight * half_trailing(system, total, across, core)[:, None, :]
+    core = core_radius(system)
+    velocity = np.zeros((gamma.shape[0], *segment.shape))
+    for t, weight in GAUSS:
+        points = np.ascontiguousarray((start + t * segment).reshape(3, -1))
+        sampled = frame_velocity(system, points, gamma, core)
+        velocity += weight * sampled.reshape(velocity.shape)
+    for one, circulations in zip(velocity, gamma, strict=True):
+        total = circulations.reshape(lattice.rows, lattice.columns).sum(axis=0)
+        one[1:] += half_trailing(system, total, lattice.fraction)[:, None, :]
+        for t, weight in GAUSS:
+            across = np.full(lattice.columns, t)
+            one[1:] -= weight * half_trailing(system, total, across, core)[:, None, :]
     return np.stack([system.frame.velocities(v.reshape(3, -1)) for v in velocity])
 
 
-def panel_length(system: WingSystem) -> float:
-    """Mean panel chord in the system's frame, m."""
-    return float(system.lattice.chord.mean()) / system.lattice.rows / system.frame.stretch
+def core_radius(system: WingSystem) -> float:
+    """Radius of the smoothing core in the frame, m: two panels, a quarter chord at most."""
+    lattice = system.lattice
+    return float(lattice.chord.mean()) / system.frame.stretch * min(0.25, 2.0 / lattice.rows)
 
 
 def half_trailing(system: WingSystem, circ: Array, fraction: Array, core: float = 0.0) -> Array:
@@ -64,18 +60,35 @@ def half_trailing(system: WingSystem, circ: Array, fraction: Array, core: float 
     circ: (columns,) strip circulations; fraction: (columns,) place across each strip; core: core
     radius of the lines, m. Half the field acts at the wing, all of it in the Trefftz plane.
     """
-    lattice = system.lattice
-    corner = np.stack((lattice.edge_x + lattice.edge_chord, lattice.edge_y, lattice.edge_z))
-    _, y, z = system.frame.points(corner)
-    at_y, at_z = y[:-1] + fraction * np.diff(y), z[:-1] + fraction * np.diff(z)
+    y, z = trailing_corners(system)
     shed = np.zeros(y.size)
     shed[1:] += circ
     shed[:-1] -= circ
-    out = np.zeros((2, circ.size))
+    return half_lines(system, shed, y, z, fraction, core)
+
+
+def half_lines(
+    system: WingSystem, strength: Array, y: Array, z: Array, fraction: Array, core: float
+) -> Array:
+    """Half the velocity (2, columns) of whole lines along x at the strips' trailing edge.
+
+    strength: (n,) circulations of lines at y, z (n,), frame axes; fraction, core: as above.
+    """
+    edge_y, edge_z = trailing_corners(system)
+    at_y, at_z = edge_y[:-1] + fraction * np.diff(edge_y), edge_z[:-1] + fraction * np.diff(edge_z)
+    out = np.zeros((2, at_y.size))
     for sy, sz, offset in system.images:
         dy = (sy * at_y)[:, None] - y[None, :]
         dz = (sz * at_z + offset)[:, None] - z[None, :]
         line = 1.0 / (4.0 * np.pi * (dy * dy + dz * dz + core * core))
-        out[0] -= sy * ((dz * line) @ shed)
-        out[1] += sz * ((dy * line) @ shed)
+        out[0] -= sy * ((dz * line) @ strength)
+        out[1] += sz * ((dy * line) @ strength)
     return out
+
+
+def trailing_corners(system: WingSystem) -> tuple[Array, Array]:
+    """y and z (columns + 1,) of the strips' trailing-edge corners, frame axes."""
+    lattice = system.lattice
+    corner = np.stack((lattice.edge_x + lattice.edge_chord, lattice.edge_y, lattice.edge_z))
+    _, y, z = system.frame.points(corner)
+    return y, z

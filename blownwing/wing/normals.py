@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.airfoil.camber import camber_slope
+from blownwing.airfoil.camber import camber_slope, flap_effectiveness
 from blownwing.case.parts import Flap, Wing
 from blownwing.geometry.lattice import Lattice
 
@@ -38,20 +38,26 @@ def panel_normals(wing: Wing, lattice: Lattice, sections: Sequence[str]) -> Arra
 def _flap_share(wing: Wing, lattice: Lattice, flap: Flap) -> Array:
     """Part (rows, columns) of each panel that turns with the flap.
 
-    A panel cut by the hinge turns by the part of its thin-aerofoil lift weight √(x/(1 − x)) that
-    lies aft of the hinge (Glauert 1926, The Elements of Aerofoil and Airscrew Theory, ch. VII: lift
-    is the slope weighted so), so the flap's lift does not depend on where panel edges fall.
+    The panel that the hinge cuts turns by the part that gives the plane lattice the exact flap
+    effectiveness of thin-aerofoil theory (Glauert 1927, ARC R&M 1095), wherever panel edges fall.
     """
-
-    def weight(x: Array) -> Array:
-        x = np.clip(x, 0.0, 1.0)
-        return np.asarray(np.arcsin(np.sqrt(x)) - np.sqrt(x * (1.0 - x)))
-
     edges = lattice.row_edges
-    hinge = np.maximum(edges, 1.0 - flap.chord_fraction)
-    chordwise = np.diff(weight(hinge)) / np.diff(weight(edges))
+    hinge = 1.0 - flap.chord_fraction
+    weight = plane_weights(lattice.rows)
+    share = (edges[:-1] >= hinge - 1e-12).astype(float)
+    cut = int(np.clip(np.searchsorted(edges, hinge - 1e-12) - 1, 0, lattice.rows - 1))
+    wanted = float(flap_effectiveness(flap.chord_fraction)) * weight.sum()
+    share[cut] += (wanted - weight @ share) / weight[cut]
     inner, outer = wing.flap_extent(flap)
     y = 0.5 * (lattice.edge_y[1:] + lattice.edge_y[:-1])
     at = np.abs(y) if wing.symmetric else y
     inside = ((at >= inner) & (at <= outer)).astype(float)
-    return np.asarray(chordwise[:, None] * inside[None, :])
+    return np.asarray(share[:, None] * inside[None, :])
+
+
+def plane_weights(rows: int) -> Array:
+    """Lift (rows,) of the plane lattice per unit slope of each panel; any common factor."""
+    panel = np.arange(rows)
+    # vortex at the quarter, condition at the three-quarter point of equal panels
+    matrix = 1.0 / (panel[:, None] - panel[None, :] + 0.5)
+    return np.asarray(np.linalg.solve(matrix.T, np.ones(rows)))

@@ -1,9 +1,8 @@
 """The wing's linear system: normal velocities of all panels, factored once per geometry.
 
-Flow conditions, propellers and slipstreams only change right-hand sides. Legs leave along the
-free stream's direction in plan, so in sideslip the axes are turned about z until x runs along the
-legs; compressibility stretches x by 1/B, B² = 1 − M² (Göthert 1940: the potential at matching
-points and hence Γ is unchanged, with the wing condition written in unstretched slopes).
+Flow conditions, propellers and slipstreams only change right-hand sides: legs run along x whatever
+the incidence and sideslip. Compressibility stretches x by 1/B, B² = 1 − M² (Göthert 1940: the
+potential at matching points and hence Γ is unchanged, the wing condition in unstretched slopes).
 """
 
 from __future__ import annotations
@@ -23,15 +22,13 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Frame:
-    """Axes of the potential problem: turned by `yaw` about z [rad], x then divided by `stretch`."""
+    """Axes of the potential problem: those of the case with x divided by `stretch`."""
 
-    yaw: float = 0.0
     stretch: float = 1.0
 
     def points(self, xyz: Array) -> Array:
         """Points (3, n) of the case's axes in this frame."""
-        x, y = self._turned(xyz)
-        return np.stack((x / self.stretch, y, xyz[2]))
+        return np.stack((xyz[0] / self.stretch, xyz[1], xyz[2]))
 
     def normals(self, xyz: Array) -> Array:
         """Covectors (3, n) such that their product with frame velocities is the normal velocity."""
@@ -39,13 +36,7 @@ class Frame:
 
     def velocities(self, uvw: Array) -> Array:
         """Velocities (3, …) of the frame back in the case's axes."""
-        u = uvw[0] / self.stretch
-        c, s = np.cos(self.yaw), np.sin(self.yaw)
-        return np.stack((c * u + s * uvw[1], c * uvw[1] - s * u, uvw[2]))
-
-    def _turned(self, xyz: Array) -> tuple[Array, Array]:
-        c, s = np.cos(self.yaw), np.sin(self.yaw)
-        return c * xyz[0] - s * xyz[1], s * xyz[0] + c * xyz[1]
+        return np.stack((uvw[0] / self.stretch, uvw[1], uvw[2]))
 
 
 @dataclass(frozen=True)
@@ -101,12 +92,15 @@ def circulation(system: WingSystem, normal_onset: Array) -> Array:
 
 
 def velocity_at(system: WingSystem, points: Array, gamma: Array) -> Array:
-    """Velocity (3, n) that the lattice with circulations gamma (panels,) induces at points (3, n)."""
+    """Velocity (3, n) that circulations gamma (panels,) induce at points (3, n), case axes."""
     return system.frame.velocities(frame_velocity(system, system.frame.points(points), gamma)[0])
 
 
 def frame_velocity(system: WingSystem, points: Array, gamma: Array, core: float = 0.0) -> Array:
-    """Velocity (k, 3, n) of k sets of circulations (k, panels) at points (3, n), all in the frame."""
+    """Velocity (k, 3, n) of k sets of circulations (k, panels) at points (3, n), in the frame.
+
+    core: radius that smooths every vortex, m.
+    """
     sets = np.atleast_2d(gamma)
     out = np.empty((sets.shape[0], *points.shape))
     vortex.induced_velocity(

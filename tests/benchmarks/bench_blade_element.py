@@ -86,11 +86,18 @@ def measure() -> dict[str, float]:
     out = np.empty((9, n))
     section = (polar, peaks, 0, 0.0, 1.0)
 
-    def batch() -> None:
-        kernel.solve_elements(*states, *section, XTOL, out)
+    times = {}
+    for name, solve in (
+        ("one core", kernel.solve_elements),
+        ("all cores", kernel.solve_elements_parallel),
+    ):
 
-    batch()
-    ours = best(batch, 7) / n
+        def batch(solve=solve) -> None:
+            solve(*states, *section, XTOL, out)
+
+        batch()
+        times[name] = best(batch, 15) / n
+    ours = times["all cores"]
     some = range(0, n, 40)
     roots = np.empty(len(some))
 
@@ -115,6 +122,7 @@ def measure() -> dict[str, float]:
     difference = np.abs(roots - out[0, :: some.step])
     return {
         "ours": ours,
+        "one core": times["one core"],
         "compiled": compiled,
         "plain": plain,
         "usual": usual,
@@ -128,11 +136,14 @@ def rotor_times() -> dict[str, float]:
     rotor = build_rotor(read_blade(SHARED / "blades" / "high_lift_5.csv"), 0.8, 5)
     air = SimpleNamespace(density=1.225, viscosity=1.789e-5, speed_of_sound=340.3)
     one, many = axial_inflow(rotor, 28.0), axial_inflow(rotor, 28.0, 0.1, 12)
-    omega = trim_rotor(rotor, air, many, 250.0)[0]
+    omega, _, near = trim_rotor(rotor, air, many, 250.0)
+    slope = near.trim_slope
     calls = {
         "solve, 1 azimuth": lambda: solve_rotor(rotor, air, 366.0, 0.0, "clockwise", one),
         "solve, 12 azimuths": lambda: solve_rotor(rotor, air, 366.0, 0.0, "clockwise", many),
-        "warm trim, 12 azimuths": lambda: trim_rotor(rotor, air, many, 250.5, start=omega),
+        "warm trim, 12 azimuths": lambda: trim_rotor(
+            rotor, air, many, 250.5, start=omega, slope=slope
+        ),
         "cold trim, 12 azimuths": lambda: trim_rotor(rotor, air, many, 250.5),
     }
     return {name: best(call, 30) for name, call in calls.items()}
@@ -141,7 +152,8 @@ def rotor_times() -> dict[str, float]:
 def test_blade_element_budget() -> None:
     m = measure()
     print(
-        f"\nblade element: {m['ours'] * 1e6:.3f} us, {m['evaluations']:.2f} evaluations, "
+        f"\nblade element: {m['ours'] * 1e6:.3f} us on all cores, {m['one core'] * 1e6:.3f} us on "
+        f"one (ratio there {m['usual'] / m['one core']:.0f}), {m['evaluations']:.2f} evaluations, "
         f"{m['same']:.2%} of brentq's roots the same"
     )
     for key, words in (

@@ -122,9 +122,9 @@ class TestTrust:
 
     def test_edge_is_named_with_the_smallest_ratio(self, one: Solution) -> None:
         # Far radius 0.4 sqrt(34/38) = 0.378 m; greatest chord under a disc 1.2 - 0.05*1.2 = 1.14 m.
-        assert "smallest radius/chord here 0.33" in self.notes(one)
-        edge = replace(one, case_toml=one.case_toml + "[model]\njet_edge = true\n")
-        assert "without their edges" not in self.notes(edge)
+        assert "without their edges" not in self.notes(one)
+        bare = replace(one, case_toml=one.case_toml + "[model]\njet_edge = false\n")
+        assert "smallest radius/chord here 0.33" in self.notes(bare)
 
     def test_stall_is_named_with_the_highest_section(self, one: Solution) -> None:
         assert "plain sections stall" not in self.notes(one)

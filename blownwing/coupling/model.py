@@ -1,0 +1,57 @@
+"""What stays fixed during one fixed point, and what comes out of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.coupling.jets import Jets
+from blownwing.coupling.parts import Discs, Flow
+from blownwing.propeller.unit import UnitState
+from blownwing.slipstream.streams import AddedVelocity, Lines, Streams
+from blownwing.wing.blown import EdgeSystem
+from blownwing.wing.loads import WingLoads
+from blownwing.wing.system import WingSystem
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Model:
+    """Geometry and factored systems."""
+
+    discs: Discs
+    system: WingSystem
+    jets: Jets | None  # None: slipstreams are superposed, without edges
+    edge: EdgeSystem | None
+    rows: Lines  # collocation lines, then the discs' samples
+    wing_velocity: Array  # (3, samples, panels), from circulations to frame velocities
+
+
+@dataclass(frozen=True)
+class WingState:
+    """The wing's answer: strengths g = Γ/m in a stream of m times the reference speed."""
+
+    strength: Array  # (panels,) g, m²/s
+    ratio: Array  # (columns,) m
+    doublets: Array  # (tube panels,) D
+    contrast: Array  # (tube panels,) κ
+    rise: Array  # (columns,) the layer's axial increment, m/s
+    axis: Array  # (3, columns) along which it acts
+
+
+@dataclass(frozen=True)
+class Point:
+    """A converged state at one incidence."""
+
+    flow: Flow
+    model: Model
+    states: tuple[UnitState, ...]  # one per unit
+    streams: Streams
+    quarter: AddedVelocity  # along the strips' quarter-chord lines
+    loads: WingLoads
+    loads_unblown: WingLoads
+    wing: WingState
+    history: dict[str, list[float]] = field(default_factory=dict)

@@ -1,0 +1,130 @@
+"""Slipstream surfaces as panels: straight tubes along x that follow the contraction to the wing.
+
+A tube is described at the wing; ahead of the leading edge its radius follows the slipstream's
+contraction, from there on it stays, so that the lines where the wing pierces it run along the
+wing's strip edges and down the wake. Azimuth stations are split at these lines.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.errors import InputError
+
+Array = NDArray[np.float64]
+
+LENGTH = 60.0  # radii downstream of the wing
+_LEAST_ARC = 2  # panels between two fixed azimuths
+
+
+@dataclass(frozen=True)
+class TubeShape:
+    """One slipstream interface: where it starts, where and how wide it is at the wing."""
+
+    start: float  # x of the disc, m
+    y: float  # of the axis at the wing, m
+    z: float
+    radius: float  # at the wing, m
+    lead: float  # x of the wing's leading edge there, m
+    chord: float  # of the wing there, m
+    upstream_x: Array  # (k,) ascending, start … lead, m
+    upstream_radius: Array  # (k,) radius there over radius at the wing
+    crossings: tuple[tuple[float, float], ...]  # (y, z) of strip edges that lie on the tube
+    half: bool = False  # only y ≥ 0, the mirror plane completes it
+
+
+@dataclass(frozen=True)
+class Tubes:
+    """Panels of all interfaces in one flat run; arrays read-only, case axes."""
+
+    around: int
+    rings: int
+    nodes: Array  # (3, tubes * (rings + 1) * (around + 1))
+    middles: Array  # (3, panels)
+    owner: NDArray[np.int64]  # (panels,), index of the interface
+
+    @property
+    def panels(self) -> int:
+        return int(self.owner.size)
+
+
+def build_tubes(shapes: Sequence[TubeShape], around: int, rings: int) -> Tubes:
+    """Panels of interfaces: `around` panels on each ring, `rings` of them along each tube."""
+    if not shapes:
+        empty = np.zeros((3, 0))
+        return Tubes(around, rings, empty, empty, np.zeros(0, dtype=np.int64))
+    nodes = np.stack([_tube_nodes(shape, around, rings) for shape in shapes], axis=1)
+    corner = (
+        nodes[:, :, :-1, :-1] + nodes[:, :, :-1, 1:] + nodes[:, :, 1:, :-1] + nodes[:, :, 1:, 1:]
+    )
+    return Tubes(
+        around,
+        rings,
+        np.ascontiguousarray(nodes.reshape(3, -1)),
+        np.ascontiguousarray(0.25 * corner.reshape(3, -1)),
+        np.repeat(np.arange(len(shapes)), around * rings),
+    )
+
+
+def _tube_nodes(shape: TubeShape, around: int, rings: int) -> Array:
+    """Nodes (3, rings + 1, around + 1) of one tube."""
+    x = axial_stations(shape, rings)
+    scale = np.interp(x, shape.upstream_x, shape.upstream_radius)
+    y, z = _cross_section(shape, around)
+    return np.stack(
+        (
+            np.broadcast_to(x[:, None], (rings + 1, around + 1)),
+            shape.y + scale[:, None] * y[None, :],
+            shape.z + scale[:, None] * z[None, :],
+        )
+    )
+
+
+def axial_stations(shape: TubeShape, rings: int) -> Array:
+    """Ring positions (rings + 1,) x [m]: crowded at the wing, stretched to LENGTH radii behind."""
+    middle = shape.lead + 0.5 * shape.chord
+    ahead = max(middle - shape.start, 0.0)
+    unit = 0.5 * min(shape.radius, shape.chord)
+    t = np.linspace(-np.arcsinh(ahead / unit), np.arcsinh(LENGTH * shape.radius / unit), rings + 1)
+    return np.asarray(middle + unit * np.sinh(t))
+
+
+def _cross_section(shape: TubeShape, around: int) -> tuple[Array, Array]:
+    """Polygon (around + 1,) about the axis, y and z, with a corner on every crossing."""
+    corners = [(np.arctan2(z - shape.z, y - shape.y), y, z) for y, z in shape.crossings]
+    if shape.half:
+        fixed = [-0.5 * np.pi, *sorted(c[0] for c in corners), 0.5 * np.pi]
+    elif corners:
+        angles = sorted(c[0] for c in corners)
+        fixed = [*angles, angles[0] + 2.0 * np.pi]
+    else:
+        fixed = [-np.pi, np.pi]
+    arcs = np.diff(fixed)
+    counts = np.maximum(_LEAST_ARC, np.floor(around * arcs / arcs.sum()).astype(int))
+    while counts.sum() < around:
+        counts[np.argmax(arcs / counts)] += 1
+    while counts.sum() > around:
+        if counts.max() <= _LEAST_ARC:
+            raise InputError(
+                f"model.jet_around: found {around}; accepted is at least "
+                f"{_LEAST_ARC * counts.size} where the wing cuts a slipstream"
+            )
+        counts[np.argmax(counts)] -= 1
+    parts = [
+        np.linspace(a, b, n, endpoint=False)
+        for a, b, n in zip(fixed[:-1], fixed[1:], counts, strict=True)
+    ]
+    angle = np.concatenate([*parts, fixed[-1:]])
+    # Corners a little outside the circle give the polygon the circle's area.
+    step = np.concatenate([np.full(n, arc / n) for n, arc in zip(counts, arcs, strict=True)])
+    radius = shape.radius * np.sqrt(step / np.sin(step))
+    radius = np.concatenate((radius, radius[:1] if not shape.half else radius[-1:]))
+    y, z = radius * np.cos(angle), radius * np.sin(angle)
+    for theta, cy, cz in corners:
+        here = np.abs(np.remainder(angle - theta + np.pi, 2.0 * np.pi) - np.pi) < 1e-9
+        y[here], z[here] = cy - shape.y, cz - shape.z
+    return y, z

@@ -1,0 +1,180 @@
+"""The wing with the edges of its slipstreams: one block system in circulations and tube doublets.
+
+With ψ = φ/m, m the local stream's speed over the reference speed, slope and pressure continuity on
+a slipstream's edge become: ∂ψ/∂n continuous and m² ψ continuous. The edge is then a sheet of
+doublets D = ψ_outside − ψ_inside = 2κ ψ_mean, κ = (μ² − 1)/(μ² + 1) with μ the speed ratio across
+it, and the wing meets a uniform stream with unknown g = Γ/m. The conditions at the edge are from
+Koning 1935, "Influence of the propeller on other parts of the airplane structure", in Durand,
+Aerodynamic Theory IV; Glauert 1934, ARC R&M 1566 uses them for tunnel jets.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse.linalg import LinearOperator, gmres
+
+from blownwing.errors import SolveError
+from blownwing.geometry.tube import Tubes
+from blownwing.kernels import jet
+from blownwing.wing.nearfield import GAUSS, core_radius, half_lines, trailing_corners
+from blownwing.wing.system import WingSystem, circulation
+
+Array = NDArray[np.float64]
+
+_RESTART = 60
+
+
+@dataclass(frozen=True)
+class EdgeSystem:
+    """Influence of tubes and wing on each other; depends on geometry only."""
+
+    system: WingSystem
+    tubes: Tubes
+    nodes: Array  # (3, nodes) of the tubes, system frame
+    on_wing: Array  # (panels, tube panels), normal velocity at unit D
+    wing_on_tube: Array  # (tube panels, panels), potential at unit g
+    on_tube: Array  # (tube panels, tube panels), potential at unit D
+
+
+def edge_system(system: WingSystem, tubes: Tubes) -> EdgeSystem:
+    """Assemble the influence of tubes on wing, wing on tubes and tubes on tubes."""
+    frame, lattice = system.frame, system.lattice
+    nodes = frame.points(tubes.nodes)
+    middles = frame.points(tubes.middles)
+    points = frame.points(lattice.collocation)
+    normals = frame.normals(system.normals)
+    count = tubes.panels
+    on_wing = np.empty((lattice.panels, count))
+    wing_on_tube = np.empty((count, lattice.panels))
+    on_tube = np.empty((count, count))
+    if count:
+        own = np.arange(count)
+        images = system.images
+        jet.panel_normal(*points, *normals, *nodes, tubes.around, images, on_wing)
+        jet.horseshoe_potential(*middles, *system.nodes, lattice.columns, images, wing_on_tube)
+        jet.panel_potential(*middles, own, *nodes, tubes.around, images, on_tube)
+    return EdgeSystem(system, tubes, nodes, on_wing, wing_on_tube, on_tube)
+
+
+def blown_circulation(
+    edge: EdgeSystem, normal_onset: Array, contrast: Array, start: Array, tolerance: float
+) -> tuple[Array, Array]:
+    """Circulations g (panels,) and doublet strengths D (tube panels,).
+
+    normal_onset: (panels,) onset of the uniform stream, m/s; contrast: (tube panels,) κ; start: a
+    first guess of D; tolerance: relative, on D. Raises SolveError when the iteration stalls.
+    """
+    bare = circulation(edge.system, normal_onset)
+    if not np.any(contrast):
+        return bare, np.zeros_like(contrast)
+
+    def response(doublets: Array) -> Array:
+        wing = circulation(edge.system, edge.on_wing @ doublets)
+        mean = edge.on_tube @ doublets + edge.wing_on_tube @ wing
+        return np.asarray(doublets - 2.0 * contrast * mean)
+
+    right = 2.0 * contrast * (edge.wing_on_tube @ bare)
+    size = contrast.size
+    operator = LinearOperator((size, size), matvec=response, dtype=np.float64)
+    doublets, info = gmres(
+        operator, right, x0=start, rtol=tolerance, atol=0.0, restart=_RESTART, maxiter=5
+    )
+    if info != 0:
+        raise SolveError(
+            "the slipstream edges did not converge (model.jet_around, model.jet_rings)"
+        )
+    return bare + circulation(edge.system, edge.on_wing @ doublets), doublets
+
+
+def tube_velocity(edge: EdgeSystem, points: Array, doublets: Array, core: float) -> Array:
+    """Velocity (3, n) of the tubes over m at points (3, n), both in the system's frame.
+
+    doublets: (tube panels,) D; core: vortex core radius, m.
+    """
+    ring, axial = _segment_strengths(edge.tubes, doublets)
+    out = np.empty_like(points)
+    jet.tube_velocity(
+        *points, *edge.nodes, edge.tubes.around, edge.system.images, ring, axial, core, out
+    )
+    return out
+
+
+def _segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
+    """Circulations (nodes,) of the segments to the next node of the ring and to the next ring."""
+    strength = doublets.reshape(-1, tubes.rings, tubes.around)
+    shape = (strength.shape[0], tubes.rings + 1, tubes.around + 1)
+    ring, axial = np.zeros(shape), np.zeros(shape)
+    ring[:, :-1, :-1] -= strength
+    ring[:, 1:, :-1] += strength
+    axial[:, :-1, :-1] += strength
+    axial[:, :-1, 1:] -= strength
+    return ring.reshape(-1), axial.reshape(-1)
+
+
+def far_lines(edge: EdgeSystem, circ: Array, contrast: Array) -> tuple[Array, Array, Array]:
+    """Line vortices (n,) of the tubes in the Trefftz plane, their strength over m, y and z.
+
+    circ: (columns,) strip sums of g; contrast: (tube panels,) κ. Wake and tubes make a plane
+    problem there, with the same condition D = 2κ ψ_mean on the tubes' last ring.
+    """
+    tubes, system = edge.tubes, edge.system
+    if tubes.panels == 0 or not np.any(contrast):
+        return np.zeros(0), np.zeros(0), np.zeros(0)
+    count = tubes.panels // (tubes.rings * tubes.around)
+    shape = (3, count, tubes.rings + 1, tubes.around + 1)
+    y, z = edge.nodes.reshape(shape)[1:, :, -1, :]
+    middle_y = (0.5 * (y[:, 1:] + y[:, :-1])).ravel()
+    middle_z = (0.5 * (z[:, 1:] + z[:, :-1])).ravel()
+    kappa = contrast.reshape(count, tubes.rings, tubes.around)[:, -1, :].ravel()
+    wake_y, wake_z = trailing_corners(system)
+    wake = np.zeros((middle_y.size, circ.size))
+    mutual = np.zeros((middle_y.size, middle_y.size))
+    for sy, sz, offset in system.images:
+        at_y, at_z = sy * middle_y, sz * middle_z + offset
+        # seen from above the wake's sheet runs from starboard to port
+        wake += _angles(at_y, at_z, wake_y[None, ::-1], wake_z[None, ::-1])[:, ::-1]
+        angles = _angles(at_y, at_z, y, z)
+        if sy == 1.0 and sz == 1.0:
+            np.fill_diagonal(angles, 0.0)
+        mutual += angles
+    matrix = np.eye(kappa.size) + kappa[:, None] * mutual / np.pi
+    doublets = np.linalg.solve(matrix, -kappa * (wake @ circ) / np.pi)
+    lines = np.zeros(y.shape)
+    lines[:, :-1] += doublets.reshape(count, tubes.around)
+    lines[:, 1:] -= doublets.reshape(count, tubes.around)
+    return lines.ravel(), y.ravel(), z.ravel()
+
+
+def tubes_on_bound(
+    edge: EdgeSystem, doublets: Array, lines: tuple[Array, Array, Array]
+) -> tuple[Array, Array]:
+    """Mean velocity over m (3, panels) of the tubes on the bound segments, and in the far plane.
+
+    doublets: (tube panels,) D; lines: from `far_lines`. Split as in `nearfield`: half the far
+    field at the strips' points, the rest of vortices with a core. The second value (2, columns) is
+    half the far field at the strips' points, y and z.
+    """
+    system, lattice = edge.system, edge.system.lattice
+    ends = system.nodes.reshape(3, lattice.rows, lattice.columns + 1)
+    start, segment = ends[:, :, :-1], np.diff(ends, axis=2)
+    core = core_radius(system)
+    far = half_lines(system, *lines, lattice.fraction, 0.0)
+    total = np.zeros_like(segment)
+    total[1:] += far[:, None, :]
+    for t, weight in GAUSS:
+        points = np.ascontiguousarray((start + t * segment).reshape(3, -1))
+        total += weight * tube_velocity(edge, points, doublets, core).reshape(segment.shape)
+        even = half_lines(system, *lines, np.full(lattice.columns, t), core)
+        total[1:] -= weight * even[:, None, :]
+    return system.frame.velocities(total.reshape(3, -1)), far
+
+
+def _angles(at_y: Array, at_z: Array, y: Array, z: Array) -> Array:
+    """Angles (n, segments) at points (n,) that polylines y, z (lines, nodes) subtend, signed."""
+    dy, dz = y[None] - at_y[:, None, None], z[None] - at_z[:, None, None]
+    cross = dy[:, :, :-1] * dz[:, :, 1:] - dz[:, :, :-1] * dy[:, :, 1:]
+    dot = dy[:, :, :-1] * dy[:, :, 1:] + dz[:, :, :-1] * dz[:, :, 1:]
+    return np.arctan2(cross, dot).reshape(at_y.size, -1)
