@@ -6,16 +6,17 @@ range of the data it continues as a stalled plate, so that a blade at any incide
 
 from __future__ import annotations
 
-import csv
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import groupby
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from blownwing.airfoil.camber import naca_digits, thin_airfoil
+from blownwing.airfoil.extension import extended
+from blownwing.airfoil.section_file import COLUMNS, section_rows
 from blownwing.errors import InputError
 
 Array = NDArray[np.float64]
@@ -23,10 +24,9 @@ Array = NDArray[np.float64]
 # Uniform over the circle: half a degree follows a soft stall and keeps a table in cache.
 ALPHA_GRID: Array = np.radians(np.linspace(-180.0, 180.0, 721))
 ALPHA_GRID.flags.writeable = False
-COLUMNS = ("reynolds", "alpha_deg", "cl", "cd", "cm")
-# Drag coefficient of the stalled section broadside on, for blades of aspect ratio about 10:
-# 1.11 + 0.018 AR (Viterna & Corrigan 1982).
-BROADSIDE_DRAG = 1.11 + 0.018 * 10.0
+# Wings are searched for the peak of their lift: an eighth of a degree keeps it to 0.1 %.
+FINE_GRID: Array = np.radians(np.linspace(-180.0, 180.0, 2881))
+FINE_GRID.flags.writeable = False
 MACH_CAP = 0.8
 
 
@@ -40,6 +40,8 @@ class SectionTable:
         reynolds: (n_re,) increasing.
         alpha: (n_a,) rad, uniform from −π to π.
         cl, cd, cm: (n_re, n_a); cm about the quarter chord.
+        measured: (n_re, 2) rad, incidences between which a row is data, stalled plate beyond; None
+            where all of it is.
     """
 
     name: str
@@ -49,6 +51,7 @@ class SectionTable:
     cl: Array
     cd: Array
     cm: Array
+    measured: Array | None = None
 
     def __post_init__(self) -> None:
         shape = (len(self.reynolds), len(self.alpha))
@@ -60,8 +63,18 @@ class SectionTable:
             raise InputError(f"section {self.name}: found a drag coefficient not above zero")
         if np.any(self.reynolds <= 0.0) or np.any(np.diff(self.reynolds) <= 0.0):
             raise InputError(f"section {self.name}: Reynolds numbers must be above 0 and increase")
-        for values in (self.reynolds, self.alpha, self.cl, self.cd, self.cm):
-            values.flags.writeable = False
+        if self.measured is not None and self.measured.shape != (shape[0], 2):
+            raise InputError(f"section {self.name}: measured must have the shape ({shape[0]}, 2)")
+        for values in (self.reynolds, self.alpha, self.cl, self.cd, self.cm, self.measured):
+            if values is not None:
+                values.flags.writeable = False
+
+    @property
+    def data_range(self) -> Array:
+        """(n_re, 2) rad, incidences between which a row is data."""
+        if self.measured is not None:
+            return self.measured
+        return np.tile(self.alpha[[0, -1]], (len(self.reynolds), 1))
 
 
 @dataclass(frozen=True)
@@ -103,9 +116,31 @@ def section_table(name: str, law: SectionLaw, reynolds: ArrayLike, source: str) 
     levels = np.atleast_1d(np.asarray(reynolds, dtype=np.float64))
     alpha = np.radians(np.arange(-14.0, 20.01, 0.5))
     rows = [law_coefficients(law, alpha, float(level)) for level in levels]
-    return SectionTable(
-        name, source, levels, ALPHA_GRID, *_extended(alpha, [np.array(row) for row in rows])
-    )
+    return table_from_rows(name, source, levels, [(alpha, np.array(row)) for row in rows])
+
+
+def table_from_rows(
+    name: str,
+    source: str,
+    reynolds: Array,
+    rows: Sequence[tuple[Array, Array]],
+    grid: Array = ALPHA_GRID,
+) -> SectionTable:
+    """A table from rows of data, one a Reynolds number, continued round the circle.
+
+    Args:
+        name, source: of the table.
+        reynolds: (n_re,) increasing.
+        rows: n_re pairs of incidences (n,) in rad, increasing, and (3, n) cl, cd, cm.
+        grid: (n_a,) rad, uniform from −π to π.
+
+    Raises:
+        InputError: coefficients that are not finite, drag not above zero, Reynolds numbers out of
+            order.
+    """
+    cl, cd, cm = np.stack([extended(alpha, row, grid) for alpha, row in rows], axis=1)
+    measured = np.array([[alpha[0], alpha[-1]] for alpha, _ in rows])
+    return SectionTable(name, source, reynolds, grid, cl, cd, cm, measured)
 
 
 def law_coefficients(law: SectionLaw, alpha: Array, reynolds: float) -> tuple[Array, Array, Array]:
@@ -155,48 +190,20 @@ def naca_section(name: str, reynolds: ArrayLike = (1e5, 3e5, 1e6, 3e6, 1e7)) -> 
     return section_table(f"naca{digits}", law, reynolds, source)
 
 
-def read_section(path: str | Path) -> SectionTable:
+def read_section(path: str | Path, grid: Array = ALPHA_GRID) -> SectionTable:
     """A section table from a CSV file.
 
     Lines starting with `#` are comments; one must be `# source: …`. Then a header
-    `reynolds,alpha_deg,cl,cd,cm` and rows grouped by Reynolds number, incidence increasing. Data
-    that stop short of ±180° are continued as a stalled plate, and must span −5° to 8° at least.
+    `reynolds,alpha_deg,cl,cd,cm` and rows grouped by Reynolds number, incidence increasing. An
+    empty cd or cm was not measured and is estimated (`attached.filled_drag`, `filled_moment`); the
+    moment then needs a line `# moment: VALUE`, that of attached flow. Data that stop short of ±180°
+    are continued as a stalled plate, and must span −5° to 8° at least.
 
     Raises:
         InputError: naming file and line.
     """
-    path = Path(path)
-    source, rows = _read_rows(path)
-    levels: list[float] = []
-    tables: list[Array] = []
-    grids: list[Array] = []
-    for reynolds, group in groupby(rows, key=lambda row: row[1][0]):
-        block = list(group)
-        number = block[0][0]
-        if reynolds <= 0.0 or (levels and reynolds <= levels[-1]):
-            raise InputError(
-                f"{path}, line {number}: found Reynolds number {reynolds:g}; accepted are values "
-                "above 0 in increasing groups"
-            )
-        values = np.array([row[1] for row in block]).T
-        alpha = np.radians(values[1])
-        if np.any(np.diff(alpha) <= 0.0):
-            at = block[int(np.argmax(np.diff(alpha) <= 0.0)) + 1][0]
-            raise InputError(f"{path}, line {at}: incidence must increase within a Reynolds number")
-        if values[1, 0] > -5.0 or values[1, -1] < 8.0:
-            raise InputError(
-                f"{path}, line {number}: found incidence from {values[1, 0]:g} to "
-                f"{values[1, -1]:g} deg; accepted are tables spanning -5 to 8 deg at least"
-            )
-        if np.any(values[3] <= 0.0):
-            at = block[int(np.argmax(values[3] <= 0.0))][0]
-            raise InputError(f"{path}, line {at}: found cd not above 0; accepted is cd > 0")
-        levels.append(reynolds)
-        tables.append(values[2:])
-        grids.append(alpha)
-    columns = [_extended(a, [t]) for a, t in zip(grids, tables, strict=True)]
-    cl, cd, cm = (np.concatenate([column[k] for column in columns]) for k in range(3))
-    return SectionTable(path.stem, source, np.array(levels), ALPHA_GRID, cl, cd, cm)
+    source, levels, rows = section_rows(Path(path))
+    return table_from_rows(Path(path).stem, source, levels, rows, grid)
 
 
 def load_section(name: str, folder: str | Path = ".") -> SectionTable:
@@ -259,88 +266,3 @@ def coefficients(
 
     cl, cd, cm = (np.interp(angles, table.alpha, mixed(v)) for v in (table.cl, table.cd, table.cm))
     return np.clip(factor * cl, peak("min"), peak("max")), cd, factor * cm
-
-
-def _read_rows(path: Path) -> tuple[str, list[tuple[int, list[float]]]]:
-    """The source line and the numbered rows of a section file."""
-    try:
-        lines = path.read_text(encoding="utf-8").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read as text ({error})") from None
-    source, header, rows = "", False, []
-    for number, line in enumerate(lines, start=1):
-        if line.startswith("#"):
-            if line[1:].strip().lower().startswith("source:"):
-                source = line.split(":", 1)[1].strip()
-            continue
-        if not line.strip():
-            continue
-        words = [word.strip() for word in next(csv.reader([line]))]
-        if not header:
-            if tuple(words) != COLUMNS:
-                raise InputError(
-                    f'{path}, line {number}: found header "{line}"; accepted is '
-                    f'"{",".join(COLUMNS)}"'
-                )
-            header = True
-            continue
-        try:
-            values = [float(word) for word in words]
-        except ValueError:
-            values = []
-        if len(values) != len(COLUMNS) or not np.all(np.isfinite(values)):
-            raise InputError(
-                f'{path}, line {number}: found "{line}"; accepted are five finite numbers '
-                f"{','.join(COLUMNS)}"
-            )
-        rows.append((number, values))
-    if not source:
-        raise InputError(f'{path}: found no line "# source: …"; every table must name its source')
-    if not rows:
-        raise InputError(f'{path}: found no rows below the header "{",".join(COLUMNS)}"')
-    return source, rows
-
-
-def _extended(alpha: Array, rows: list[Array]) -> tuple[Array, Array, Array]:
-    """Rows (3, n) of cl, cd, cm at `alpha` on the uniform grid, each (len(rows), n_a)."""
-    result = np.empty((3, len(rows), len(ALPHA_GRID)))
-    for k, row in enumerate(rows):
-        inside = (ALPHA_GRID >= alpha[0]) & (ALPHA_GRID <= alpha[-1])
-        for i in range(3):
-            result[i, k] = np.interp(ALPHA_GRID, alpha, row[i])
-        high, low = ALPHA_GRID > alpha[-1], ALPHA_GRID < alpha[0]
-        if not np.all(inside):
-            rear = float(np.interp(0.0, alpha, row[1])) * 2.0
-            result[:, k, high] = _stalled(ALPHA_GRID[high], alpha[-1], row[:, -1], rear)
-            mirror = np.array([-1.0, 1.0, -1.0])
-            stalled = _stalled(-ALPHA_GRID[low], -alpha[0], mirror * row[:, 0], rear)
-            result[:, k, low] = mirror[:, None] * stalled
-    return result[0], result[1], result[2]
-
-
-def _stalled(alpha: Array, start: float, at_start: Array, rear: float) -> Array:
-    """cl, cd, cm (3, n) from the incidence `start` (rad, 0 to π/2) to π, continuous at `start`.
-
-    Viterna & Corrigan (1982), "Fixed pitch rotor performance of large horizontal axis wind
-    turbines", NASA CP-2230, up to 90°; the same mirrored with 0.7 of the lift for the reversed
-    section, falling to no lift and the drag `rear` at 180° (common practice, no source). The
-    moment moves towards a centre of pressure at half chord.
-    """
-    s, c = math.sin(start), math.cos(start)
-    lift_rest = (at_start[0] - BROADSIDE_DRAG * s * c) * s / c**2
-    drag_rest = (at_start[1] - BROADSIDE_DRAG * s * s) / c
-    folded = np.where(alpha > 0.5 * math.pi, math.pi - alpha, alpha)
-    reached = np.maximum(folded, start)
-    sine, cosine = np.sin(reached), np.cos(reached)
-    cl = 0.5 * BROADSIDE_DRAG * np.sin(2.0 * reached) + lift_rest * cosine**2 / sine
-    cd = BROADSIDE_DRAG * sine**2 + drag_rest * cosine
-    share = folded / start
-    back = alpha > 0.5 * math.pi
-    near_rear = back & (folded < start)
-    cl = np.where(back, -0.7 * cl, cl)
-    cl = np.where(near_rear, cl * share, cl)
-    cd = np.where(near_rear, rear + (cd - rear) * share, cd)
-    turn = np.clip((alpha - start) / (0.5 * math.pi - start), 0.0, 1.0)
-    cm = at_start[2] + (-0.25 * BROADSIDE_DRAG - at_start[2]) * turn
-    cm = np.where(back, -0.25 * BROADSIDE_DRAG * (math.pi - alpha) / (0.5 * math.pi), cm)
-    return np.array([cl, np.maximum(cd, 1e-4), cm])

@@ -1,0 +1,40 @@
+"""The section that a wing lattice sees: its lift line in two dimensions, panel for panel."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+
+def lattice_line(edges: Array, slope: Array) -> tuple[float, Array]:
+    """Lift slope and zero-lift angle of chordwise panels on an endless wing.
+
+    Each panel has its vortex at a quarter and its condition at three quarters of its length. On the
+    flat plate the slope is 2π for any number of equal panels; with camber or a flap the zero-lift
+    angle differs from thin-airfoil theory's by what the panels cannot resolve, so corrections to a
+    lattice's section start from this one.
+
+    Args:
+        edges: (n + 1,) panel edges from 0 at the leading to 1 at the trailing edge.
+        slope: (n, ...) angles, rad, by which the panels' normals tilt back from the vertical
+            (camber and flap; twist too, if it is to count as part of the section).
+
+    Returns:
+        The slope a per rad, and the zero-lift angles (...) in rad: cl = a sin(α − α₀)/cos α₀ for a
+        lattice whose panels stay in the plane.
+
+    Source: James (1972), "On the remarkable accuracy of the vortex lattice method", Computer
+    Methods in Applied Mechanics and Engineering 1, 59-79.
+    """
+    length = np.diff(edges)
+    vortex, control = edges[:-1] + 0.25 * length, edges[:-1] + 0.75 * length
+    influence = 1.0 / (2.0 * math.pi * (control[:, None] - vortex[None, :]))
+    # cl = 2 Σ Γ/(V c), so each panel's condition counts by these weights
+    weight = np.linalg.solve(influence.T, np.full(len(length), 2.0))
+    lift_slope = float(weight.sum())
+    tilt = np.tensordot(weight, np.tan(np.asarray(slope)), axes=1) / lift_slope
+    return lift_slope, np.asarray(np.arctan(tilt))

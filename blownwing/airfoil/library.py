@@ -1,0 +1,162 @@
+"""Sections by name: measured tables that come with the package, NACA names, files of a user."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import as_file, files
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from blownwing.airfoil.camber import camber_slope, naca_digits, read_coordinates, thin_airfoil
+from blownwing.airfoil.handbook import (
+    correlated_section,
+    flat_section,
+    handbook,
+    handbook_section,
+    named_section,
+)
+from blownwing.airfoil.reshape import over_reynolds, table_line
+from blownwing.airfoil.section import FINE_GRID, SectionTable, read_section
+from blownwing.airfoil.section_file import COLUMNS, file_text
+from blownwing.errors import InputError
+
+Array = NDArray[np.float64]
+
+# Where one Reynolds number was measured, tables are carried down to these.
+LEVELS = (1e5, 2e5, 4e5, 1e6, 2e6, 4e6)
+_ALIASES = {"naca0012": "naca0012_tripped_80"}
+
+
+@dataclass(frozen=True)
+class BuiltIn:
+    """A section that comes with the package: its name, what it is, where from, how sure."""
+
+    name: str
+    title: str
+    source: str
+    tag: str
+    measured: bool
+
+
+def built_in_sections() -> tuple[BuiltIn, ...]:
+    """All sections that come with the package, measured tables first.
+
+    Tags say how sure the figures are: VERIFIED-READ ones were read in an open copy of the source's
+    data, MEMORY ones are recalled with a stated tolerance.
+    """
+    found = []
+    for path in _measured_files():
+        notes = _notes(path)
+        found.append(BuiltIn(path.stem, notes["title"], notes["source"], notes["tag"], True))
+    book = handbook()
+    notes = book.pop("")
+    for name in book:
+        title = f"NACA {name[4:]}, smooth, constructed round handbook values, Re 9 million"
+        found.append(BuiltIn(name, title, notes["source"], notes["tag"], False))
+    return tuple(found)
+
+
+def section_for(name: str, folder: str | Path = ".") -> SectionTable:
+    """The table of a section, on the fine grid of incidence.
+
+    Args:
+        name: a built-in section's name; "flat"; a NACA 4- or 5-digit name ("naca0012" is the
+            measured one, others without a table of their own are constructed); or a file of
+            section data or of coordinates (two columns). A section from coordinates has its
+            camber line's thin-airfoil zero lift and moment and handbook levels else.
+        folder: files are relative to it.
+
+    Built-in and constructed sections are carried to lower Reynolds numbers by common trends
+    (`reshape.over_reynolds`); a user's file of data stands as it is.
+
+    Raises:
+        InputError: unknown name, unreadable or malformed file.
+    """
+    key = _key(name)
+    if key is not None:
+        return _built(_ALIASES.get(key, key))
+    path = _file(name, folder)
+    if _is_table(path):
+        return read_section(path, FINE_GRID)
+    upper, lower = read_coordinates(path)
+    x = np.linspace(0.0, 1.0, 201)
+    thickness = float(np.max(np.interp(x, *upper) - np.interp(x, *lower)))
+    table = correlated_section(path.stem, thin_airfoil(str(path)), thickness, five=False)
+    return over_reynolds(table, LEVELS)
+
+
+def mean_line_slope(name: str, x_c: ArrayLike, folder: str | Path = ".") -> Array:
+    """Slope dz/dx of the line that stands for a section in a lattice.
+
+    The camber line where its shape is known; else, for tables, the parabola that has the table's
+    zero-lift angle, −2 h for a height h of chord (Glauert 1926, "The Elements of Aerofoil and
+    Airscrew Theory", section 7.4).
+
+    Args:
+        name, folder: as for `section_for`.
+        x_c: positions from the leading edge, chords, any shape, 0 to 1.
+
+    Raises:
+        InputError: as `section_for`.
+    """
+    if name.strip().lower() == "flat" or naca_digits(name) is not None:
+        return camber_slope(name, x_c)
+    if _key(name) is None and not _is_table(_file(name, folder)):
+        return camber_slope(str(_file(name, folder)), x_c)
+    table = section_for(name, folder)
+    zero_lift = table_line(table, float(table.reynolds[-1])).zero_lift_angle
+    return np.asarray(-2.0 * math.tan(zero_lift) * (1.0 - 2.0 * np.asarray(x_c, dtype=np.float64)))
+
+
+def _key(name: str) -> str | None:
+    """The name as the package knows it, or None for a file."""
+    key = name.strip().lower().replace(" ", "")
+    digits = naca_digits(name)
+    key = f"naca{digits}" if digits else key
+    known = {path.stem for path in _measured_files()} | set(handbook()) | set(_ALIASES)
+    return key if key in known or digits or key == "flat" else None
+
+
+def _file(name: str, folder: str | Path) -> Path:
+    path = Path(folder) / name
+    if path.is_file():
+        return path
+    built = ", ".join(section.name for section in built_in_sections())
+    raise InputError(
+        f'section: found "{name}"; accepted are "flat", a NACA 4- or 5-digit name, a file of '
+        f"section data or coordinates (in {Path(folder)}), or a built-in section: {built}"
+    )
+
+
+@lru_cache(maxsize=64)
+def _built(key: str) -> SectionTable:
+    for path in _measured_files():
+        if path.stem == key:
+            return over_reynolds(read_section(path, FINE_GRID), LEVELS)
+    if key in handbook():
+        return over_reynolds(handbook_section(key), LEVELS)
+    return over_reynolds(flat_section() if key == "flat" else named_section(key), LEVELS)
+
+
+def _measured_files() -> Iterator[Path]:
+    with as_file(files("blownwing.airfoil") / "data") as folder:
+        yield from sorted(path for path in folder.glob("*.csv") if path.stem != "handbook")
+
+
+def _notes(path: Path) -> dict[str, str]:
+    lines = file_text(path).splitlines()
+    pairs = (line[1:].strip().split(": ", 1) for line in lines if line.startswith("#"))
+    return {key: value for key, value in pairs}
+
+
+def _is_table(path: Path) -> bool:
+    """A file of section data, as opposed to coordinates: its first row names a column."""
+    for line in file_text(path).splitlines():
+        if line.strip() and not line.startswith("#"):
+            return any(word.strip() in COLUMNS for word in line.lower().split(","))
+    return True  # an empty table, which is reported as such

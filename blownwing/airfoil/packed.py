@@ -1,0 +1,160 @@
+"""Many section tables as one set of arrays, evaluated for all strips of a wing at once."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from blownwing.airfoil.extension import monotone_slopes, monotone_values
+from blownwing.airfoil.section import FINE_GRID, MACH_CAP, SectionTable
+from blownwing.errors import InputError, SolveError
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class PackedSections:
+    """Tables on common grids.
+
+    Attributes:
+        names: (n_tables) of the sections.
+        log_reynolds: (n_re,) natural logarithms, increasing.
+        alpha: (n_a,) rad, uniform from −π to π.
+        values: (n_tables, n_re, n_a, 4) cl, cd, cm and dcl/dα.
+        peaks: (n_tables, n_re, 2) largest and least cl.
+    """
+
+    names: tuple[str, ...]
+    log_reynolds: Array
+    alpha: Array
+    values: Array
+    peaks: Array
+
+
+@dataclass(frozen=True)
+class SectionValues:
+    """Coefficients of strips, (n,) each: cl, cd, cm about the quarter chord, dcl/dα per rad."""
+
+    cl: Array
+    cd: Array
+    cm: Array
+    lift_slope: Array
+
+
+def packed(tables: Sequence[SectionTable]) -> PackedSections:
+    """Tables on the fine grid of incidence and on all their Reynolds numbers together.
+
+    Raises:
+        InputError: no table.
+    """
+    if not tables:
+        raise InputError("sections: found none; accepted are one or more")
+    levels = np.log(np.unique(np.concatenate([table.reynolds for table in tables])))
+    values = np.array([_on_levels(table, levels) for table in tables])
+    lift = values[..., 0]
+    peaks = np.stack([lift.max(axis=-1), lift.min(axis=-1)], axis=-1)
+    for array in (levels, values, peaks):
+        array.flags.writeable = False
+    return PackedSections(tuple(t.name for t in tables), levels, FINE_GRID, values, peaks)
+
+
+def _on_levels(table: SectionTable, levels: Array) -> Array:
+    """(n_re, n_a, 4) of one table, linear in log Reynolds number and held at its ends."""
+    own = np.array([table.cl, table.cd, table.cm])
+    if not np.array_equal(table.alpha, FINE_GRID):
+        own = monotone_values(table.alpha, own, FINE_GRID)
+    place = np.interp(levels, np.log(table.reynolds), np.arange(len(table.reynolds), dtype=float))
+    row = np.minimum(place.astype(int), max(len(table.reynolds) - 2, 0))
+    after = np.minimum(row + 1, len(table.reynolds) - 1)
+    share = (place - row)[:, None]
+    mixed = (1.0 - share) * own[:, row] + share * own[:, after]
+    return np.stack([*mixed, monotone_slopes(FINE_GRID, mixed[0])], axis=-1)
+
+
+def packed_coefficients(
+    pack: PackedSections,
+    first: ArrayLike,
+    second: ArrayLike,
+    share: ArrayLike,
+    alpha: ArrayLike,
+    reynolds: ArrayLike,
+    mach: ArrayLike = 0.0,
+) -> SectionValues:
+    """Coefficients of strips, each between two sections.
+
+    Args:
+        pack: the tables.
+        first, second: (n,) indices of the two tables of a strip.
+        share: (n,) of the second one, 0 to 1.
+        alpha: (n,) rad.
+        reynolds: (n,) of the strip's chord; held at the tables' ends.
+        mach: (n,) Mach number across the strip. Prandtl-Glauert's factor multiplies lift and
+            moment, its growth ends at Mach 0.8, and lift stays within the peaks. Largest lift falls
+            with Mach number in truth; that is left out, and small below Mach 0.3.
+
+    Lift is a cubic in incidence with a continuous slope, which is returned; only where the factor
+    carries it into a peak does the slope jump to 0. Drag and moment are linear between the grid's
+    points, all are linear in log Reynolds number.
+
+    Raises:
+        SolveError: an incidence or a Reynolds number that is not finite.
+
+    Source: Glauert (1928), "The effect of compressibility on the lift of an aerofoil", Proceedings
+    of the Royal Society A 118, 113-119, for the factor; the limits are common practice.
+    """
+    angle, level = np.asarray(alpha, dtype=np.float64), np.asarray(reynolds, dtype=np.float64)
+    if not (np.all(np.isfinite(angle)) and np.all(np.isfinite(level))):
+        raise SolveError("sections: found an incidence or Reynolds number of a strip not finite")
+    n = len(pack.alpha) - 1
+    step = 2.0 * math.pi / n
+    place = ((angle + math.pi) % (2.0 * math.pi)) / step
+    point = np.minimum(place.astype(np.int64), n - 1)
+    left, right, peaks = _mixed(pack, (first, second), np.asarray(share), point, level)
+    t = place - point
+    cl, slope = _cubic(left, right, t, step)
+    cd, cm = (left[..., k] + t * (right[..., k] - left[..., k]) for k in (1, 2))
+    factor = 1.0 / np.sqrt(1.0 - np.minimum(np.asarray(mach, dtype=np.float64), MACH_CAP) ** 2)
+    grown = factor * cl
+    limited = np.clip(grown, peaks[..., 1], peaks[..., 0])
+    steep = np.where(limited == grown, factor * slope, 0.0)
+    return SectionValues(limited, cd, factor * cm, steep)
+
+
+def _mixed(
+    pack: PackedSections,
+    tables: tuple[ArrayLike, ArrayLike],
+    share: Array,
+    point: NDArray[np.int64],
+    reynolds: Array,
+) -> tuple[Array, Array, Array]:
+    """Values (n, 4) at grid points `point` and the next, and peaks (n, 2), of mixed tables."""
+    count = len(pack.log_reynolds)
+    level = np.interp(
+        np.log(np.maximum(reynolds, 1.0)), pack.log_reynolds, np.arange(count, dtype=float)
+    )
+    row = np.minimum(level.astype(np.int64), max(count - 2, 0))
+    next_row, row_share = np.minimum(row + 1, count - 1), level - row
+    left, right, peaks = np.zeros(4), np.zeros(4), np.zeros(2)
+    for index, weight in zip(tables, (1.0 - share, share), strict=True):
+        table = np.asarray(index, dtype=np.int64)
+        for k, part in ((row, 1.0 - row_share), (next_row, row_share)):
+            mix = (weight * part)[..., None]
+            left = left + mix * pack.values[table, k, point]
+            right = right + mix * pack.values[table, k, point + 1]
+            peaks = peaks + mix * pack.peaks[table, k]
+    return left, right, peaks
+
+
+def _cubic(left: Array, right: Array, t: Array, step: float) -> tuple[Array, Array]:
+    """Lift and its slope between two grid points, from lift and slope at both."""
+    start, rise = left[..., 0], right[..., 0] - left[..., 0]
+    a, b = left[..., 3] * step - rise, rise - right[..., 3] * step
+    u = 1.0 - t
+    bend = a * u + b * t
+    value = start + t * (rise + u * bend)
+    slope = (rise + (u - t) * bend + t * u * (b - a)) / step
+    return value, slope
