@@ -30,11 +30,19 @@ def lattice_line(edges: Array, slope: Array) -> tuple[float, Array]:
     Source: James (1972), "On the remarkable accuracy of the vortex lattice method", Computer
     Methods in Applied Mechanics and Engineering 1, 59-79.
     """
-    length = np.diff(edges)
-    vortex, control = edges[:-1] + 0.25 * length, edges[:-1] + 0.75 * length
-    influence = 1.0 / (2.0 * math.pi * (control[:, None] - vortex[None, :]))
-    # cl = 2 Σ Γ/(V c), so each panel's condition counts by these weights
-    weight = np.linalg.solve(influence.T, np.full(len(length), 2.0))
+    weight = lattice_weights(edges)
     lift_slope = float(weight.sum())
     tilt = np.tensordot(weight, np.tan(np.asarray(slope)), axes=1) / lift_slope
     return lift_slope, np.asarray(np.arctan(tilt))
+
+
+def lattice_weights(edges: Array) -> Array:
+    """Lift coefficient (n,) per radian of each panel's slope on an endless wing.
+
+    edges: (n + 1,) panel edges from 0 at the leading to 1 at the trailing edge.
+    """
+    length = np.diff(edges)
+    vortex, control = edges[:-1] + 0.25 * length, edges[:-1] + 0.75 * length
+    influence = 1.0 / (2.0 * math.pi * (control[:, None] - vortex[None, :]))
+    # cl = 2 Σ Γ/(V c)
+    return np.asarray(np.linalg.solve(influence.T, np.full(len(length), 2.0)))

@@ -8,7 +8,6 @@ from blownwing.coupling.balance import solved_point
 from blownwing.coupling.model import Point
 from blownwing.coupling.parts import undisturbed
 from blownwing.coupling.setup import placed_discs
-from blownwing.errors import InputError
 from blownwing.solution.model import Solution, stacked
 from blownwing.wing.threads import algebra_threads
 
@@ -27,10 +26,6 @@ def solve(case: Case) -> Solution:
 
 def solved_points(case: Case) -> list[Point]:
     """Converged states of all incidences of the case, in order, each started from the last."""
-    if case.model.sections != "linear":
-        raise InputError(
-            f'model.sections: found "{case.model.sections}"; accepted is "linear" in this version'
-        )
     halves = 1 if case.is_symmetric else 2
     points: list[Point] = []
     with algebra_threads(halves * case.model.chordwise * case.model.spanwise):

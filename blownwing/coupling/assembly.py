@@ -8,10 +8,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.airfoil.camber import thin_airfoil
 from blownwing.case.model import Case
 from blownwing.coupling.model import Point
-from blownwing.coupling.setup import section_names
 from blownwing.geometry.lattice import planform_at
 from blownwing.propeller.unit import Unit, UnitState
 from blownwing.slipstream.streams import Streams, contraction, gain
@@ -39,7 +37,7 @@ def assembled(case: Case, point: Point) -> Solution:
     return Solution(
         title=case.title,
         case_toml=case.to_toml(),
-        totals=_totals(case, point, force, profile),
+        totals=totals(case, point, force, profile),
         strips=strips,
         propellers=propellers,
         slipstreams=_slipstreams(case, point),
@@ -62,10 +60,7 @@ def _strips(case: Case, point: Point) -> tuple[Values, float]:
     # Strips in all but still air carry nothing; dividing by a trace of flow would invent numbers.
     moving = local > 0.01 * max(pressure, float(local.max(initial=0.0)))
     cl_local = np.where(moving, lift / area / np.where(moving, local, 1.0), 0.0)
-    thickness, zero_lift = _sections(case, point)
-    friction = profile_drag(
-        lattice.chord, np.maximum(speed, 1e-9), thickness, flow.air.density, flow.air.viscosity
-    )
+    friction = _friction(case, point, speed)
     values: Values = {
         "y": quarter[1],
         "x": quarter[0],
@@ -75,7 +70,7 @@ def _strips(case: Case, point: Point) -> tuple[Values, float]:
         "circulation": point.loads.strip_circulation,
         "circulation_unblown": point.loads_unblown.strip_circulation,
         "cl_local_q": cl_local,
-        "alpha_effective": np.degrees(cl_local / (2.0 * math.pi) + zero_lift),
+        "alpha_effective": np.degrees(point.wing.incidence),
         "slipstream_axial": point.quarter.axial,
         "slipstream_swirl": point.quarter.swirl_up,
         "downwash": point.loads.downwash,
@@ -88,6 +83,9 @@ def _strips(case: Case, point: Point) -> tuple[Values, float]:
             "cd_profile": friction / lattice.chord / pressure,
             "speed_ratio": speed / flow.airspeed,
         }
+        if point.superposed is not None:
+            values["cl_superposed"] = point.superposed / area / pressure
+        values |= _jet_values(point, lift, lift_unblown)
     profile = float(np.sum(friction * lattice.width))
     if lattice.symmetric:
         values = {
@@ -98,17 +96,38 @@ def _strips(case: Case, point: Point) -> tuple[Values, float]:
     return values, profile
 
 
-def _sections(case: Case, point: Point) -> tuple[Array, Array]:
-    """Thickness ratio and zero-lift angle [rad] of every strip, blended between stations."""
-    names = section_names(case)
-    thickness = [section_thickness(name) for name in names]
-    zero_lift = [thin_airfoil(name).zero_lift_angle for name in names]
-    place = point.model.system.lattice.station
-    index = np.arange(len(names))
-    return np.interp(place, index, thickness), np.interp(place, index, zero_lift)
+def _jet_values(point: Point, lift: Array, unblown: Array) -> Values:
+    """Where each strip lies in its slipstream and what share of the full-q gain it really gets."""
+    jets = point.model.jets
+    if jets is None or jets.interfaces.disc.size == 0:
+        return {}
+    covered = jets.strip >= 0
+    pick = np.where(covered, jets.strip, 0)
+    found, height = jets.interfaces, point.model.system.lattice.quarter[2]
+    immersion = (found.z[pick] - height) / found.radius[pick]
+    full = unblown * (point.wing.ratio**2 - 1.0)
+    gains = covered & (np.abs(full) > 1e-9 * float(np.max(np.abs(unblown), initial=0.0)))
+    share = np.where(gains, (lift - unblown) / np.where(gains, full, 1.0), 0.0)
+    return {"immersion": np.where(covered, immersion, 0.0), "blown_lift_share": share}
 
 
-def _totals(case: Case, point: Point, propulsion: Array, profile: float) -> Values:
+def _friction(case: Case, point: Point, speed: Array) -> Array:
+    """Profile drag (columns,) per span [N/m] in the local streams of speed (columns,) [m/s]."""
+    flow, lattice, sections = point.flow, point.model.system.lattice, point.model.sections
+    if sections is not None:
+        density = flow.air.density
+        reynolds = density * speed * lattice.chord / flow.air.viscosity
+        mach = case.mach if case.model.compressibility else 0.0
+        cd = sections.values(point.wing.incidence, reynolds, mach).cd
+        return np.asarray(0.5 * density * speed**2 * lattice.chord * cd)
+    ratios = [section_thickness(s.airfoil) for s in case.wing.stations]
+    thickness = np.interp(lattice.station, np.arange(len(ratios)), ratios)
+    return profile_drag(
+        lattice.chord, np.maximum(speed, 1e-9), thickness, flow.air.density, flow.air.viscosity
+    )
+
+
+def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Values:
     flow, wing = point.flow, case.wing
     thrust = sum(point.states[k].thrust for k in point.model.discs.source)
     power = sum(point.states[k].power for k in point.model.discs.source)
@@ -145,6 +164,7 @@ def _totals(case: Case, point: Point, propulsion: Array, profile: float) -> Valu
     values |= {
         "reference_dynamic_pressure": pressure,
         "CL": lift / unit,
+        "CL_superposed": _superposed(point, lift) / unit,
         "CL_unblown": clean,
         "CL_from_thrust": float(flow.lift_direction @ propulsion) / unit,
         "CD_induced": induced / unit,
@@ -162,6 +182,13 @@ def _totals(case: Case, point: Point, propulsion: Array, profile: float) -> Valu
     if far_clean > 0.0 and clean != 0.0:
         values["span_efficiency_unblown"] = clean**2 / (math.pi * aspect * far_clean)
     return values
+
+
+def _superposed(point: Point, lift: float) -> float:
+    """Lift without slipstream edges, N; that of the solve where they are not modelled."""
+    if point.superposed is None:
+        return lift
+    return float(point.superposed.sum()) * (2.0 if point.model.system.lattice.symmetric else 1.0)
 
 
 def _wind_parts(point: Point, loads: WingLoads) -> tuple[float, float]:

@@ -16,7 +16,13 @@ from numpy.typing import NDArray
 from blownwing.case.model import Case
 from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Discs, Flow
-from blownwing.coupling.response import disc_velocity, wing_loads, wing_state
+from blownwing.coupling.response import (
+    SectionLoop,
+    disc_velocity,
+    superposed_lift,
+    wing_loads,
+    wing_state,
+)
 from blownwing.coupling.setup import (
     built_model,
     disc_samples,
@@ -35,6 +41,7 @@ Array = NDArray[np.float64]
 _DEPTH = 5  # of the mixing's memory
 _EDGE_DRIFT = 0.02  # of the radius: a slipstream edge farther from its strip edge rebuilds
 _REBUILDS = 3
+_JUMP = 0.02  # rad of a strip's correction in one pass
 
 
 @dataclass(frozen=True)
@@ -59,6 +66,8 @@ def solved_point(case: Case, flow: Flow, discs: Discs, before: Point | None) -> 
         model = with_tubes(case, flow, before.model, disc_streams(case, flow, discs, states))
     balance = _fixed_point(case, flow, model, states)
     for _ in range(_REBUILDS):
+        if before is not None and model.jets is None:
+            break  # a polar keeps its lattice
         if edge_drift(case, flow, model, balance.streams) < _EDGE_DRIFT:
             break
         if before is None:
@@ -79,6 +88,8 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
     history: dict[str, list[float]] = {"iteration": [], "residual": [], "lift": [], "thrust": []}
     state: tuple[UnitState, ...] = tuple(states)
     doublets: Array | None = None
+    correction = np.zeros(lattice.columns)
+    loop = SectionLoop(model, flow, case.mach if case.model.compressibility else 0.0)
     x = np.zeros_like(samples)
     mixing = Mixing(_DEPTH)
     half_lift = flow.air.density * flow.airspeed * (2.0 if lattice.symmetric else 1.0)
@@ -89,12 +100,14 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
         streams = disc_streams(case, flow, discs, state)
         added = added_velocity(streams, model.rows)
         on_wing = added.part(slice(0, lattice.panels))
-        wing = wing_state(model, flow, streams, on_wing, doublets, case.model.tolerance)
+        wing = wing_state(model, flow, streams, on_wing, correction, doublets, case.model.tolerance)
         doublets = wing.doublets
+        wanted, wing = loop.next(wing)
         image = disc_velocity(model, wing, samples, core) + added.velocity[:, lattice.panels :]
         fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))
         reference = max(flow.airspeed, fastest, 1e-12)
         residual = float(np.max(np.abs(image - x), initial=0.0)) / reference
+        residual = max(residual, float(np.max(np.abs(wanted - correction))))
         if not np.isfinite(residual):
             raise SolveError(f"the coupling gave a value that is not finite at step {iteration}")
         bound = np.tile(wing.ratio, lattice.rows) ** 2 * wing.strength * lattice.bound[1]
@@ -104,7 +117,14 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
         history["thrust"].append(sum(state[k].thrust for k in discs.source))
         if residual <= case.model.tolerance:
             return _Balance(wing, state, streams, history)
-        x = mixing.next(x.ravel(), image.ravel()).reshape(x.shape)
+        if float(np.max(np.abs(wanted - correction))) > _JUMP:
+            # Strips are on their way to another branch of their tables: nothing to extrapolate.
+            x, correction, mixing = image, wanted, Mixing(_DEPTH)
+            continue
+        before = np.concatenate((x.ravel() / reference, correction))
+        after = np.concatenate((image.ravel() / reference, wanted))
+        mixed = mixing.next(before, after)
+        x, correction = (mixed[: x.size] * reference).reshape(x.shape), mixed[x.size :]
     raise SolveError(
         f"the coupling did not converge: residual {residual:.1e} after "
         f"{case.model.max_iterations} iterations, wanted {case.model.tolerance:.1e} "
@@ -148,6 +168,7 @@ def _finished(flow: Flow, model: Model, balance: _Balance) -> Point:
         added.part(slice(lattice.panels, None)),
     )
     loads, unblown = wing_loads(model, flow, balance.wing, bound)
+    compared = model.jets is not None and len(model.discs.placed) > 0
     return Point(
         flow,
         model,
@@ -157,5 +178,6 @@ def _finished(flow: Flow, model: Model, balance: _Balance) -> Point:
         loads,
         unblown,
         balance.wing,
+        superposed_lift(model, flow, balance.streams) if compared else None,
         balance.history,
     )

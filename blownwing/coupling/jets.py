@@ -21,7 +21,7 @@ from blownwing.slipstream.streams import Streams, contraction, gain
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-LAYER_ERROR = 0.06  # rms of the speed inside a layer over the jet's speed that asks for one more
+LAYER_ERROR = 0.10  # rms of the speed inside a layer over the jet's speed that asks for one more
 MOST_LAYERS = 4
 _TOUCH = 1e-3  # of the radius: tubes may come this much into each other, by round-off and snapping
 _UPSTREAM = 16  # radii stored along the contraction ahead of the wing

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from blownwing.coupling.jets import Jets
 from blownwing.coupling.parts import Discs, Flow
+from blownwing.coupling.sections import StripSections
 from blownwing.propeller.unit import UnitState
 from blownwing.slipstream.streams import AddedVelocity, Lines, Streams
 from blownwing.wing.blown import EdgeSystem
@@ -26,6 +27,8 @@ class Model:
     system: WingSystem
     jets: Jets | None  # None: slipstreams are superposed, without edges
     edge: EdgeSystem | None
+    zero_lift: Array  # (columns,) rad, of the lattice's plane section, flaps included
+    sections: StripSections | None  # None: sections are the lattice's own, linear
     rows: Lines  # collocation lines, then the discs' samples
     wing_velocity: Array  # (3, samples, panels), from circulations to frame velocities
 
@@ -40,6 +43,10 @@ class WingState:
     contrast: Array  # (tube panels,) κ
     rise: Array  # (columns,) the layer's axial increment, m/s
     axis: Array  # (3, columns) along which it acts
+    speed: Array  # (columns,) of the onset over m, m/s
+    correction: Array  # (columns,) rad taken off the incidence to meet the section tables
+    incidence: Array  # (columns,) rad, effective, of the plane section
+    smoothing: float  # chords over which stalled strips were coupled, 0 if none was
 
 
 @dataclass(frozen=True)
@@ -54,4 +61,5 @@ class Point:
     loads: WingLoads
     loads_unblown: WingLoads
     wing: WingState
+    superposed: Array | None  # (columns,) strip lift without slipstream edges, N
     history: dict[str, list[float]] = field(default_factory=dict)

@@ -5,13 +5,21 @@ This is the one piece that the two models of a slipstream do differently.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.coupling.jets import speed_ratios
 from blownwing.coupling.model import Model, WingState
 from blownwing.coupling.parts import Flow
-from blownwing.slipstream.streams import AddedVelocity, Streams
+from blownwing.coupling.sections import balanced, lattice_incidence
+from blownwing.slipstream.streams import (
+    AddedVelocity,
+    Streams,
+    added_velocity,
+    prepared_lines,
+)
 from blownwing.wing.blown import blown_circulation, far_lines, tube_velocity, tubes_on_bound
 from blownwing.wing.loads import WingLoads, lattice_loads, trefftz_downwash
 from blownwing.wing.nearfield import bound_velocity
@@ -19,6 +27,7 @@ from blownwing.wing.system import circulation
 
 Array = NDArray[np.float64]
 
+_STALE = 0.05  # rad of a strip's correction after which the Newton matrix is made anew
 _SHARE = 0.1  # of the coupling's tolerance, for the doublets
 
 
@@ -27,29 +36,97 @@ def wing_state(
     flow: Flow,
     streams: Streams,
     added: AddedVelocity,
+    correction: Array,
     doublets: Array | None,
     tolerance: float,
 ) -> WingState:
     """Strengths of wing and tubes in the streams' flow.
 
-    added: along the collocation lines; doublets: a first guess; tolerance: of the coupling.
+    added: along the collocation lines; correction: (columns,) rad off the strips' incidence;
+    doublets: a first guess; tolerance: of the coupling.
     """
     system, lattice = model.system, model.system.lattice
-    velocity = flow.onset(lattice.collocation) + added.velocity
-    if model.jets is None or model.edge is None:
-        strength = circulation(system, np.sum(velocity * system.normals, axis=0))
-        still = np.zeros(lattice.columns)
-        none = np.zeros(0)
-        return WingState(strength, still + 1.0, none, none, still, np.zeros((3, still.size)))
-    ratio, contrast, rise, axis = speed_ratios(model.jets, flow, streams)
-    onset = _scaled(velocity, added.axial, ratio, rise, axis)
-    if doublets is None or doublets.size != contrast.size:
-        doublets = np.zeros_like(contrast)
-    normal = np.sum(onset * system.normals, axis=0)
-    strength, doublets = blown_circulation(
-        model.edge, normal, contrast, doublets, _SHARE * tolerance
+    onset = flow.onset(lattice.collocation) + added.velocity
+    still = np.zeros(lattice.columns)
+    ratio, contrast, rise, axis = still + 1.0, np.zeros(0), still, np.zeros((3, still.size))
+    if model.jets is not None:
+        ratio, contrast, rise, axis = speed_ratios(model.jets, flow, streams)
+        onset = _scaled(onset, added.axial, ratio, rise, axis)
+    speed = np.linalg.norm(onset.reshape(3, lattice.rows, -1).mean(axis=1), axis=0)
+    normal = np.sum(turned(onset, correction) * system.normals, axis=0)
+    if model.edge is None:
+        strength, found = circulation(system, normal), np.zeros(0)
+    else:
+        if doublets is None or doublets.size != contrast.size:
+            doublets = np.zeros_like(contrast)
+        share = _SHARE * tolerance
+        strength, found = blown_circulation(model.edge, normal, contrast, doublets, share)
+    circ = strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
+    slope = 2.0 * np.pi if model.sections is None else model.sections.slope
+    plane, _ = lattice_incidence(circ, speed, lattice.chord, model.zero_lift, slope)
+    return WingState(
+        strength, ratio, found, contrast, rise, axis, speed, correction, plane + correction, 0.0
     )
-    return WingState(strength, ratio, doublets, contrast, rise, axis)
+
+
+def turned(onset: Array, correction: Array) -> Array:
+    """Onset (3, panels) turned nose-down by the strips' corrections (columns,) [rad]."""
+    rows = onset.shape[1] // correction.size
+    cos, sin = np.tile(np.cos(correction), rows), np.tile(np.sin(correction), rows)
+    return np.stack((onset[0] * cos + onset[2] * sin, onset[1], onset[2] * cos - onset[0] * sin))
+
+
+def strip_response(model: Model, flow: Flow, correction: Array) -> Array:
+    """Derivative (columns, columns) of strip circulations by the strips' corrections, m/rad.
+
+    That of the wing alone in a stream of unit speed: a Newton matrix, the coupling's passes make
+    up for the slipstreams' part.
+    """
+    system, lattice = model.system, model.system.lattice
+    onset = turned(np.repeat(flow.direction[:, None], lattice.panels, axis=1), correction)
+    push = onset[2] * system.normals[0] - onset[0] * system.normals[2]
+    right = np.zeros((lattice.rows, lattice.columns, lattice.columns))
+    k = np.arange(lattice.columns)
+    right[:, k, k] = push.reshape(lattice.rows, lattice.columns)
+    gamma = circulation(system, np.asfortranarray(right.reshape(lattice.panels, -1)))
+    return np.asarray(gamma.reshape(lattice.rows, lattice.columns, -1).sum(axis=0))
+
+
+class SectionLoop:
+    """The strips' corrections from pass to pass: the Newton matrix is kept."""
+
+    def __init__(self, model: Model, flow: Flow, mach: float) -> None:
+        self._model, self._flow, self._mach = model, flow, mach
+        self._at: Array | None = None
+        self._response = np.zeros((0, 0))
+        self._least = 0.0
+
+    def next(self, wing: WingState) -> tuple[Array, WingState]:
+        """Next corrections (columns,) from the section tables, and the state with its incidences."""
+        sections, flow = self._model.sections, self._flow
+        if sections is None:
+            return wing.correction, wing
+        lattice = self._model.system.lattice
+        fresh = self._at is None
+        if self._at is None or float(np.max(np.abs(wing.correction - self._at))) > _STALE:
+            self._response = strip_response(self._model, flow, wing.correction)
+            self._at = wing.correction
+        circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
+        reynolds = flow.air.density * wing.ratio * wing.speed * lattice.chord / flow.air.viscosity
+        found = balanced(
+            sections,
+            circ,
+            wing.correction,
+            self._response * wing.speed[None, :],
+            wing.speed,
+            reynolds,
+            self._mach,
+            fresh,
+            self._least,
+        )
+        self._least = found.smoothing
+        state = replace(wing, incidence=found.incidence, smoothing=found.smoothing)
+        return found.correction, state
 
 
 def _scaled(velocity: Array, along: Array, ratio: Array, rise: Array, axis: Array) -> Array:
@@ -98,3 +175,21 @@ def wing_loads(
     ones = np.ones(lattice.columns)
     wash = trefftz_downwash(system, circ)
     return blown, lattice_loads(system, unblown, ones, clean, induced[1], wash, *place)
+
+
+def superposed_lift(model: Model, flow: Flow, streams: Streams) -> Array:
+    """Lift (columns,) [N] of the strips if the slipstreams' velocities were merely added.
+
+    The comparison that shows what the edges do; lift of the bound vortices in the onset flow.
+    """
+    system, lattice = model.system, model.system.lattice
+    added = added_velocity(streams, prepared_lines(streams, *lattice.collocation_ends))
+    onset = flow.onset(lattice.collocation) + added.velocity
+    strength = circulation(system, np.sum(onset * system.normals, axis=0))
+    ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
+    starts, stops = ends[:, :, :-1].reshape(3, -1), ends[:, :, 1:].reshape(3, -1)
+    added = added_velocity(streams, prepared_lines(streams, starts, stops))
+    onset = flow.onset(lattice.bound_point) + added.velocity
+    force = flow.air.density * strength * np.cross(onset, lattice.bound, axis=0)
+    lift = flow.lift_direction @ force
+    return np.asarray(lift.reshape(lattice.rows, lattice.columns).sum(axis=0))

@@ -8,10 +8,12 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
 from blownwing.coupling.jets import Jets, edge_breaks, interfaces_at_wing, placed_jets, starboard
 from blownwing.coupling.model import Model
 from blownwing.coupling.parts import Discs, Flow
+from blownwing.coupling.sections import strip_sections
 from blownwing.errors import InputError
 from blownwing.geometry.lattice import Lattice, build_lattice, planform_at
 from blownwing.propeller.blade import read_blade
@@ -26,7 +28,7 @@ from blownwing.slipstream.streams import (
     wing_crossings,
 )
 from blownwing.wing.blown import edge_system
-from blownwing.wing.normals import panel_normals
+from blownwing.wing.normals import panel_normals, panel_slopes
 from blownwing.wing.system import Frame, factored_system, velocity_matrix
 
 Array = NDArray[np.float64]
@@ -85,7 +87,12 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
         breaks.tolist(),
         whole=not case.is_symmetric,
     )
-    normals = panel_normals(wing, lattice, section_names(case))
+    slopes = panel_slopes(wing, lattice, case.folder)
+    lift_slope, zero_lift = lattice_line(lattice.row_edges, slopes)
+    sections = None
+    if case.model.sections == "tables":
+        sections = strip_sections(case, lattice, lift_slope, zero_lift)
+    normals = panel_normals(lattice, slopes)
     mach = case.mach if case.model.compressibility else 0.0
     frame = Frame(float(np.sqrt(1.0 - mach * mach)))
     height = case.flow.ground_height
@@ -99,6 +106,8 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
         system,
         jets,
         None if jets is None else edge_system(system, jets.tubes),
+        zero_lift,
+        sections,
         _rows(discs, lattice, jets, streams),
         velocity_matrix(system, samples, core),
     )
@@ -144,12 +153,6 @@ def _first(discs: Discs, unit: int) -> int:
     """The placed propeller that a unit was built from."""
     pairs = zip(discs.source, discs.mirrored, strict=True)
     return next(k for k, (s, m) in enumerate(pairs) if s == unit and not m)
-
-
-def section_names(case: Case) -> list[str]:
-    """Sections of the wing's stations: names, or paths that can be opened."""
-    names = [station.airfoil for station in case.wing.stations]
-    return [str(case.file_path(n)) if "." in n or "/" in n else n for n in names]
 
 
 def disc_samples(discs: Discs) -> Array:

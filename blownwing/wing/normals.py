@@ -2,62 +2,69 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.airfoil.camber import camber_slope, flap_effectiveness
+from blownwing.airfoil.camber import flap_effectiveness
+from blownwing.airfoil.discrete import lattice_weights
+from blownwing.airfoil.library import mean_line_slope
 from blownwing.case.parts import Flap, Wing
 from blownwing.geometry.lattice import Lattice
 
 Array = NDArray[np.float64]
 
 
-def panel_normals(wing: Wing, lattice: Lattice, sections: Sequence[str]) -> Array:
-    """Unit normals (3, panels) of the cambered, twisted and flapped surface.
+def panel_slopes(wing: Wing, lattice: Lattice, folder: Path) -> Array:
+    """Angles (rows, columns) [rad] by which camber and flaps tilt the panels' normals back.
 
-    sections: of the wing's stations, names or paths that can be opened. Raises InputError for an
-    unknown section.
+    folder: where files of sections are looked up. Raises InputError for an unknown section.
     """
     edges = lattice.row_edges
     three_quarter = edges[:-1] + 0.75 * np.diff(edges)
-    camber = np.stack([np.arctan(camber_slope(name, three_quarter)) for name in sections])
+    lines = [mean_line_slope(s.airfoil, three_quarter, folder) for s in wing.stations]
+    camber = np.arctan(np.stack(lines))
     left = np.minimum(lattice.station.astype(int), len(wing.stations) - 2)
     share = lattice.station - left
     slope = (camber[left] * (1.0 - share)[:, None] + camber[left + 1] * share[:, None]).T
-    slope = slope - lattice.twist[None, :]
     for flap in wing.flaps:
-        slope = slope - np.radians(flap.deflection) * _flap_share(wing, lattice, flap)
+        turned = _flap_share(lattice, flap)[:, None] * flap_cover(wing, lattice, flap)[None, :]
+        slope = slope - np.radians(flap.deflection) * turned
+    return np.asarray(slope)
+
+
+def panel_normals(lattice: Lattice, slopes: Array) -> Array:
+    """Unit normals (3, panels) of the cambered, flapped and twisted surface.
+
+    slopes: from `panel_slopes`, without twist.
+    """
+    slope = slopes - lattice.twist[None, :]
     bank = np.broadcast_to(lattice.dihedral, slope.shape)
     cos = np.cos(slope)
     normals = np.stack((-np.sin(slope), -np.sin(bank) * cos, np.cos(bank) * cos))
     return np.ascontiguousarray(normals.reshape(3, -1))
 
 
-def _flap_share(wing: Wing, lattice: Lattice, flap: Flap) -> Array:
-    """Part (rows, columns) of each panel that turns with the flap.
+def flap_cover(wing: Wing, lattice: Lattice, flap: Flap) -> Array:
+    """1 for strips (columns,) that carry the flap, 0 for the others."""
+    inner, outer = wing.flap_extent(flap)
+    y = 0.5 * (lattice.edge_y[1:] + lattice.edge_y[:-1])
+    at = np.abs(y) if wing.symmetric else y
+    return np.asarray(((at >= inner) & (at <= outer)).astype(float))
+
+
+def _flap_share(lattice: Lattice, flap: Flap) -> Array:
+    """Part (rows,) of each panel that turns with the flap.
 
     The panel that the hinge cuts turns by the part that gives the plane lattice the exact flap
     effectiveness of thin-aerofoil theory (Glauert 1927, ARC R&M 1095), wherever panel edges fall.
     """
     edges = lattice.row_edges
     hinge = 1.0 - flap.chord_fraction
-    weight = plane_weights(lattice.rows)
+    weight = lattice_weights(edges)
     share = (edges[:-1] >= hinge - 1e-12).astype(float)
     cut = int(np.clip(np.searchsorted(edges, hinge - 1e-12) - 1, 0, lattice.rows - 1))
     wanted = float(flap_effectiveness(flap.chord_fraction)) * weight.sum()
     share[cut] += (wanted - weight @ share) / weight[cut]
-    inner, outer = wing.flap_extent(flap)
-    y = 0.5 * (lattice.edge_y[1:] + lattice.edge_y[:-1])
-    at = np.abs(y) if wing.symmetric else y
-    inside = ((at >= inner) & (at <= outer)).astype(float)
-    return np.asarray(share[:, None] * inside[None, :])
-
-
-def plane_weights(rows: int) -> Array:
-    """Lift (rows,) of the plane lattice per unit slope of each panel; any common factor."""
-    panel = np.arange(rows)
-    # vortex at the quarter, condition at the three-quarter point of equal panels
-    matrix = 1.0 / (panel[:, None] - panel[None, :] + 0.5)
-    return np.asarray(np.linalg.solve(matrix.T, np.ones(rows)))
+    return share

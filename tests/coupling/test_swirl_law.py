@@ -8,6 +8,7 @@ and +5.0e-4 at the tip (independent lifting line).
 """
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ from blownwing.geometry.lattice import build_lattice
 from blownwing.slipstream.streams import Streams, added_velocity, prepared_lines
 from blownwing.wing.loads import trefftz_downwash
 from blownwing.wing.nearfield import bound_velocity
-from blownwing.wing.normals import panel_normals
+from blownwing.wing.normals import panel_normals, panel_slopes
 from blownwing.wing.system import Frame, circulation, factored_system
 
 SPAN, LIFT, ANGLE, SPEED = 8.0, 0.503, 0.02, 30.0
@@ -66,7 +67,9 @@ def drag_at_fixed_lift(centre, sense):
     wing = elliptic_wing()
     breaks = [y for y in (centre - RADIUS, centre, centre + RADIUS) if y < 0.5 * SPAN - 1e-9]
     lattice = build_lattice(wing, 4, 40, "cosine", breaks)
-    system = factored_system(lattice, panel_normals(wing, lattice, ["flat"] * 41), Frame())
+    system = factored_system(
+        lattice, panel_normals(lattice, panel_slopes(wing, lattice, Path("."))), Frame()
+    )
     streams = swirling_pair(centre, sense)
 
     def swirl_along(starts, ends):

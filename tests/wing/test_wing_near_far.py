@@ -37,19 +37,11 @@ def test_within_one_percent_at_the_default_lattice(name):
     assert difference(WINGS[name], 8, 32) < 0.01
 
 
-@pytest.mark.parametrize("name", ["rectangular", "swept 30", "Warren-12"])
+@pytest.mark.parametrize("name", WINGS)
 def test_the_difference_halves_with_every_refinement(name):
     gaps = [difference(WINGS[name], *g) for g in GRIDS]
     for coarse, fine in pairwise(gaps):
-        assert fine <= max(0.5 * coarse, 1e-4)
-
-
-@pytest.mark.parametrize("name", ["tapered", "elliptic", "swept and tapered"])
-def test_the_difference_of_tapered_wings_shrinks_with_every_refinement(name):
-    gaps = [difference(WINGS[name], *g) for g in GRIDS]
-    assert gaps[0] < 1e-3
-    for coarse, fine in pairwise(gaps):
-        assert fine < 0.8 * coarse
+        assert fine <= max(0.5 * coarse, 1e-5)
 
 
 @pytest.mark.parametrize("alpha", [1.0, 4.0, 12.0])

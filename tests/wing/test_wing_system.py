@@ -1,5 +1,7 @@
 """The linear system: the wing condition holds, folding and frames change nothing they must not."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -7,7 +9,7 @@ from planforms import grid, rectangle, totals
 
 from blownwing.case.parts import Wing
 from blownwing.geometry.lattice import build_lattice
-from blownwing.wing.normals import panel_normals
+from blownwing.wing.normals import panel_normals, panel_slopes
 from blownwing.wing.system import (
     Frame,
     circulation,
@@ -26,7 +28,7 @@ STATIONS = (
 def built(whole=False, frame=None, ground=None, rows=3, strips=8, **wing):
     wing = Wing.model_validate({"stations": STATIONS, **wing})
     lattice = build_lattice(wing, rows, strips, "cosine", whole=whole)
-    normals = panel_normals(wing, lattice, [s.airfoil for s in wing.stations])
+    normals = panel_normals(lattice, panel_slopes(wing, lattice, Path(".")))
     return factored_system(lattice, normals, frame or Frame(), ground)
 
 
@@ -92,13 +94,13 @@ def test_normals_tilt_with_twist_camber_dihedral_and_flap():
     assert_allclose(np.linalg.norm(system.normals, axis=0), 1.0, rtol=1e-14)
     flat = Wing.model_validate({"stations": [{**s, "airfoil": "flat"} for s in STATIONS]})
     lattice = build_lattice(flat, 3, 8, "cosine")
-    bare = panel_normals(flat, lattice, ["flat", "flat"])
+    bare = panel_normals(lattice, panel_slopes(flat, lattice, Path(".")))
     # Nose-up twist tilts normals aft: n_x = sin(twist).
     assert_allclose(bare[0], np.tile(np.sin(lattice.twist), 3), rtol=1e-12)
     assert np.all(bare[1] < 0.0)  # dihedral: the upper side leans inboard
     flaps = [{"from": 0.0, "to": 1.0, "chord_fraction": 1 / 3, "deflection": 10.0}]
     flapped = Wing.model_validate({"stations": flat.model_dump()["stations"], "flaps": flaps})
-    with_flap = panel_normals(flapped, lattice, ["flat", "flat"])
+    with_flap = panel_normals(lattice, panel_slopes(flapped, lattice, Path(".")))
     turned = np.arcsin(with_flap[0]) - np.arcsin(bare[0])
     share = turned.reshape(3, -1) / np.radians(10.0)
     assert_allclose(share[0], 0.0, atol=1e-14)

@@ -1,0 +1,266 @@
+"""Strips that obey section tables: the incidence correction at which lattice and table agree.
+
+Each strip's incidence is reduced by a correction δ until the lift that the lattice finds is the
+table's at the strip's effective incidence. Past the peak several solutions exist, among them
+saw-toothed ones in which neighbouring strips alternate; sections cannot stall independently within
+a fraction of a chord, so the effective incidence is smoothed over a length, as short as gives a
+solution, in what it differs from the linear wing's. Each solve starts from the linear wing, so a
+result does not depend on the path to it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.airfoil.flaps import flapped
+from blownwing.airfoil.library import section_for
+from blownwing.airfoil.packed import PackedSections, SectionValues, packed, packed_coefficients
+from blownwing.airfoil.section import SectionTable
+from blownwing.case.model import Case
+from blownwing.errors import SolveError
+from blownwing.geometry.lattice import Lattice
+from blownwing.wing.normals import flap_cover
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+_SMOOTHING = (1.0, 2.0, 4.0, 8.0)  # chords, tried in turn
+_LINEAR_PART = 0.9  # of the largest sine; beyond it the lattice's lift line is continued straight
+_TOLERANCE = 1e-10  # on cl
+_NEWTON_STEPS = 40
+_LARGEST_STEP = 0.15  # rad
+_RELAXATION_STEPS = 400
+_FIRST_STEP = 0.5  # of the relaxation, in units of its own time scale
+
+
+@dataclass(frozen=True)
+class StripSections:
+    """Tables of the strips and the lattice's own plane section; (columns,) arrays."""
+
+    pack: PackedSections
+    first: Ints
+    second: Ints
+    share: Array
+    zero_lift: Array  # rad
+    slope: float  # per rad
+    chord: Array  # m
+    spread: tuple[tuple[float, Array], ...]  # smoothing length in chords and its matrix
+
+    def values(self, alpha: Array, reynolds: Array, mach: float) -> SectionValues:
+        """Table coefficients of all strips at incidences alpha (columns,) [rad]."""
+        return packed_coefficients(
+            self.pack, self.first, self.second, self.share, alpha, reynolds, mach
+        )
+
+
+@dataclass(frozen=True)
+class Balance:
+    """Corrections δ and effective incidences (columns,) [rad], smoothing length in chords."""
+
+    correction: Array
+    incidence: Array
+    smoothing: float
+
+
+def strip_sections(case: Case, lattice: Lattice, slope: float, zero_lift: Array) -> StripSections:
+    """Tables for every strip: blended between stations, flapped where a flap is.
+
+    slope, zero_lift: of the lattice's plane section, from `airfoil.discrete.lattice_line`. Raises
+    InputError for an unknown section or a flap that has no table.
+    """
+    wing = case.wing
+    tables: list[SectionTable] = []
+    rows: dict[tuple[str, int], int] = {}
+
+    def row(station: int, flap: int) -> int:
+        name = wing.stations[station].airfoil
+        if (name, flap) not in rows:
+            table = section_for(name, case.folder)
+            if flap >= 0:
+                item = wing.flaps[flap]
+                turned = flapped(table, item.kind, item.chord_fraction, np.radians(item.deflection))
+                table = turned.table
+            rows[name, flap] = len(tables)
+            tables.append(table)
+        return rows[name, flap]
+
+    left = np.minimum(lattice.station.astype(int), len(wing.stations) - 2)
+    carried = np.full(lattice.columns, -1)
+    for k, item in enumerate(wing.flaps):
+        carried[flap_cover(wing, lattice, item) > 0.0] = k
+    pairs = list(zip(left.tolist(), carried.tolist(), strict=True))
+    return StripSections(
+        first=np.array([row(s, f) for s, f in pairs]),
+        second=np.array([row(s + 1, f) for s, f in pairs]),
+        pack=packed(tables),
+        share=lattice.station - left,
+        zero_lift=zero_lift,
+        slope=slope,
+        chord=lattice.chord,
+        spread=tuple((s, _spread(lattice, s)) for s in _SMOOTHING),
+    )
+
+
+def _spread(lattice: Lattice, chords: float) -> Array:
+    """Matrix (columns, columns) of the smoothing (1 − σ² d²/ds²)⁻¹ with free ends."""
+    width = lattice.width
+    between = 0.5 * (width[1:] + width[:-1])
+    local = 0.5 * (lattice.chord[1:] + lattice.chord[:-1])
+    flux = (chords * local) ** 2 / between
+    matrix = np.diag(width.astype(float))
+    k = np.arange(width.size - 1)
+    matrix[k, k] += flux
+    matrix[k + 1, k + 1] += flux
+    matrix[k, k + 1] -= flux
+    matrix[k + 1, k] -= flux
+    return np.asarray(np.linalg.solve(matrix, np.diag(width)))
+
+
+def lattice_incidence(
+    circulation: Array, speed: Array, chord: Array, zero_lift: Array, slope: float
+) -> tuple[Array, Array]:
+    """Incidence [rad] at which the lattice's plane section has this circulation, and dα/dcl.
+
+    circulation: (columns,) m²/s over m; speed: (columns,) m/s; cl = a sin(α − α₀)/cos α₀. Strips
+    in still air are given their zero-lift angle.
+    """
+    moving = speed > 0.0
+    cl = np.where(moving, 2.0 * circulation / (np.where(moving, speed, 1.0) * chord), 0.0)
+    scale = np.cos(zero_lift) / slope
+    sine = cl * scale
+    inner = np.clip(sine, -_LINEAR_PART, _LINEAR_PART)
+    steep = 1.0 / np.sqrt(1.0 - inner * inner)
+    return zero_lift + np.arcsin(inner) + (sine - inner) * steep, scale * steep
+
+
+def balanced(
+    sections: StripSections,
+    circulation: Array,
+    correction: Array,
+    response: Array,
+    speed: Array,
+    reynolds: Array,
+    mach: float,
+    fresh: bool,
+    least: float,
+) -> Balance:
+    """Corrections at which table and lattice agree, with the lattice linear in them.
+
+    circulation: (columns,) of the strips at `correction`; response: (columns, columns) its
+    derivative; fresh: start from the linear wing, not from `correction`;
+    least: shortest smoothing length to try, chords. Raises
+    SolveError when no smoothing length gives a solution.
+    """
+    linear = circulation - response @ correction
+    for smoothing, spread in sections.spread:
+        if smoothing < least:
+            continue
+        problem = _Problem(sections, linear, response, spread, speed, reynolds, mach)
+        found = problem.solved(None if fresh else correction)
+        if found is not None:
+            return Balance(found, problem.incidence(found), smoothing)
+    raise SolveError("the strips' lift does not settle on their section tables")
+
+
+@dataclass(frozen=True)
+class _Problem:
+    sections: StripSections
+    linear: Array
+    response: Array
+    spread: Array
+    speed: Array
+    reynolds: Array
+    mach: float
+
+    def _line(self, delta: Array) -> tuple[Array, Array, Array]:
+        """cl of the lattice, its incidence with δ put back, and dα/dcl."""
+        own = self.sections
+        circulation = self.linear + self.response @ delta
+        moving = self.speed > 0.0
+        scale = np.where(moving, 2.0 / (np.where(moving, self.speed, 1.0) * own.chord), 0.0)
+        alpha, steep = lattice_incidence(
+            circulation, self.speed, own.chord, own.zero_lift, own.slope
+        )
+        return scale * circulation, alpha + delta, steep * scale
+
+    def incidence(self, delta: Array) -> Array:
+        """Effective incidence (columns,) of the strips."""
+        return self._line(delta)[1]
+
+    def _error(self, delta: Array) -> tuple[Array, Array, Array, bool]:
+        """cl less the table's, its Jacobian, the lattice's own part of it, and whether all rises."""
+        own = self.sections
+        cl, alpha, steep = self._line(delta)
+        table = own.values(alpha, self.reynolds, self.mach)
+        line = own.slope * np.sin(alpha - own.zero_lift) / np.cos(own.zero_lift)
+        tilt = own.slope * np.cos(alpha - own.zero_lift) / np.cos(own.zero_lift)
+        moving = self.speed > 0.0
+        lack = np.where(moving, table.cl - line, 0.0)
+        scale = np.where(moving, 2.0 / (np.where(moving, self.speed, 1.0) * own.chord), 0.0)
+        lattice = scale[:, None] * self.response
+        moved = np.eye(delta.size) + steep[:, None] * self.response
+        change = self.spread * np.where(moving, table.lift_slope - tilt, 0.0)[None, :]
+        jacobian = lattice - (np.diag(tilt) + change) @ moved
+        # In still air there is nothing to correct.
+        lattice[~moving] = jacobian[~moving] = -np.eye(delta.size)[~moving]
+        error = np.where(moving, cl - line - self.spread @ lack, -delta)
+        return error, jacobian, lattice, bool(np.all(table.lift_slope[moving] > 0.0))
+
+    def solved(self, start: Array | None) -> Array | None:
+        """Newton where the flow is attached, else relaxation from the linear wing, then Newton."""
+        first = np.zeros_like(self.linear) if start is None else start
+        found = self._newton(first)
+        if found is not None and (start is not None or self._error(found)[3]):
+            return found
+        return self._relaxed(np.zeros_like(self.linear) if start is None else start)
+
+    def _newton(self, delta: Array) -> Array | None:
+        error, jacobian, _, _ = self._error(delta)
+        for _ in range(_NEWTON_STEPS):
+            size = float(np.max(np.abs(error)))
+            if size < _TOLERANCE:
+                return delta
+            step = _limited(jacobian, error)
+            if step is None:
+                return None
+            for _ in range(6):
+                trial = delta + step
+                error, jacobian, _, _ = self._error(trial)
+                if float(np.max(np.abs(error))) < size:
+                    break
+                step *= 0.5
+            else:
+                return None
+            delta = trial
+        return None
+
+    def _relaxed(self, delta: Array) -> Array | None:
+        """Implicit steps of d(cl)/dt = cl_table − cl, growing as the error falls."""
+        time = _FIRST_STEP
+        error, jacobian, lattice, _ = self._error(delta)
+        size = float(np.linalg.norm(error))
+        for _ in range(_RELAXATION_STEPS):
+            if float(np.max(np.abs(error))) < _TOLERANCE:
+                return delta
+            step = _limited(jacobian + lattice / time, error)
+            if step is None:
+                return None
+            delta = delta + step
+            error, jacobian, lattice, _ = self._error(delta)
+            norm = float(np.linalg.norm(error))
+            time = float(np.clip(time * min(max(size / max(norm, 1e-300), 0.5), 2.0), 0.05, 1e6))
+            size = norm
+        return None
+
+
+def _limited(matrix: Array, error: Array) -> Array | None:
+    """Newton step of at most _LARGEST_STEP, or None for a singular matrix."""
+    try:
+        step = np.linalg.solve(matrix, -error)
+    except np.linalg.LinAlgError:
+        return None
+    largest = float(np.max(np.abs(step), initial=0.0))
+    return np.asarray(step * min(1.0, _LARGEST_STEP / max(largest, 1e-300)))
