@@ -46,3 +46,16 @@ def lattice_weights(edges: Array) -> Array:
     influence = 1.0 / (2.0 * math.pi * (control[:, None] - vortex[None, :]))
     # cl = 2 Σ Γ/(V c)
     return np.asarray(np.linalg.solve(influence.T, np.full(len(length), 2.0)))
+
+
+def lattice_moment(edges: Array, slope: Array) -> Array:
+    """Moment coefficient (...) about the quarter chord of a lattice section, by its slopes alone.
+
+    edges, slope: as for `lattice_line`. Incidence adds none, but scales it by its cosine.
+    """
+    length = np.diff(edges)
+    vortex, control = edges[:-1] + 0.25 * length, edges[:-1] + 0.75 * length
+    influence = 1.0 / (2.0 * math.pi * (control[:, None] - vortex[None, :]))
+    # nose-up moment of unit slopes: forces 2 Γ/(V c) at their distance ahead of the quarter chord
+    weight = np.linalg.solve(influence.T, 2.0 * (0.25 - vortex))
+    return np.asarray(-np.tensordot(weight, np.tan(np.asarray(slope)), axes=1))

@@ -66,6 +66,20 @@ class Flow(Table):
     yaw_rate: AngularRate = Field(default=0.0, description="nose to starboard, deg/s")
 
 
+# Names of the measured tables that come with the package (airfoil.library; a test compares them).
+MEASURED_SECTIONS = (
+    "ls1-0413_rough",
+    "ls1-0413_smooth",
+    "ls1-0417_rough",
+    "ls1-0417_smooth",
+    "naca0012_tripped_120",
+    "naca0012_tripped_180",
+    "naca0012_tripped_80",
+    "naca63-415",
+    "naca63-418",
+    "naca64-415",
+    "naca65-210",
+)
 _NACA = re.compile(r"naca(?:00|[1-9][1-9])(?!00)\d\d|naca[1-9](?:[1-5]0|[2-5]1)(?!00)\d\d")
 
 
@@ -86,7 +100,7 @@ class Station(Table):
     def _known_section(cls, value: str) -> str:
         value = file_name(value)
         name = value.strip().lower().replace(" ", "")
-        if name == "flat" or _NACA.fullmatch(name):
+        if name == "flat" or name in MEASURED_SECTIONS or _NACA.fullmatch(name):
             return name
         if name.startswith("naca") and "." not in name and "/" not in name:
             raise InputError(
@@ -95,8 +109,8 @@ class Station(Table):
             )
         if "." not in name and "/" not in name:
             raise InputError(
-                f'found "{value}"; accepted is "flat", a NACA 4- or 5-digit name, or the path of '
-                "a file with its extension"
+                f'found "{value}"; accepted is "flat", a NACA 4- or 5-digit name, a measured section '
+                f"({', '.join(MEASURED_SECTIONS)}), or the path of a file with its extension"
             )
         return value
 

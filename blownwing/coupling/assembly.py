@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.airfoil.packed import SectionValues
 from blownwing.case.model import Case
 from blownwing.coupling.model import Point
 from blownwing.geometry.lattice import planform_at
@@ -75,6 +76,10 @@ def _strips(case: Case, point: Point) -> tuple[Values, float]:
         "slipstream_swirl": point.quarter.swirl_up,
         "downwash": point.loads.downwash,
     }
+    if point.model.sections is not None:
+        mach = case.mach if case.model.compressibility else 0.0
+        peak = point.model.sections.peak_incidence(_reynolds(point, speed), mach)
+        values["stall_margin"] = np.degrees(peak - point.wing.incidence)
     if flow.airspeed > 0.0:
         values |= {
             "cl": lift / area / pressure,
@@ -113,18 +118,42 @@ def _jet_values(point: Point, lift: Array, unblown: Array) -> Values:
 
 def _friction(case: Case, point: Point, speed: Array) -> Array:
     """Profile drag (columns,) per span [N/m] in the local streams of speed (columns,) [m/s]."""
-    flow, lattice, sections = point.flow, point.model.system.lattice, point.model.sections
-    if sections is not None:
-        density = flow.air.density
-        reynolds = density * speed * lattice.chord / flow.air.viscosity
-        mach = case.mach if case.model.compressibility else 0.0
-        cd = sections.values(point.wing.incidence, reynolds, mach).cd
-        return np.asarray(0.5 * density * speed**2 * lattice.chord * cd)
+    flow, lattice = point.flow, point.model.system.lattice
+    table = _section_values(case, point, speed)
+    if table is not None:
+        return np.asarray(0.5 * flow.air.density * speed**2 * lattice.chord * table.cd)
     ratios = [section_thickness(s.airfoil) for s in case.wing.stations]
     thickness = np.interp(lattice.station, np.arange(len(ratios)), ratios)
     return profile_drag(
         lattice.chord, np.maximum(speed, 1e-9), thickness, flow.air.density, flow.air.viscosity
     )
+
+
+def _section_values(case: Case, point: Point, speed: Array) -> SectionValues | None:
+    """Table coefficients of the strips in their local streams, None for linear sections."""
+    sections = point.model.sections
+    if sections is None:
+        return None
+    mach = case.mach if case.model.compressibility else 0.0
+    return sections.values(point.wing.incidence, _reynolds(point, speed), mach)
+
+
+def _reynolds(point: Point, speed: Array) -> Array:
+    air = point.flow.air
+    return np.asarray(air.density * speed * point.model.system.lattice.chord / air.viscosity)
+
+
+def _table_moment(case: Case, point: Point) -> float:
+    """Nose-up moment, N m, that the tables' cm adds to the lattice's own; 0 for linear ones."""
+    lattice, sections = point.model.system.lattice, point.model.sections
+    onset = point.flow.onset(lattice.quarter) + point.quarter.velocity
+    speed = np.linalg.norm(onset, axis=0)
+    table = _section_values(case, point, speed)
+    if sections is None or table is None:
+        return 0.0
+    extra = table.cm - sections.moment * np.cos(point.wing.incidence - point.wing.correction)
+    moment = 0.5 * point.flow.air.density * speed**2 * lattice.chord**2 * lattice.width * extra
+    return float(np.sum(moment)) * (2.0 if lattice.symmetric else 1.0)
 
 
 def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Values:
@@ -152,6 +181,7 @@ def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Value
         "thrust": thrust,
         "net_axial_force": -float(flow.direction @ propulsion) - drag,
         "power": power,
+        "stall_smoothing": point.wing.smoothing,
         "efficiency": thrust * flow.airspeed / power if power > 0.0 else 0.0,
         "induced_drag_discrepancy": discrepancy,
     }
@@ -164,7 +194,6 @@ def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Value
     values |= {
         "reference_dynamic_pressure": pressure,
         "CL": lift / unit,
-        "CL_superposed": _superposed(point, lift) / unit,
         "CL_unblown": clean,
         "CL_from_thrust": float(flow.lift_direction @ propulsion) / unit,
         "CD_induced": induced / unit,
@@ -175,20 +204,16 @@ def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Value
         "CD": drag / unit,
         "CY": float(side @ point.loads.force) / unit,
         "Cl": -float(moment[0]) / wing.span,
-        "Cm": float(moment[1]) / wing.chord,
+        "Cm": (float(moment[1]) + _table_moment(case, point) / unit) / wing.chord,
         "Cm_unblown": float(point.loads_unblown.moment[1]) / unit / wing.chord,
         "Cn": -float(moment[2]) / wing.span,
     }
+    if point.superposed is not None:
+        both = 2.0 if point.model.system.lattice.symmetric else 1.0
+        values["CL_superposed"] = both * float(point.superposed.sum()) / unit
     if far_clean > 0.0 and clean != 0.0:
         values["span_efficiency_unblown"] = clean**2 / (math.pi * aspect * far_clean)
     return values
-
-
-def _superposed(point: Point, lift: float) -> float:
-    """Lift without slipstream edges, N; that of the solve where they are not modelled."""
-    if point.superposed is None:
-        return lift
-    return float(point.superposed.sum()) * (2.0 if point.model.system.lattice.symmetric else 1.0)
 
 
 def _wind_parts(point: Point, loads: WingLoads) -> tuple[float, float]:

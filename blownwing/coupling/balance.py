@@ -18,6 +18,7 @@ from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.response import (
     SectionLoop,
+    bare_state,
     disc_velocity,
     superposed_lift,
     wing_loads,
@@ -75,7 +76,7 @@ def solved_point(case: Case, flow: Flow, discs: Discs, before: Point | None) -> 
         else:
             model = with_tubes(case, flow, model, balance.streams)
         balance = _fixed_point(case, flow, model, balance.states)
-    return _finished(flow, model, balance)
+    return _finished(case, flow, model, balance)
 
 
 def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitState]) -> _Balance:
@@ -153,7 +154,7 @@ class Mixing:
         return np.asarray(image - dg @ weights)
 
 
-def _finished(flow: Flow, model: Model, balance: _Balance) -> Point:
+def _finished(case: Case, flow: Flow, model: Model, balance: _Balance) -> Point:
     """Loads of the blown wing and of the same wing without slipstreams."""
     lattice = model.system.lattice
     ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
@@ -167,8 +168,11 @@ def _finished(flow: Flow, model: Model, balance: _Balance) -> Point:
         added.part(slice(0, lattice.panels)),
         added.part(slice(lattice.panels, None)),
     )
-    loads, unblown = wing_loads(model, flow, balance.wing, bound)
-    compared = model.jets is not None and len(model.discs.placed) > 0
+    mach = case.mach if case.model.compressibility else 0.0
+    bare = bare_state(model, flow, mach, case.model.tolerance)
+    loads, unblown = wing_loads(model, flow, balance.wing, bare, bound)
+    # A linear comparison; beside section tables it would mislead.
+    compared = model.jets is not None and model.sections is None
     return Point(
         flow,
         model,

@@ -14,6 +14,7 @@ from blownwing.coupling.jets import speed_ratios
 from blownwing.coupling.model import Model, WingState
 from blownwing.coupling.parts import Flow
 from blownwing.coupling.sections import balanced, lattice_incidence
+from blownwing.errors import SolveError
 from blownwing.slipstream.streams import (
     AddedVelocity,
     Streams,
@@ -28,13 +29,14 @@ from blownwing.wing.system import circulation
 Array = NDArray[np.float64]
 
 _STALE = 0.05  # rad of a strip's correction after which the Newton matrix is made anew
+_BARE_PASSES = 60
 _SHARE = 0.1  # of the coupling's tolerance, for the doublets
 
 
 def wing_state(
     model: Model,
     flow: Flow,
-    streams: Streams,
+    streams: Streams | None,
     added: AddedVelocity,
     correction: Array,
     doublets: Array | None,
@@ -42,14 +44,14 @@ def wing_state(
 ) -> WingState:
     """Strengths of wing and tubes in the streams' flow.
 
-    added: along the collocation lines; correction: (columns,) rad off the strips' incidence;
-    doublets: a first guess; tolerance: of the coupling.
+    streams: None without any; added: along the collocation lines; correction: (columns,) rad off
+    the strips' incidence; doublets: a first guess; tolerance: of the coupling.
     """
     system, lattice = model.system, model.system.lattice
     onset = flow.onset(lattice.collocation) + added.velocity
     still = np.zeros(lattice.columns)
     ratio, contrast, rise, axis = still + 1.0, np.zeros(0), still, np.zeros((3, still.size))
-    if model.jets is not None:
+    if model.jets is not None and streams is not None:
         ratio, contrast, rise, axis = speed_ratios(model.jets, flow, streams)
         onset = _scaled(onset, added.axial, ratio, rise, axis)
     speed = np.linalg.norm(onset.reshape(3, lattice.rows, -1).mean(axis=1), axis=0)
@@ -102,7 +104,7 @@ class SectionLoop:
         self._least = 0.0
 
     def next(self, wing: WingState) -> tuple[Array, WingState]:
-        """Next corrections (columns,) from the section tables, and the state with its incidences."""
+        """Next corrections (columns,) from the section tables; the state with its incidences."""
         sections, flow = self._model.sections, self._flow
         if sections is None:
             return wing.correction, wing
@@ -147,17 +149,35 @@ def disc_velocity(model: Model, wing: WingState, samples: Array, core: float) ->
     return frame.velocities(velocity)
 
 
+def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingState:
+    """The same wing's answer without slipstreams, on its section tables where it has them.
+
+    Raises SolveError when the strips do not settle.
+    """
+    bare = replace(model, jets=None, edge=None)
+    columns, panels = model.system.lattice.columns, model.system.lattice.panels
+    still = AddedVelocity(np.zeros((3, panels)), *(np.zeros(panels) for _ in range(3)))
+    loop = SectionLoop(bare, flow, mach)
+    correction = np.zeros(columns)
+    for _ in range(_BARE_PASSES):
+        state = wing_state(bare, flow, None, still, correction, None, tolerance)
+        wanted, state = loop.next(state)
+        if float(np.max(np.abs(wanted - correction))) <= tolerance:
+            return state
+        correction = wanted
+    raise SolveError("the wing without slipstreams does not settle on its section tables")
+
+
 def wing_loads(
-    model: Model, flow: Flow, wing: WingState, added: AddedVelocity
+    model: Model, flow: Flow, wing: WingState, bare: WingState, added: AddedVelocity
 ) -> tuple[WingLoads, WingLoads]:
     """Loads of the blown wing and, as the baseline, of the same wing without slipstreams.
 
-    added: what the streams add along the bound segments.
+    bare: from `bare_state`; added: what the streams add along the bound segments.
     """
     system, lattice = model.system, model.system.lattice
     clean = flow.onset(lattice.bound_point)
-    normal = np.sum(flow.onset(lattice.collocation) * system.normals, axis=0)
-    unblown = circulation(system, normal)
+    unblown = bare.strength
     induced = bound_velocity(system, np.stack((wing.strength, unblown)))
     onset = clean + added.velocity
     circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)

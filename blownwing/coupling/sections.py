@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.airfoil.discrete import lattice_line, lattice_moment
 from blownwing.airfoil.flaps import flapped
 from blownwing.airfoil.library import section_for
 from blownwing.airfoil.packed import PackedSections, SectionValues, packed, packed_coefficients
@@ -46,6 +47,7 @@ class StripSections:
     share: Array
     zero_lift: Array  # rad
     slope: float  # per rad
+    moment: Array  # cm about the quarter chord of the lattice's own section
     chord: Array  # m
     spread: tuple[tuple[float, Array], ...]  # smoothing length in chords and its matrix
 
@@ -54,6 +56,12 @@ class StripSections:
         return packed_coefficients(
             self.pack, self.first, self.second, self.share, alpha, reynolds, mach
         )
+
+    def peak_incidence(self, reynolds: Array, mach: float) -> Array:
+        """Incidence (columns,) [rad] of the tables' largest cl."""
+        scan = np.radians(np.arange(-10.0, 45.01, 0.25))
+        cl = np.stack([self.values(np.full(self.chord.size, a), reynolds, mach).cl for a in scan])
+        return np.asarray(scan[np.argmax(cl, axis=0)])
 
 
 @dataclass(frozen=True)
@@ -65,11 +73,11 @@ class Balance:
     smoothing: float
 
 
-def strip_sections(case: Case, lattice: Lattice, slope: float, zero_lift: Array) -> StripSections:
+def strip_sections(case: Case, lattice: Lattice, slopes: Array) -> StripSections:
     """Tables for every strip: blended between stations, flapped where a flap is.
 
-    slope, zero_lift: of the lattice's plane section, from `airfoil.discrete.lattice_line`. Raises
-    InputError for an unknown section or a flap that has no table.
+    slopes: (rows, columns) of the panels without twist, rad. Raises InputError for an unknown
+    section or a flap that has no table.
     """
     wing = case.wing
     tables: list[SectionTable] = []
@@ -91,6 +99,7 @@ def strip_sections(case: Case, lattice: Lattice, slope: float, zero_lift: Array)
     carried = np.full(lattice.columns, -1)
     for k, item in enumerate(wing.flaps):
         carried[flap_cover(wing, lattice, item) > 0.0] = k
+    slope, zero_lift = lattice_line(lattice.row_edges, slopes)
     pairs = list(zip(left.tolist(), carried.tolist(), strict=True))
     return StripSections(
         first=np.array([row(s, f) for s, f in pairs]),
@@ -99,6 +108,7 @@ def strip_sections(case: Case, lattice: Lattice, slope: float, zero_lift: Array)
         share=lattice.station - left,
         zero_lift=zero_lift,
         slope=slope,
+        moment=lattice_moment(lattice.row_edges, slopes),
         chord=lattice.chord,
         spread=tuple((s, _spread(lattice, s)) for s in _SMOOTHING),
     )
@@ -191,7 +201,7 @@ class _Problem:
         return self._line(delta)[1]
 
     def _error(self, delta: Array) -> tuple[Array, Array, Array, bool]:
-        """cl less the table's, its Jacobian, the lattice's own part of it, and whether all rises."""
+        """cl less the table's, its Jacobian, the lattice's part of it, and whether all rises."""
         own = self.sections
         cl, alpha, steep = self._line(delta)
         table = own.values(alpha, self.reynolds, self.mach)

@@ -88,10 +88,8 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
         whole=not case.is_symmetric,
     )
     slopes = panel_slopes(wing, lattice, case.folder)
-    lift_slope, zero_lift = lattice_line(lattice.row_edges, slopes)
-    sections = None
-    if case.model.sections == "tables":
-        sections = strip_sections(case, lattice, lift_slope, zero_lift)
+    _, zero_lift = lattice_line(lattice.row_edges, slopes)
+    sections = strip_sections(case, lattice, slopes) if case.model.sections == "tables" else None
     normals = panel_normals(lattice, slopes)
     mach = case.mach if case.model.compressibility else 0.0
     frame = Frame(float(np.sqrt(1.0 - mach * mach)))

@@ -68,6 +68,7 @@ TOTALS = {
     "thrust": Variable("N", "sum of the axial forces of all propellers", required=True),
     "net_axial_force": Variable("N", "thrust along the flight path less wing drag"),
     "power": Variable("W", "sum of the shaft powers of all propellers", required=True),
+    "stall_smoothing": Variable("1", "chords over which stalled strips were coupled, 0 if none"),
     "efficiency": Variable("1", "thrust times airspeed over shaft power"),
 }
 
@@ -86,6 +87,9 @@ STRIPS = {
     "cd_induced": _over("y", "1", "section induced drag coefficient"),
     "cd_profile": _over("y", "1", "section profile drag coefficient"),
     "alpha_effective": _over("y", "deg", "effective angle of attack of the section"),
+    "stall_margin": _over(
+        "y", "deg", "incidence of the section's largest cl less the effective one"
+    ),
     "speed_ratio": _over("y", "1", "local onset speed over airspeed"),
     "immersion": _over("y", "1", "height of the slipstream axis above the strip over its radius"),
     "blown_lift_share": _over(

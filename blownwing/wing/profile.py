@@ -34,11 +34,11 @@ def thickness_factor(thickness: ArrayLike) -> Array:
 
 
 def section_thickness(name: str) -> float:
-    """Thickness ratio by name: the last two digits of a NACA name, 0 for "flat".
+    """Thickness ratio by name: the last two digits of a section's number, 0 for "flat".
 
-    A coordinate file is taken as 12 % thick, which moves the drag by a few per cent at most.
+    A file is taken as 12 % thick, which moves the drag by a few per cent at most.
     """
-    digits = re.fullmatch(r"naca\d{2,3}(\d{2})", name)
+    digits = re.fullmatch(r"(?:naca|ls1-)[\d-]*(\d{2})(?:_\w+)?", name)
     if digits:
         return int(digits.group(1)) / 100.0
     return 0.0 if name == "flat" else 0.12
