@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import math
 
-from blownwing.kernels.jit import inline, serial
+from blownwing.kernels.jit import inline, parallel, prange, serial
 
 HALF_PI = 0.5 * math.pi
 LOSS_FLOOR = 0.01
@@ -159,12 +159,26 @@ def residual(
 
 @inline
 def solve_angle(
-    phi0, sine0, cosine0, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol
+    phi0,
+    sine0,
+    cosine0,
+    twist,
+    solidity,
+    tip,
+    hub,
+    polar,
+    peaks,
+    row,
+    weight,
+    compress,
+    guess,
+    xtol,
 ):
     """Root δ of f on the side of the lift, the residual's values there, and the evaluations.
 
-    Newton steps from the root of a linear lift law, kept inside the bracket that the signs of f
-    leave; bisection takes over from a step that leaves it or does not shrink.
+    Newton steps from `guess`, or from the root of a linear lift law where the guess is not on the
+    side of the lift, kept inside the bracket that the signs of f leave; bisection takes over from a
+    step that leaves it or does not shrink.
     """
     lift, _drag, lift_slope, _drag_slope = section_coefficients(
         polar, peaks, row, weight, compress, twist - phi0
@@ -174,6 +188,8 @@ def solve_angle(
     lower, upper = 0.0, HALF_PI
     linear = 4.0 * abs(sine0) + solidity * max(lift_slope, 1.0)
     x = min(2.0 * start / (linear + math.sqrt(linear * linear + 16.0 * start)), 1.5)
+    if 0.0 < side * guess < HALF_PI:
+        x = side * guess
     last = HALF_PI
     evaluations = 0
     while True:
@@ -209,24 +225,37 @@ def solve_angle(
 
 @inline
 def element(
-    axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol
+    axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, guess, xtol
 ):
-    """One element: φ, sin φ, cos φ, W, u, v, cl, cd, F, scaled residual, evaluations.
+    """One element: φ, sin φ, cos φ, W, u, v, cl, cd, F, scaled residual, evaluations, δ.
 
-    Without induction (u = v = 0) if xtol ≤ 0.
+    Without induction (u = v = 0) if xtol ≤ 0. `guess`: a neighbour's δ, 0 if there is none.
     """
     speed = math.sqrt(axial * axial + tangential * tangential)
     if speed == 0.0:
-        return 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0
+        return 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0, 0.0
     phi0 = math.atan2(axial, tangential)
     sine0, cosine0 = axial / speed, tangential / speed
     if not xtol > 0.0:
         lift, drag, _lift_slope, _drag_slope = section_coefficients(
             polar, peaks, row, weight, compress, twist - phi0
         )
-        return phi0, sine0, cosine0, speed, 0.0, 0.0, lift, drag, 1.0, 0.0, 0
+        return phi0, sine0, cosine0, speed, 0.0, 0.0, lift, drag, 1.0, 0.0, 0, 0.0
     delta, values, evaluations = solve_angle(
-        phi0, sine0, cosine0, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol
+        phi0,
+        sine0,
+        cosine0,
+        twist,
+        solidity,
+        tip,
+        hub,
+        polar,
+        peaks,
+        row,
+        weight,
+        compress,
+        guess,
+        xtol,
     )
     value, _slope, lift, drag, flow, factor, sine, cosine = values
     total = flow + solidity * drag
@@ -235,7 +264,114 @@ def element(
     u = share * (lift * cosine - drag * sine)
     v = share * (lift * sine + drag * cosine)
     worst = abs(value) / (total + solidity * abs(lift))
-    return phi0 + delta, sine, cosine, resultant, u, v, lift, drag, factor, worst, evaluations
+    phi = phi0 + delta
+    return phi, sine, cosine, resultant, u, v, lift, drag, factor, worst, evaluations, delta
+
+
+@serial
+def annulus_loads(
+    j,
+    inflow,
+    geometry,
+    stations,
+    polars,
+    peaks,
+    log_reynolds,
+    blades,
+    omega,
+    pitch,
+    spin,
+    density,
+    viscosity,
+    sound,
+    xtol,
+    sums,
+    radial,
+):
+    """Annulus `j` once round: fills `sums[j]` and `radial[:, j]`; arguments as `rotor_loads`."""
+    n_azimuth, n_re = inflow.shape[1], log_reynolds.shape[0]
+    share = 1.0 / n_azimuth
+    r, dr, chord = geometry[0, j], geometry[1, j], geometry[2, j]
+    station = stations[j]
+    solidity = blades * chord / (2.0 * math.pi * r)
+    turn = 1.0 + 2.0 * math.cos(2.0 * math.pi * share)
+    guess, last, second, third = 0.0, 0.0, 0.0, 0.0
+    sums[j, :] = 0.0
+    radial[:, j] = 0.0
+    for k in range(n_azimuth):
+        psi = 2.0 * math.pi * (k + 0.5) * share
+        sine, cosine = math.sin(psi), math.cos(psi)
+        axial = inflow[0, k, j]
+        along = spin * cosine * inflow[1, k, j] - sine * inflow[2, k, j]
+        tangential = omega * r - along
+        speed = math.sqrt(axial * axial + tangential * tangential)
+        reynolds = max(density * speed * chord / viscosity, CHORD_REYNOLDS_MIN)
+        mach = speed / sound
+        compress = 1.0 / math.sqrt(1.0 - min(mach, MACH_CAP) ** 2)
+        row, weight = 0, 0.0
+        if n_re > 1:
+            level = math.log(reynolds)
+            while row < n_re - 2 and level >= log_reynolds[row + 1]:
+                row += 1
+            weight = (level - log_reynolds[row]) / (log_reynolds[row + 1] - log_reynolds[row])
+            weight = min(max(weight, 0.0), 1.0)
+        phi, s, c, resultant, u, v, lift, drag, factor, worst, evaluations, delta = element(
+            axial,
+            tangential,
+            geometry[3, j] + pitch,
+            solidity,
+            geometry[4, j],
+            geometry[5, j],
+            polars[station],
+            peaks[station],
+            row,
+            weight,
+            compress,
+            guess,
+            xtol if omega > 0.0 else 0.0,
+        )
+        # a mean and a first harmonic through the last three predict the next azimuth's angle
+        third, second, last = second, last, delta
+        guess = last if k < 2 else third + turn * (last - second)
+        force = 0.5 * density * resultant * resultant * chord * blades * share
+        thrust = force * (lift * c - drag * s)
+        drive = force * (lift * s + drag * c)
+        sums[j, SUM_THRUST] += thrust * dr
+        sums[j, SUM_TORQUE] += drive * r * dr
+        sums[j, SUM_RIGHT] -= spin * cosine * drive * dr
+        sums[j, SUM_UP] += sine * drive * dr
+        sums[j, SUM_MOMENT_RIGHT] -= cosine * thrust * r * dr
+        sums[j, SUM_MOMENT_UP] += spin * sine * thrust * r * dr
+        sums[j, EVALS] += evaluations
+        # a comparison that a NaN cannot pass unseen
+        if not worst <= sums[j, WORST]:
+            sums[j, WORST] = worst
+        radial[AXIAL, j] += share * factor * u
+        radial[SWIRL, j] += share * factor * v
+        incidence = geometry[3, j] + pitch - phi
+        incidence -= 2.0 * math.pi * math.floor(incidence / (2.0 * math.pi) + 0.5)
+        radial[INCIDENCE, j] += share * incidence
+        radial[LIFT, j] += share * lift
+        radial[DRAG, j] += share * drag
+        radial[THRUST, j] += thrust
+        radial[TORQUE, j] += drive * r
+        radial[ANGLE, j] += share * phi
+        radial[REYNOLDS, j] += share * reynolds
+        radial[MACH, j] += share * mach
+        radial[LOSS, j] += share * factor
+
+
+@serial
+def total_loads(sums):
+    """Totals of the annuli in the last row."""
+    last = sums.shape[0] - 1
+    sums[last, :] = 0.0
+    for j in range(last):
+        for k in range(N_SUMS):
+            if k != WORST:
+                sums[last, k] += sums[j, k]
+            elif not sums[j, k] <= sums[last, k]:
+                sums[last, k] = sums[j, k]
 
 
 @serial
@@ -257,7 +393,9 @@ def rotor_loads(
     sums,
     radial,
 ):
-    """All loads of one rotor; fills `sums` (N_SUMS,) and `radial` (N_RADIAL_FIELDS, n_r).
+    """All loads of one rotor; fills `sums` (n_r + 1, N_SUMS) and `radial` (N_RADIAL_FIELDS, n_r).
+
+    `sums` has a row for each annulus and the totals in the last one.
 
     inflow: (3, n_azimuth, n_r) air velocity at the elements: downstream, right, up, m/s.
     geometry: (6, n_r) r, dr, chord, twist, tip and hub loss coefficients.
@@ -265,72 +403,95 @@ def rotor_loads(
     spin: +1 clockwise seen from behind, −1 counterclockwise. omega ≥ 0, rad/s.
     xtol: tolerance on φ, rad; zero or less switches the induction off.
     """
-    n_azimuth, n_r = inflow.shape[1], inflow.shape[2]
-    n_re = log_reynolds.shape[0]
-    sums[:] = 0.0
-    radial[:, :] = 0.0
-    share = 1.0 / n_azimuth
-    for k in range(n_azimuth):
-        psi = 2.0 * math.pi * (k + 0.5) * share
-        sine, cosine = math.sin(psi), math.cos(psi)
-        for j in range(n_r):
-            r, dr, chord = geometry[0, j], geometry[1, j], geometry[2, j]
-            axial = inflow[0, k, j]
-            along = spin * cosine * inflow[1, k, j] - sine * inflow[2, k, j]
-            tangential = omega * r - along
-            speed = math.sqrt(axial * axial + tangential * tangential)
-            reynolds = max(density * speed * chord / viscosity, CHORD_REYNOLDS_MIN)
-            mach = speed / sound
-            compress = 1.0 / math.sqrt(1.0 - min(mach, MACH_CAP) ** 2)
-            row, weight = 0, 0.0
-            if n_re > 1:
-                level = math.log(reynolds)
-                while row < n_re - 2 and level >= log_reynolds[row + 1]:
-                    row += 1
-                weight = (level - log_reynolds[row]) / (log_reynolds[row + 1] - log_reynolds[row])
-                weight = min(max(weight, 0.0), 1.0)
-            station = stations[j]
-            solidity = blades * chord / (2.0 * math.pi * r)
-            phi, s, c, resultant, u, v, lift, drag, factor, worst, evaluations = element(
-                axial,
-                tangential,
-                geometry[3, j] + pitch,
-                solidity,
-                geometry[4, j],
-                geometry[5, j],
-                polars[station],
-                peaks[station],
-                row,
-                weight,
-                compress,
-                xtol if omega > 0.0 else 0.0,
-            )
-            force = 0.5 * density * resultant * resultant * chord * blades * share
-            thrust = force * (lift * c - drag * s)
-            drive = force * (lift * s + drag * c)
-            sums[SUM_THRUST] += thrust * dr
-            sums[SUM_TORQUE] += drive * r * dr
-            sums[SUM_RIGHT] -= spin * cosine * drive * dr
-            sums[SUM_UP] += sine * drive * dr
-            sums[SUM_MOMENT_RIGHT] -= cosine * thrust * r * dr
-            sums[SUM_MOMENT_UP] += spin * sine * thrust * r * dr
-            sums[EVALS] += evaluations
-            # a comparison that a NaN cannot pass unseen
-            if not worst <= sums[WORST]:
-                sums[WORST] = worst
-            radial[AXIAL, j] += share * factor * u
-            radial[SWIRL, j] += share * factor * v
-            incidence = geometry[3, j] + pitch - phi
-            incidence -= 2.0 * math.pi * math.floor(incidence / (2.0 * math.pi) + 0.5)
-            radial[INCIDENCE, j] += share * incidence
-            radial[LIFT, j] += share * lift
-            radial[DRAG, j] += share * drag
-            radial[THRUST, j] += thrust
-            radial[TORQUE, j] += drive * r
-            radial[ANGLE, j] += share * phi
-            radial[REYNOLDS, j] += share * reynolds
-            radial[MACH, j] += share * mach
-            radial[LOSS, j] += share * factor
+    for j in range(geometry.shape[1]):
+        annulus_loads(
+            j,
+            inflow,
+            geometry,
+            stations,
+            polars,
+            peaks,
+            log_reynolds,
+            blades,
+            omega,
+            pitch,
+            spin,
+            density,
+            viscosity,
+            sound,
+            xtol,
+            sums,
+            radial,
+        )
+    total_loads(sums)
+
+
+@parallel
+def rotor_loads_parallel(
+    inflow,
+    geometry,
+    stations,
+    polars,
+    peaks,
+    log_reynolds,
+    blades,
+    omega,
+    pitch,
+    spin,
+    density,
+    viscosity,
+    sound,
+    xtol,
+    sums,
+    radial,
+):
+    """`rotor_loads` on all cores; the same numbers, annulus by annulus."""
+    for j in prange(geometry.shape[1]):
+        annulus_loads(
+            j,
+            inflow,
+            geometry,
+            stations,
+            polars,
+            peaks,
+            log_reynolds,
+            blades,
+            omega,
+            pitch,
+            spin,
+            density,
+            viscosity,
+            sound,
+            xtol,
+            sums,
+            radial,
+        )
+    total_loads(sums)
+
+
+@serial  # inlined, it would not compile in a parallel loop
+def element_column(
+    i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
+):
+    """Element `i` of a batch; fills `out[:, i]`."""
+    phi, _s, _c, resultant, u, v, lift, drag, factor, worst, evaluations, _delta = element(
+        axial[i],
+        tangential[i],
+        twist[i],
+        solidity[i],
+        tip[i],
+        hub[i],
+        polar,
+        peaks,
+        row,
+        weight,
+        compress,
+        0.0,
+        xtol,
+    )
+    out[0, i], out[1, i], out[2, i], out[3, i] = phi, resultant, u, v
+    out[4, i], out[5, i], out[6, i] = lift, drag, factor
+    out[7, i], out[8, i] = worst, evaluations
 
 
 @serial
@@ -339,20 +500,43 @@ def solve_elements(
 ):
     """A plain batch of unrelated elements (n,) on one table; fills `out` (9, n) as `element`."""
     for i in range(axial.shape[0]):
-        phi, _s, _c, resultant, u, v, lift, drag, factor, worst, evaluations = element(
-            axial[i],
-            tangential[i],
-            twist[i],
-            solidity[i],
-            tip[i],
-            hub[i],
+        element_column(
+            i,
+            axial,
+            tangential,
+            twist,
+            solidity,
+            tip,
+            hub,
             polar,
             peaks,
             row,
             weight,
             compress,
             xtol,
+            out,
         )
-        out[0, i], out[1, i], out[2, i], out[3, i] = phi, resultant, u, v
-        out[4, i], out[5, i], out[6, i] = lift, drag, factor
-        out[7, i], out[8, i] = worst, evaluations
+
+
+@parallel
+def solve_elements_parallel(
+    axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
+):
+    """`solve_elements` on all cores."""
+    for i in prange(axial.shape[0]):
+        element_column(
+            i,
+            axial,
+            tangential,
+            twist,
+            solidity,
+            tip,
+            hub,
+            polar,
+            peaks,
+            row,
+            weight,
+            compress,
+            xtol,
+            out,
+        )

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -86,7 +87,7 @@ def read_blade(path: str | Path) -> Blade:
         names.append(words[3])
         if words[3] not in tables:
             try:
-                tables[words[3]] = load_section(words[3], path.parent)
+                tables[words[3]] = _section(words[3], path.parent)
             except InputError as error:
                 raise InputError(f"{where}: section: {error}") from None
     if not source:
@@ -97,6 +98,30 @@ def read_blade(path: str | Path) -> Blade:
         raise InputError(f"{path}: the last station is at r/R = {rows[-1][0]:g}; accepted is 1")
     radius, chord, twist = np.array(rows).T
     return Blade(path.stem, source, radius, chord, np.radians(twist), tuple(names), tables)
+
+
+def blade_text(blade: Blade, comments: Sequence[str] = ()) -> str:
+    """The blade file of a blade, as `read_blade` reads it; `comments` are extra lines of text."""
+    lines = [f"# source: {blade.source}", *(f"# {line}" for line in comments), ",".join(COLUMNS)]
+    rows = zip(blade.radius, blade.chord, np.degrees(blade.twist), blade.sections, strict=True)
+    lines += [f"{x:.6f},{chord:.6f},{twist:.4f},{name}" for x, chord, twist, name in rows]
+    return "\n".join(lines) + "\n"
+
+
+def _section(name: str, folder: Path) -> SectionTable:
+    """A section as `load_section` gives it; one that was read before is not read again."""
+    path = folder / name
+    try:
+        state = path.stat()
+    except OSError:  # a NACA name, or a file whose absence the reader explains
+        return _remembered(name, str(folder), 0, 0)
+    return _remembered(name, str(folder.resolve()), state.st_mtime_ns, state.st_size)
+
+
+@lru_cache(maxsize=64)
+def _remembered(name: str, folder: str, _changed: int, _size: int) -> SectionTable:
+    """A section by name, folder and the state of its file; tables are read-only, so shared."""
+    return load_section(name, folder)
 
 
 def _station(

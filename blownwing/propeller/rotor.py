@@ -7,22 +7,25 @@ they are the x, y, z of the whole case. Azimuth runs from the top in the directi
 from __future__ import annotations
 
 import math
+import os
 from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from blownwing.airfoil.section import ALPHA_GRID, SectionTable
 from blownwing.errors import InputError, SolveError
 from blownwing.kernels import blade as kernel
 from blownwing.propeller.blade import Blade
+from blownwing.propeller.packing import packed_sections
 
 Array = NDArray[np.float64]
 
 # On the inflow angle, rad; the scaled residual then lies at round-off of the section tables.
 ANGLE_TOLERANCE = 1e-10
 RESIDUAL_LIMIT = 1e-8
+# Elements from which a second core saves more than its start costs.
+PARALLEL_FROM = 120
 SPINS = {"clockwise": 1.0, "counterclockwise": -1.0}
 
 
@@ -101,6 +104,8 @@ class RotorLoads:
         dT_dr: (n,) N/m. dQ_dr: (n,) N.
         loss_factor: (n,) tip and hub loss.
         residual_max: largest scaled residual of any element.
+        trim_slope: after a trim, the slope of the wanted quantity by what was varied (N or W per
+            rad/s or rad), if the trim saw it; it starts the next one.
     """
 
     omega: float
@@ -126,6 +131,7 @@ class RotorLoads:
     dQ_dr: Array
     loss_factor: Array
     residual_max: float
+    trim_slope: float | None = None
 
 
 @dataclass(frozen=True)
@@ -186,7 +192,7 @@ def build_rotor(
     none = np.full_like(r, math.inf)
     tip = 0.5 * blades * (radius - r) / r if tip_loss else none
     root = 0.5 * blades * (r - hub) / hub if hub_loss and hub > 0.0 else none
-    stations, polars, log_reynolds = _packed_sections(blade, r / radius)
+    stations, polars, log_reynolds = packed_sections(blade, r / radius)
     peaks = np.stack([polars[..., 0].max(axis=-1), polars[..., 0].min(axis=-1)], axis=-1)
     geometry = np.ascontiguousarray([r, dr, chord, twist, tip, root])
     for values in (edges, r, dr, chord, twist):
@@ -206,36 +212,6 @@ def build_rotor(
         np.ascontiguousarray(peaks),
         log_reynolds,
     )
-
-
-def _packed_sections(blade: Blade, radius: Array) -> tuple[NDArray[np.int64], Array, Array]:
-    """Tables on common Reynolds numbers; elements between unlike stations get a mixed table."""
-    keys = list(blade.tables)
-    levels = np.unique(np.concatenate([blade.tables[key].reynolds for key in keys]))
-    log_levels = np.log(levels)
-    grids = np.array([_on_levels(blade.tables[key], log_levels) for key in keys])
-    rows: dict[tuple[int, int, float], int] = {}
-    stations = np.empty(len(radius), dtype=np.int64)
-    for j, x in enumerate(radius):
-        i = int(np.clip(np.searchsorted(blade.radius, x) - 1, 0, len(blade.radius) - 2))
-        first, second = keys.index(blade.sections[i]), keys.index(blade.sections[i + 1])
-        share = (x - blade.radius[i]) / (blade.radius[i + 1] - blade.radius[i])
-        key = (first, first, 0.0) if first == second else (first, second, min(max(share, 0.0), 1.0))
-        stations[j] = rows.setdefault(key, len(rows))
-    polars = np.array([(1.0 - t) * grids[a] + t * grids[b] for a, b, t in rows])
-    return stations, np.ascontiguousarray(polars), log_levels
-
-
-def _on_levels(table: SectionTable, log_levels: Array) -> Array:
-    """cl and cd (n_re, n_alpha, 2) interpolated in log Reynolds number, held at the ends."""
-    if not np.array_equal(table.alpha, ALPHA_GRID):
-        raise InputError(f"section {table.name}: incidence must be on the uniform half-degree grid")
-    known = np.log(table.reynolds)
-    place = np.interp(log_levels, known, np.arange(len(known), dtype=np.float64))
-    low = np.minimum(place.astype(int), max(len(known) - 2, 0))
-    high = np.minimum(low + 1, len(known) - 1)
-    t = (place - low)[:, None]
-    return np.stack([(1.0 - t) * v[low] + t * v[high] for v in (table.cl, table.cd)], axis=-1)
 
 
 def azimuths(n_azimuth: int) -> Array:
@@ -289,6 +265,18 @@ def checked_inflow(rotor: Rotor, inflow: ArrayLike) -> Array:
     return values
 
 
+def _cores_free() -> bool:
+    """Whether other work leaves cores to share this one.
+
+    Threads that wait for a busy core cost a time slice (4 ms), a hundred times what they save. The
+    numbers are the same either way.
+    """
+    try:
+        return os.getloadavg()[0] <= (os.cpu_count() or 1) + 0.5
+    except (AttributeError, OSError):  # not every system tells
+        return True
+
+
 def integrated_loads(
     rotor: Rotor,
     air: AirState,
@@ -303,9 +291,11 @@ def integrated_loads(
     Raises:
         SolveError: an element's equations did not close.
     """
-    sums = np.empty(kernel.N_SUMS)
+    parts = np.empty((len(rotor.r) + 1, kernel.N_SUMS))
     radial = np.empty((kernel.N_RADIAL_FIELDS, len(rotor.r)))
-    kernel.rotor_loads(
+    elements = inflow.shape[1] * inflow.shape[2]
+    several = elements >= PARALLEL_FROM and _cores_free()
+    (kernel.rotor_loads_parallel if several else kernel.rotor_loads)(
         inflow,
         rotor.geometry,
         rotor.stations,
@@ -320,9 +310,10 @@ def integrated_loads(
         float(air.viscosity),
         float(air.speed_of_sound),
         xtol,
-        sums,
+        parts,
         radial,
     )
+    sums: Array = parts[-1]
     if not (sums[kernel.WORST] <= RESIDUAL_LIMIT and math.isfinite(sums[kernel.SUM_THRUST])):
         raise SolveError(
             f"blade elements did not close at {omega * 30.0 / math.pi:.1f} rpm and pitch "

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -15,6 +18,7 @@ from blownwing.propeller.rotor import (
     AirState,
     Rotor,
     RotorLoads,
+    azimuths,
     checked_inflow,
     integrated_loads,
     packed_loads,
@@ -26,6 +30,7 @@ Array = NDArray[np.float64]
 TIP_MACH_LIMIT = 0.95
 PITCH_RANGE = (math.radians(-30.0), math.radians(60.0))
 SCAN_POINTS = 49
+COARSE_POINTS = 25
 MAX_STEPS = 60
 
 
@@ -38,6 +43,7 @@ def trim_rotor(
     vary: str = "rpm",
     start: float | None = None,
     *,
+    slope: float | None = None,
     omega: float = 0.0,
     pitch: float = 0.0,
     spin: str = "clockwise",
@@ -47,7 +53,8 @@ def trim_rotor(
 
     Secant steps from `start` end in a few evaluations when it is near. Without it, or when the
     steps leave the branch on which the quantity grows, the whole range is scanned from below (up
-    to a tip Mach number of 0.95, or from -30 to 60 degrees of pitch) and the first crossing taken.
+    to a tip Mach number of 0.95, or from -30 to 60 degrees of pitch) and the first crossing taken:
+    in the inflow averaged round the azimuth first, which costs little and starts the secant steps.
 
     Args:
         rotor, air, inflow, spin: as for `solve_rotor`.
@@ -55,6 +62,7 @@ def trim_rotor(
         quantity: "thrust" or "power".
         vary: "rpm" or "pitch".
         start: a neighbouring solution's rotor speed (rad/s) or pitch (rad), whichever varies.
+        slope: that solution's `RotorLoads.trim_slope`, which saves an evaluation.
         omega: rad/s, the fixed rotor speed when pitch varies.
         pitch: rad, the fixed pitch when the rotor speed varies.
         tolerance: on the quantity, relative to the target, or to a thousandth of ρAV² if that is
@@ -77,9 +85,9 @@ def trim_rotor(
     def state(x: float) -> tuple[float, float]:
         return (x, pitch) if vary == "rpm" else (omega, x)
 
-    def error(x: float) -> float:
+    def error(x: float, stream: Array = values) -> float:
         speed, angle = state(x)
-        sums, radial = integrated_loads(rotor, air, speed, angle, sign, values, ANGLE_TOLERANCE)
+        sums, radial = integrated_loads(rotor, air, speed, angle, sign, stream, ANGLE_TOLERANCE)
         kept["last"] = (sums, radial)
         thrust = float(sums[kernel.SUM_THRUST])
         return (thrust if quantity == "thrust" else float(sums[kernel.SUM_TORQUE]) * speed) - target
@@ -87,13 +95,63 @@ def trim_rotor(
     axial = abs(float(values[0].mean()))
     least = 1e-3 * air.density * math.pi * rotor.radius**2 * (axial**2 + 1.0)
     close = tolerance * max(abs(target), least if quantity == "thrust" else least * (axial + 1.0))
-    x: float | None = None
+    limits = (lowest, highest)
+    root: Root | None = None
     if start is not None:
-        x = _secant(error, start, target, lowest, highest, close, vary)
-    if x is None:
-        x = _scanned(error, lowest, highest, close, target, quantity, vary)
-    speed, angle = state(x)
-    return speed, angle, packed_loads(rotor, speed, angle, *kept["last"])
+        root = _secant(error, start, slope, target, limits, close, vary)
+    if root is None and values.shape[1] > 1:
+        mean = _azimuth_mean(values, sign)
+        guess = _mean_root(lambda x: error(x, mean), target, limits, 1e4 * close, vary)
+        if guess is not None:
+            root = _secant(error, guess.x, guess.slope, target, limits, close, vary)
+    if root is None:
+        root = Root(_scanned(error, lowest, highest, close, target, quantity, vary), None)
+    speed, angle = state(root.x)
+    loads = packed_loads(rotor, speed, angle, *kept["last"])
+    return speed, angle, replace(loads, trim_slope=root.slope)
+
+
+class Root(NamedTuple):
+    """Where the error vanishes, and its slope there if the way to it showed one."""
+
+    x: float
+    slope: float | None
+
+
+def _azimuth_mean(inflow: Array, sign: float) -> Array:
+    """The mean axial flow and swirl of every annulus, as the inflow of one azimuth station."""
+    psi = azimuths(inflow.shape[1])[:, None]
+    along = np.mean(sign * np.cos(psi) * inflow[1] - np.sin(psi) * inflow[2], axis=0)
+    mean = np.zeros((3, 1, inflow.shape[2]))
+    mean[0, 0] = inflow[0].mean(axis=0)
+    mean[1, 0] = -sign * along  # a single station lies at the bottom
+    return mean
+
+
+def _mean_root(
+    error: Callable[[float], float],
+    target: float,
+    limits: tuple[float, float],
+    close: float,
+    vary: str,
+) -> Root | None:
+    """Root at the first upward crossing of a coarse scan from below, or None."""
+    grid = _grid(*limits, COARSE_POINTS, vary)
+    before = error(grid[0])
+    for low, high in pairwise(grid):
+        value = error(high)
+        if before < 0.0 <= value:
+            slope = (value - before) / (high - low)
+            return _secant(error, high - value / slope, slope, target, (low, high), close, vary)
+        before = value
+    return None
+
+
+def _grid(lowest: float, highest: float, count: int, vary: str) -> list[float]:
+    """Points of a scan from below, closer together at low rotor speeds."""
+    share = np.linspace(0.0, 1.0, count)
+    values = highest * share[1:] ** 1.5 if vary == "rpm" else lowest + (highest - lowest) * share
+    return [float(x) for x in values]
 
 
 def _check(target: float, quantity: str, vary: str, omega: float) -> None:
@@ -122,39 +180,43 @@ def _fastest(rotor: Rotor, air: AirState, inflow: Array) -> float:
 def _secant(
     error: Callable[[float], float],
     x: float,
+    slope: float | None,
     target: float,
-    lowest: float,
-    highest: float,
+    limits: tuple[float, float],
     close: float,
     vary: str,
-) -> float | None:
+) -> Root | None:
     """Root near `x` on a growing branch, or None when the steps leave it."""
+    lowest, highest = limits
     if not lowest < x < highest:
         return None
     reach = 0.3 * x if vary == "rpm" else math.radians(5.0)
     first, f_first = x, error(x)
     if abs(f_first) <= close:
-        return first
-    # a propeller's thrust and power grow about as the cube of its speed at constant airspeed
-    level = max(abs(f_first + target), abs(target), abs(f_first))
-    share = min(abs(f_first) / (3.0 * level), 0.03)
-    trial = max(share, 1e-6) * x if vary == "rpm" else math.radians(0.1)
-    x = first - math.copysign(trial, f_first)
+        return Root(first, slope)
+    if slope is not None and slope > 0.0 and abs(f_first) <= reach * slope:
+        x = first - f_first / slope
+    else:
+        # a propeller's thrust and power grow about as the cube of its speed at constant airspeed
+        level = max(abs(f_first + target), abs(target), abs(f_first))
+        share = min(abs(f_first) / (3.0 * level), 0.03)
+        trial = max(share, 1e-6) * x if vary == "rpm" else math.radians(0.1)
+        x = first - math.copysign(trial, f_first)
     for _ in range(12):
-        if not lowest < x < highest:
+        if not lowest < x < highest or x == first:
             return None
         value = error(x)
         slope = (value - f_first) / (x - first)
         if not slope > 0.0:
             return None
         if abs(value) <= close:
-            return x
+            return Root(x, slope)
         first, f_first = x, value
         step = -value / slope
         if abs(step) > reach:
             return None
         if abs(step) <= 1e-15 * max(abs(x), 1.0):
-            return x
+            return Root(x, slope)
         x += step
     return None
 
@@ -169,21 +231,18 @@ def _scanned(
     vary: str,
 ) -> float:
     """Root at the first upward crossing of a scan from below."""
-    grid = np.linspace(lowest, highest, SCAN_POINTS)
-    if vary == "rpm":
-        grid = highest * np.linspace(0.0, 1.0, SCAN_POINTS)[1:] ** 1.5
+    grid = _grid(lowest, highest, SCAN_POINTS, vary)
     # the second pass looks closer at the peak (or trough) that the first one saw
     for _ in range(2):
-        values = [error(float(grid[0]))]
+        values = [error(grid[0])]
         for k in range(1, len(grid)):
-            values.append(error(float(grid[k])))
+            values.append(error(grid[k]))
             if values[k - 1] < 0.0 <= values[k]:
-                ends = float(grid[k - 1]), values[k - 1], float(grid[k]), values[k]
-                return _bracketed(error, *ends, close)
+                return _bracketed(error, grid[k - 1], values[k - 1], grid[k], values[k], close)
         low = max(values) < 0.0
         at = int(np.argmax(values) if low else np.argmin(values))
-        best, found = float(grid[at]), values[at] + target
-        grid = np.linspace(grid[max(at - 1, 0)], grid[min(at + 1, len(grid) - 1)], 17)
+        best, found = grid[at], values[at] + target
+        grid = np.linspace(grid[max(at - 1, 0)], grid[min(at + 1, len(grid) - 1)], 17).tolist()
     word = "largest" if low else "smallest"
     unit = "N" if quantity == "thrust" else "W"
     place = (

@@ -106,9 +106,10 @@ def unit_state(
 ) -> UnitState:
     """Loads and induced velocities at an inflow.
 
-    airspeed: undisturbed, m/s; velocity: (3, azimuths, samples) onset velocity at the unit's samples, case axes, m/s, without
-    the propeller's own induction; start: a neighbouring state to start the trim from. Raises
-    SolveError naming the propeller when the wanted thrust or power cannot be reached.
+    airspeed: undisturbed, m/s; velocity: (3, azimuths, samples) onset velocity at the unit's
+    samples, case axes, m/s, without the propeller's own induction; start: a neighbouring state to
+    start the trim from (of this unit or of one that is built and flown like it). Raises SolveError
+    naming the propeller when the wanted thrust or power cannot be reached.
     """
     local = np.tensordot(unit.axes, velocity, axes=1)
     inflow = np.ascontiguousarray(local @ unit.spread.T)
@@ -144,11 +145,22 @@ def _rotor_loads(
     if target is None:
         return solve_rotor(rotor, air, omega, pitch, spin, inflow)
     vary = wanted.trim or "rpm"
-    guess = None
+    guess = slope = None
     if start is not None and start.loads is not None:
         guess = start.loads.omega if vary == "rpm" else start.loads.pitch
+        slope = start.loads.trim_slope
     _, _, loads = trim_rotor(
-        rotor, air, inflow, target, quantity, vary, guess, omega=omega, pitch=pitch, spin=spin
+        rotor,
+        air,
+        inflow,
+        target,
+        quantity,
+        vary,
+        guess,
+        slope=slope,
+        omega=omega,
+        pitch=pitch,
+        spin=spin,
     )
     return loads
 

@@ -16,6 +16,7 @@ from scipy.optimize import brentq
 from blownwing.airfoil.section import load_section
 from blownwing.kernels import blade as kernel
 from blownwing.propeller.blade import read_blade
+from blownwing.propeller.map import map_grid, performance_map
 from blownwing.propeller.rotor import axial_inflow, build_rotor, solve_rotor
 from blownwing.propeller.trim import trim_rotor
 
@@ -146,7 +147,9 @@ def rotor_times() -> dict[str, float]:
         ),
         "cold trim, 12 azimuths": lambda: trim_rotor(rotor, air, many, 250.5),
     }
-    return {name: best(call, 30) for name, call in calls.items()}
+    grid = map_grid()
+    calls["map of 40 x 20 states and its error"] = lambda: performance_map(rotor, air, 366.0, *grid)
+    return {name: best(call, 20) for name, call in calls.items()}
 
 
 def test_blade_element_budget() -> None:

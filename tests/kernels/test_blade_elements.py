@@ -233,7 +233,7 @@ def test_still_air_has_no_loads():
 )
 def test_velocities_scale(axial, tangential, twist, solidity, scale):
     polar, peaks = packed()
-    common = (twist, solidity, 0.7, 2.0, polar, peaks, 0, 0.0, 1.0, 1e-13)
+    common = (twist, solidity, 0.7, 2.0, polar, peaks, 0, 0.0, 1.0, 0.0, 1e-13)
     one = kernel.element(axial, tangential, *common)
     other = kernel.element(axial * scale, tangential * scale, *common)
     assert_allclose(other[0], one[0], atol=1e-9)
@@ -259,3 +259,32 @@ def test_mirrored_element_mirrors():
     assert same.mean() > 0.999  # the rest sit on a table knot or on one of several stalled roots
     for key, sign in (("u", -1.0), ("v", 1.0), ("cl", -1.0), ("cd", 1.0)):
         assert_allclose(other[key][same], sign * one[key][same], atol=2e-4)
+
+
+def test_all_cores_give_the_same_numbers():
+    polar, peaks = packed()
+    states = random_states(4000, seed=13)
+    results = []
+    for solve in (kernel.solve_elements, kernel.solve_elements_parallel):
+        out = np.full((9, 4000), np.nan)
+        solve(*states.values(), polar, peaks, 0, 0.0, 1.0, 1e-10, out)
+        results.append(out)
+    assert_allclose(results[1], results[0], rtol=1e-13, atol=1e-13)
+    assert np.isfinite(results[0]).all()
+
+
+def test_a_neighbour_s_angle_leads_to_the_same_root():
+    polar, peaks = packed()
+    rng = np.random.default_rng(21)
+    saved = 0
+    for _ in range(300):
+        axial, tangential = rng.uniform(0.0, 40.0), rng.uniform(40.0, 150.0)
+        twist = math.atan2(axial + 5.0, tangential) + rng.uniform(-0.02, 0.08)
+        common = (axial, tangential, twist, rng.uniform(0.05, 0.3), 0.8, 1.5, polar, peaks)
+        cold = kernel.element(*common, 0, 0.0, 1.0, 0.0, 1e-12)
+        warm = kernel.element(*common, 0, 0.0, 1.0, cold[11] + rng.normal(0.0, 1e-5), 1e-12)
+        wrong = kernel.element(*common, 0, 0.0, 1.0, -3.0, 1e-12)
+        assert_allclose(warm[0], cold[0], atol=1e-11)
+        assert wrong == cold
+        saved += cold[10] - warm[10]
+    assert saved > 150  # evaluations in 300 elements

@@ -77,6 +77,19 @@ def test_bad_blade_files(tmp_path, text, words):
     assert "trial.csv" in str(caught.value)
 
 
+def test_a_changed_section_file_is_read_again(tmp_path):
+    section = "# source: here\nreynolds,alpha_deg,cl,cd,cm\n"
+    rows = "1e5,-10,-0.8,0.02,0\n1e5,0,{},0.01,0\n1e5,10,1.2,0.03,0\n"
+    own = tmp_path / "own.csv"
+    text = "# source: here\n" + HEADER + GOOD.replace("naca4412", "own.csv")
+    own.write_text(section + rows.format("0.2"), encoding="utf-8")
+    first = read_blade(written(tmp_path, text)).tables["own.csv"]
+    assert read_blade(tmp_path / "trial.csv").tables["own.csv"] is first
+    own.write_text(section + rows.format("0.25"), encoding="utf-8")
+    changed = read_blade(tmp_path / "trial.csv").tables["own.csv"]
+    assert_allclose(changed.cl[0, 360], 0.25)
+
+
 def test_missing_file_is_refused(tmp_path):
     with pytest.raises(InputError, match="cannot be read"):
         read_blade(tmp_path / "none.csv")

@@ -12,6 +12,7 @@ from numpy.testing import assert_allclose
 from rotors import AIR
 
 from blownwing.errors import InputError, SolveError
+from blownwing.propeller import rotor as rotor_module
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.rotor import (
     axial_inflow,
@@ -50,6 +51,18 @@ def test_demonstration_blades(name, diameter, blades, speed, rpm, thrust, effici
     assert_allclose(result.power, 2.0 * math.pi * result.torque, rtol=1e-12)
     assert_allclose(result.efficiency, loads.thrust * speed / loads.power, rtol=1e-12)
     assert 0.2 < loads.cl[len(loads.cl) // 2] < 0.9
+
+
+def test_both_compiled_forms_give_the_same_loads(monkeypatch):
+    monkeypatch.setattr(rotor_module, "_cores_free", lambda: True)
+    for n, incidence in ((1, 0.0), (12, 0.2)):
+        results = []
+        for limit in (0, 10**9):
+            monkeypatch.setattr(rotor_module, "PARALLEL_FROM", limit)
+            loads = loads_at(28.0, incidence=incidence, n=n)
+            results.append([loads.thrust, loads.torque, loads.force_up, loads.moment_up])
+            results[-1] += [*loads.axial_induced, *loads.tangential_induced]
+        assert_allclose(results[0], results[1], rtol=1e-13, atol=1e-12)
 
 
 def test_every_state_from_descent_to_windmilling_is_smooth():

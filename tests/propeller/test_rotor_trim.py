@@ -13,7 +13,7 @@ from rotors import AIR
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller import trim
 from blownwing.propeller.blade import read_blade
-from blownwing.propeller.rotor import axial_inflow, build_rotor, solve_rotor
+from blownwing.propeller.rotor import axial_inflow, azimuths, build_rotor, solve_rotor
 
 AIR_AT_SEA_LEVEL = replace(AIR, viscosity=1.789e-5, speed_of_sound=340.3)
 ROTOR = build_rotor(
@@ -44,26 +44,62 @@ def test_trim_closes_and_repeats(vary, quantity, target, speed):
         assert pitch == 0.02
 
 
-@pytest.mark.parametrize("vary", ["rpm", "pitch"])
-def test_warm_start_takes_few_evaluations(vary, monkeypatch):
-    fixed = {"omega": 366.0} if vary == "pitch" else {}
-    arguments = (ROTOR, AIR_AT_SEA_LEVEL, inflow(28.0, 0.05, 12))
-    omega, pitch, _ = trim.trim_rotor(*arguments, 250.0, vary=vary, **fixed)
-    calls = []
+@pytest.fixture
+def evaluations(monkeypatch):
+    """Evaluations in the whole inflow and in its azimuth mean."""
+    counts = {"whole": 0, "mean": 0}
     original = trim.integrated_loads
 
     def counted(*args):
-        calls.append(args)
+        counts["whole" if args[5].shape[1] > 1 else "mean"] += 1
         return original(*args)
 
     monkeypatch.setattr(trim, "integrated_loads", counted)
+    return counts
+
+
+@pytest.mark.parametrize("vary", ["rpm", "pitch"])
+@pytest.mark.parametrize(("quantity", "target"), [("thrust", 250.0), ("power", 9000.0)])
+@pytest.mark.parametrize("speed", [0.0, 28.0, 45.0])
+def test_a_cold_trim_takes_few_evaluations(evaluations, vary, quantity, target, speed):
+    fixed = {"omega": 366.0} if vary == "pitch" else {}
+    stream = inflow(speed, 0.1, 12)
+    trim.trim_rotor(ROTOR, AIR_AT_SEA_LEVEL, stream, target, quantity, vary, **fixed)
+    assert evaluations["whole"] <= 5
+    assert evaluations["mean"] <= 40  # one station each, a twelfth of the work
+
+
+@pytest.mark.parametrize("vary", ["rpm", "pitch"])
+def test_warm_start_takes_few_evaluations(vary, evaluations):
+    fixed = {"omega": 366.0} if vary == "pitch" else {}
+    arguments = (ROTOR, AIR_AT_SEA_LEVEL, inflow(28.0, 0.05, 12))
+    omega, pitch, first = trim.trim_rotor(*arguments, 250.0, vary=vary, **fixed)
+    evaluations["whole"] = 0
     start = omega if vary == "rpm" else pitch
-    near = trim.trim_rotor(*arguments, 250.5, vary=vary, start=start, **fixed)
-    assert_allclose(near[2].thrust, 250.5, rtol=1e-8)
-    assert len(calls) <= 4
-    calls.clear()
-    trim.trim_rotor(*arguments, 250.5, vary=vary, start=near[0 if vary == "rpm" else 1], **fixed)
-    assert len(calls) == 1
+    near = trim.trim_rotor(
+        *arguments, 250.05, vary=vary, start=start, slope=first.trim_slope, **fixed
+    )
+    assert_allclose(near[2].thrust, 250.05, rtol=1e-8)
+    assert evaluations["whole"] <= 3
+    evaluations["whole"] = 0
+    start = near[0 if vary == "rpm" else 1]
+    again = trim.trim_rotor(*arguments, 250.05, vary=vary, start=start, slope=2.0, **fixed)
+    assert evaluations["whole"] == 1
+    assert again[2].trim_slope == 2.0  # what it was given: one evaluation shows no slope
+    wrong = trim.trim_rotor(*arguments, 250.5, vary=vary, start=start, slope=1e3, **fixed)
+    assert_allclose(wrong[2].thrust, 250.5, rtol=1e-8)
+
+
+def test_mean_inflow_keeps_axial_flow_and_swirl():
+    sign = -1.0
+    psi = azimuths(16)[:, None]
+    swirl = np.linspace(1.0, 3.0, len(ROTOR.r))  # in the sense of rotation
+    whole = np.zeros((3, 16, len(ROTOR.r)))
+    whole[0] = 20.0 + 4.0 * np.sin(psi)
+    whole[1], whole[2] = sign * np.cos(psi) * swirl, 1.0 - np.sin(psi) * swirl
+    mean = trim._azimuth_mean(whole, sign)
+    assert_allclose(mean[0, 0], 20.0, rtol=1e-12)
+    assert_allclose(sign * math.cos(azimuths(1)[0]) * mean[1, 0], swirl, rtol=1e-12)
 
 
 def test_far_or_absurd_starts_end_in_the_same_place():

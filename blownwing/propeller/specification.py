@@ -1,0 +1,201 @@
+"""What a user writes to have a propeller designed: a TOML file, validated."""
+
+from __future__ import annotations
+
+import math
+import os
+from pathlib import Path
+
+from pydantic import Field, StrictStr, ValidationError, model_validator
+
+from blownwing.airfoil.camber import naca_digits
+from blownwing.airfoil.section import load_section
+from blownwing.case.air import HIGHEST_ALTITUDE, LOWEST_ALTITUDE, Air, air_at
+from blownwing.case.fields import (
+    Angle,
+    FileName,
+    Force,
+    Length,
+    Number,
+    Power,
+    Rotation,
+    Speed,
+    Table,
+    TemperatureDifference,
+    Whole,
+)
+from blownwing.case.lines import key_lines, line_of
+from blownwing.case.messages import Fault, faults, one_sentence
+from blownwing.case.reader import parse_toml, read_text
+from blownwing.errors import InputError
+from blownwing.propeller.motor import Motor
+from blownwing.propeller.task import DesignTask
+
+
+class Point(Table):
+    """The operating point that a blade is designed for."""
+
+    airspeed: Speed = Field(gt=0.0, description="true airspeed, m/s")
+    altitude: Length = Field(default=0.0, ge=LOWEST_ALTITUDE, le=HIGHEST_ALTITUDE)
+    isa_offset: TemperatureDifference = Field(default=0.0, ge=-100.0, le=100.0)
+    thrust: Force | None = Field(default=None, gt=0.0, description="N")
+    power: Power | None = Field(default=None, gt=0.0, description="shaft power, W")
+
+    @model_validator(mode="after")
+    def _one_aim(self) -> Point:
+        if (self.thrust is None) == (self.power is None):
+            raise InputError("accepted is exactly one of thrust and power")
+        return self
+
+
+class Rotor(Table):
+    """The propeller's given sizes."""
+
+    diameter: Length = Field(gt=0.0, description="m")
+    blades: Whole = Field(ge=1, le=24)
+    rpm: Rotation = Field(gt=0.0)
+    hub_ratio: Number = Field(default=0.18, ge=0.02, le=0.6, description="hub / tip radius")
+    section: FileName = Field(description="NACA 4- or 5-digit name, or a section file")
+
+
+class Limits(Table):
+    """What the blade must keep to."""
+
+    tip_mach: Number = Field(default=0.7, gt=0.0, lt=1.0)
+    lift_coefficient: Number | None = Field(
+        default=None, gt=0.0, description="section cl to design for; absent: best cl/cd"
+    )
+    lift_coefficient_limit: Number = Field(default=1.0, gt=0.0)
+    chord_least: Number = Field(default=0.02, gt=0.0, description="in parts of the radius")
+    chord_most: Number = Field(default=0.4, gt=0.0, description="in parts of the radius")
+
+
+class HighLift(Table):
+    """How even the high-lift blade's slipstream must be."""
+
+    evenness: Number = Field(
+        default=0.3,
+        gt=0.0,
+        le=1.0,
+        description="unevenness allowed, in parts of the minimum-loss blade's",
+    )
+
+
+class MapRange(Table):
+    """The grid of the performance maps."""
+
+    advance_ratio: Number = Field(default=1.2, gt=0.0, description="largest J; the first is 0")
+    pitch_from: Angle = Field(default=-10.0, description="deg, added to the twist")
+    pitch_to: Angle = Field(default=20.0, description="deg")
+    points: Whole = Field(default=40, ge=4, le=400, description="over J")
+    pitches: Whole = Field(default=20, ge=4, le=400)
+
+    @model_validator(mode="after")
+    def _rising(self) -> MapRange:
+        if not self.pitch_from < self.pitch_to:
+            raise Fault(
+                ("pitch_to",), f"found {self.pitch_to:g}; accepted is above {self.pitch_from:g}"
+            )
+        return self
+
+
+class ComparisonWing(Table):
+    """A rectangular wing with a row of the propeller, to compare the two blades on."""
+
+    span: Length = Field(gt=0.0, description="m")
+    chord: Length = Field(gt=0.0, description="m")
+    airfoil: StrictStr = "naca2412"
+    alpha: Angle = Field(default=4.0, ge=-20.0, le=20.0, description="deg")
+    propellers: Whole = Field(default=2, ge=1, le=12, description="per half span, evenly spaced")
+    ahead: Length = Field(gt=0.0, description="discs ahead of the leading edge, m")
+
+
+class Drive(Table):
+    """The motor that turns the propeller."""
+
+    constant: Number = Field(gt=0.0, description="speed constant, rpm/V")
+    resistance: Number = Field(ge=0.0, description="ohm")
+    no_load_current: Number = Field(ge=0.0, description="A")
+    controller_resistance: Number = Field(default=0.0, ge=0.0, description="ohm")
+    supply_voltage: Number | None = Field(default=None, gt=0.0, description="V")
+    current_limit: Number | None = Field(default=None, gt=0.0, description="A")
+    gear: Number = Field(default=1.0, gt=0.0, description="motor speed / propeller speed")
+
+
+class Specification(Table):
+    """A propeller to design; build one with `read_specification`."""
+
+    title: StrictStr = ""
+    point: Point
+    propeller: Rotor
+    limits: Limits = Field(default_factory=Limits)
+    high_lift: HighLift = Field(default_factory=HighLift)
+    map: MapRange = Field(default_factory=MapRange)
+    wing: ComparisonWing
+    motor: Drive | None = None
+
+    @property
+    def air(self) -> Air:
+        """The air at the design point."""
+        return air_at(self.point.altitude, self.point.isa_offset)
+
+    @property
+    def omega(self) -> float:
+        """rad/s."""
+        return self.propeller.rpm * math.pi / 30.0
+
+    def drive(self) -> Motor | None:
+        """The motor, if there is one."""
+        return None if self.motor is None else Motor(**self.motor.model_dump())
+
+
+def read_specification(path: str | os.PathLike[str]) -> Specification:
+    """A specification from a TOML file.
+
+    Raises:
+        InputError: for the first broken rule: file, line, key, what was found, what is accepted.
+    """
+    text = read_text(path)
+    tables = parse_toml(text, str(path))
+    try:
+        return Specification.model_validate(tables)
+    except ValidationError as error:
+        broken = faults(error, Specification)
+        line = line_of(broken[0][0], key_lines(text))
+        where = str(path) if line is None else f"{path}, line {line}"
+        raise InputError(one_sentence(broken, where)) from None
+
+
+def design_task(spec: Specification, folder: Path, target: Path) -> DesignTask:
+    """The task of a specification.
+
+    Args:
+        spec: the specification.
+        folder: where a section file's relative name starts.
+        target: folder of the blade files, from which the section must be found again.
+
+    Raises:
+        InputError: a section that cannot be read, or limits that contradict one another.
+    """
+    name = spec.propeller.section
+    table = load_section(name, folder)
+    if naca_digits(name) is None:
+        name = Path(os.path.relpath(folder / name, target)).as_posix()
+    limits = spec.limits
+    return DesignTask(
+        diameter=spec.propeller.diameter,
+        hub_ratio=spec.propeller.hub_ratio,
+        blades=spec.propeller.blades,
+        omega=spec.omega,
+        airspeed=spec.point.airspeed,
+        air=spec.air,
+        section=table,
+        section_name=name,
+        thrust=spec.point.thrust,
+        power=spec.point.power,
+        lift=limits.lift_coefficient,
+        lift_limit=limits.lift_coefficient_limit,
+        chord_least=limits.chord_least,
+        chord_most=limits.chord_most,
+        tip_mach=limits.tip_mach,
+    )

@@ -1,0 +1,96 @@
+"""What a blade is designed for, checked."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from blownwing.airfoil.section import SectionTable
+from blownwing.errors import InputError
+from blownwing.propeller.rotor import AirState
+
+
+@dataclass(frozen=True)
+class DesignTask:
+    """What a blade must do and what limits it.
+
+    Attributes:
+        diameter: m. hub_ratio: hub over tip radius. blades: number. omega: rad/s.
+        airspeed: m/s. air: density, viscosity, speed of sound.
+        section: the section's table. section_name: its key in a blade file.
+        thrust, power: one of them, N or W, of the whole propeller.
+        lift: section cl to design for; None takes the best cl/cd at each station.
+        lift_limit: largest section cl.
+        chord_least, chord_most: c/R.
+        tip_mach: limit on the tip's Mach number (rotation and airspeed together).
+    """
+
+    diameter: float
+    hub_ratio: float
+    blades: int
+    omega: float
+    airspeed: float
+    air: AirState
+    section: SectionTable
+    section_name: str
+    thrust: float | None = None
+    power: float | None = None
+    lift: float | None = None
+    lift_limit: float = 1.0
+    chord_least: float = 0.01
+    chord_most: float = 0.4
+    tip_mach: float = 0.7
+
+    def __post_init__(self) -> None:
+        _check_sizes(self)
+        _check_limits(self)
+
+    @property
+    def radius(self) -> float:
+        """Of the tip, m."""
+        return 0.5 * self.diameter
+
+    @property
+    def tip_speed_mach(self) -> float:
+        """Mach number of the tip."""
+        return math.hypot(self.omega * self.radius, self.airspeed) / self.air.speed_of_sound
+
+
+def _check_sizes(task: DesignTask) -> None:
+    if not (0.0 < task.diameter < math.inf and 0.0 < task.omega < math.inf):
+        raise InputError("propeller design: accepted are a diameter and a rotor speed above 0")
+    if not 0.02 <= task.hub_ratio <= 0.6:
+        raise InputError(
+            f"propeller design: found hub ratio {task.hub_ratio:g}; accepted is 0.02 to 0.6"
+        )
+    if task.blades < 1 or not 0.0 <= task.airspeed < math.inf:
+        raise InputError(
+            f"propeller design: found {task.blades} blades and {task.airspeed:g} m/s; accepted are "
+            "1 or more and 0 or more"
+        )
+    given = [value for value in (task.thrust, task.power) if value is not None]
+    if len(given) != 1 or not 0.0 < given[0] < math.inf:
+        raise InputError("propeller design: accepted is one of thrust and power, above 0")
+
+
+def _check_limits(task: DesignTask) -> None:
+    if not 0.0 < task.chord_least < task.chord_most:
+        raise InputError(
+            f"propeller design: found chord limits {task.chord_least:g} and {task.chord_most:g}; "
+            "accepted is 0 < least < most, in parts of the radius"
+        )
+    if not 0.0 < task.lift_limit or (task.lift is not None and not 0.0 < task.lift):
+        raise InputError("propeller design: accepted are a lift coefficient and its limit above 0")
+    if task.lift is not None and task.lift > task.lift_limit:
+        raise InputError(
+            f"propeller design: found lift coefficient {task.lift:g}; accepted is at most its "
+            f"limit, {task.lift_limit:g}"
+        )
+    if task.tip_speed_mach > task.tip_mach:
+        fastest = math.sqrt(
+            max((task.tip_mach * task.air.speed_of_sound) ** 2 - task.airspeed**2, 0.0)
+        )
+        raise InputError(
+            f"propeller design: the tip reaches Mach {task.tip_speed_mach:.3f}; accepted is at "
+            f"most {task.tip_mach:g}, here {fastest / task.radius * 30.0 / math.pi:.0f} rpm"
+        )

@@ -1,0 +1,194 @@
+"""A designed propeller put to use: both blades analysed, and compared on one wing."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from blownwing.airfoil.camber import naca_digits
+from blownwing.case.model import Case
+from blownwing.coupling import solve
+from blownwing.propeller.blade import Blade, blade_text
+from blownwing.propeller.design import (
+    BladeDesign,
+    high_lift_design,
+    minimum_loss_design,
+)
+from blownwing.propeller.loading import unevenness
+from blownwing.propeller.map import PerformanceMap, map_grid, performance_map
+from blownwing.propeller.motor import Motor, MotorState, motor_state
+from blownwing.propeller.noise import Tones, gutin_tones
+from blownwing.propeller.rotor import Rotor, RotorLoads, axial_inflow, build_rotor, solve_rotor
+from blownwing.propeller.specification import Specification
+from blownwing.propeller.task import DesignTask
+from blownwing.report.figures import made_folder
+from blownwing.solution.files import write_whole
+from blownwing.solution.map_files import save_map
+
+ANNULI = 40
+OBSERVER_DISTANCE = 50.0  # m, or the nearest place in the far field
+OBSERVER_ANGLE = math.radians(105.0)  # from ahead: about where rotational noise is loudest
+KINDS = ("minimum_loss", "high_lift")
+
+
+@dataclass(frozen=True)
+class Product:
+    """A designed blade with all that was found out about it.
+
+    Attributes:
+        design, blade, rotor: the blade. loads: at the design point, by blade elements.
+        unevenness: of the axial velocity increment there. map: performance.
+        motor: at the design point, if the specification has one. tones: 50 m away.
+        lift_gain: lift of the blown over that of the unblown wing, N. wing_power: of all
+            propellers, W. wing_thrust: N.
+    """
+
+    design: BladeDesign
+    blade: Blade
+    rotor: Rotor
+    loads: RotorLoads
+    unevenness: float
+    map: PerformanceMap
+    motor: MotorState | None
+    tones: Tones
+    lift_gain: float
+    lift_unblown: float
+    wing_power: float
+    wing_thrust: float
+
+    @property
+    def gain_per_kilowatt(self) -> float:
+        """Lift gained by blowing per kilowatt of shaft power, N/kW."""
+        return self.lift_gain / (1e-3 * self.wing_power)
+
+
+def designed(spec: Specification, task: DesignTask, folder: Path) -> list[Product]:
+    """Both blades of a specification, their files written to `folder`.
+
+    Makes the folder and writes `<kind>.csv` (blade) and `<kind>_map.h5` (performance map) for both.
+
+    Raises:
+        InputError: the task or the comparison wing breaks a rule.
+        SolveError: a design or the coupled solve fails.
+    """
+    least = minimum_loss_design(task)
+    even = high_lift_design(task, spec.high_lift.evenness * least.unevenness)
+    made_folder(folder)  # not before: a task that cannot be met leaves nothing behind
+    return [_product(spec, design, folder) for design in (least, even)]
+
+
+def _product(spec: Specification, design: BladeDesign, folder: Path) -> Product:
+    task = design.task
+    blade = design.blade(design.kind)
+    comments = (
+        f"Unevenness of the axial velocity {design.unevenness:.3f}, efficiency "
+        f"{design.efficiency:.3f}, solidity {design.solidity:.3f} at the design point.",
+        "Concept-level estimate, not for flight clearance.",
+    )
+    path = folder / f"{design.kind}.csv"
+    write_whole(path, lambda partial: _write_text(partial, blade_text(blade, comments)))
+    rotor = build_rotor(blade, task.diameter, task.blades, ANNULI)
+    inflow = axial_inflow(rotor, task.airspeed)
+    loads = solve_rotor(rotor, task.air, task.omega, 0.0, "clockwise", inflow)
+    grid = spec.map
+    table = performance_map(
+        rotor,
+        task.air,
+        task.omega,
+        *map_grid(
+            (0.0, grid.advance_ratio),
+            (math.radians(grid.pitch_from), math.radians(grid.pitch_to)),
+            grid.points,
+            grid.pitches,
+        ),
+    )
+    save_map(table, folder / f"{design.kind}_map.h5", f"{spec.title}: {design.kind}")
+    totals = solve(wing_case(spec, path)).totals
+    return Product(
+        design=design,
+        blade=blade,
+        rotor=rotor,
+        loads=loads,
+        unevenness=unevenness(loads.axial_induced, rotor.r, rotor.edges),
+        map=table,
+        motor=_driven(spec.drive(), loads),
+        tones=gutin_tones(
+            loads.thrust,
+            loads.power,
+            task.omega,
+            task.blades,
+            task.diameter,
+            task.air.speed_of_sound,
+            max(OBSERVER_DISTANCE, 3.0 * task.diameter),
+            OBSERVER_ANGLE,
+        ),
+        lift_gain=float(totals["lift"] - totals["lift_unblown"]),
+        lift_unblown=float(totals["lift_unblown"]),
+        wing_power=float(totals["power"]),
+        wing_thrust=float(totals["thrust"]),
+    )
+
+
+def wing_case(spec: Specification, blade: Path) -> Case:
+    """The comparison wing with a row of one blade's propeller, trimmed to the design thrust.
+
+    A specification by power gives every propeller that shaft power instead.
+    """
+    wing, point, sizes = spec.wing, spec.point, spec.propeller
+    pitch = 0.5 * wing.span / wing.propellers
+    aim = {"thrust": point.thrust} if point.thrust is not None else {"power": point.power}
+    station = {"chord": wing.chord, "airfoil": wing.airfoil}
+    propellers: list[dict[str, Any]] = [
+        {
+            "name": f"p{k + 1}",
+            "position": [-wing.ahead, (k + 0.5) * pitch, 0.0],
+            "diameter": sizes.diameter,
+            "blades": sizes.blades,
+            "blade": str(blade.resolve()),
+            "spin": "inboard_up",
+            "mirror": True,
+            "hub_ratio": sizes.hub_ratio,
+            "trim": "pitch",
+            "rpm": sizes.rpm,
+            **aim,
+        }
+        for k in range(wing.propellers)
+    ]
+    return Case.from_tables(
+        {
+            "title": f"{spec.title}: {blade.stem}",
+            "flow": {
+                "airspeed": point.airspeed,
+                "altitude": point.altitude,
+                "isa_offset": point.isa_offset,
+                "alpha": wing.alpha,
+            },
+            "wing": {
+                "stations": [
+                    {"y": 0.0, **station},
+                    {"y": 0.5 * wing.span, **station},
+                ]
+            },
+            "propellers": propellers,
+            "model": {"chordwise": 4, "spanwise": 24, "radial": ANNULI},
+        }
+    )
+
+
+def _driven(motor: Motor | None, loads: RotorLoads) -> MotorState | None:
+    return None if motor is None else motor_state(motor, loads.torque, loads.omega)
+
+
+def _write_text(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8")
+
+
+def wing_airfoil_path(spec: Specification, folder: Path) -> Specification:
+    """The specification with the wing's section file, if it is one, found from anywhere."""
+    name = spec.wing.airfoil
+    if name == "flat" or naca_digits(name) is not None:
+        return spec
+    wing = spec.wing.model_copy(update={"airfoil": str((folder / name).resolve())})
+    return spec.model_copy(update={"wing": wing})

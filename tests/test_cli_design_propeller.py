@@ -1,0 +1,108 @@
+"""`blownwing design-propeller`, from the specification to files, figures and the comparison."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from typer.testing import CliRunner
+
+from blownwing.cli import app
+from blownwing.propeller.blade import read_blade
+from blownwing.propeller.loading import unevenness
+from blownwing.propeller.rotor import axial_inflow, build_rotor, solve_rotor
+from blownwing.propeller.specification import design_task, read_specification
+from blownwing.solution.map_files import load_map
+
+SPEC = Path(__file__).parents[1] / "cases" / "propellers" / "short_field.toml"
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    folder = tmp_path_factory.mktemp("design") / "out"
+    result = CliRunner().invoke(app, ["design-propeller", str(SPEC), "-o", str(folder)])
+    assert result.exit_code == 0, result.output
+    return folder, result.stdout
+
+
+def row(text: str, label: str) -> list[float]:
+    """Both numbers of the row that starts with a label."""
+    line = next(line for line in text.splitlines() if line.strip().startswith(label))
+    return [float(value) for value in re.findall(r"[-+]?\d+\.\d+", line.split(label)[1])[-2:]]
+
+
+def test_files_are_there(made: tuple[Path, str]) -> None:
+    folder, text = made
+    expected = {f"{k}{end}" for k in ("minimum_loss", "high_lift") for end in (".csv", "_map.h5")}
+    expected |= {"blades.png", "loading.png", "map_minimum_loss.png", "map_high_lift.png"}
+    expected |= {"motor.png"}
+    assert {path.name for path in folder.iterdir()} == expected
+    assert "not for flight clearance" in " ".join(text.split())
+    assert max(map(len, text.split("Written:")[0].splitlines())) <= 80
+
+
+def test_blade_files_do_what_was_asked(made: tuple[Path, str]) -> None:
+    # thrust within 0.5 % and unevenness at most a third, read back from the files
+    folder, text = made
+    spec = read_specification(SPEC)
+    task = design_task(spec, SPEC.parent, folder)
+    spreads, powers = [], []
+    for kind in ("minimum_loss", "high_lift"):
+        rotor = build_rotor(read_blade(folder / f"{kind}.csv"), task.diameter, task.blades, 40)
+        inflow = axial_inflow(rotor, task.airspeed)
+        loads = solve_rotor(rotor, task.air, task.omega, 0.0, "clockwise", inflow)
+        assert_allclose(loads.thrust, 250.0, rtol=5e-3)
+        spreads.append(unevenness(loads.axial_induced, rotor.r, rotor.edges))
+        powers.append(1e-3 * loads.power)
+    assert spreads[1] <= spreads[0] / 3.0
+    assert_allclose(row(text, "Shaft power by blade elements, kW"), powers, atol=2e-3)
+    assert_allclose(
+        row(text, "Unevenness of the axial velocity, %"), 100.0 * np.array(spreads), atol=0.02
+    )
+
+
+def test_map_files_hold_the_design_point(made: tuple[Path, str]) -> None:
+    folder, text = made
+    for k, kind in enumerate(("minimum_loss", "high_lift")):
+        table = load_map(folder / f"{kind}_map.h5")
+        turns = table.omega / (2.0 * np.pi)
+        ct, cp = table.coefficients(28.0 / (turns * 0.8), 0.0)
+        thrust = ct * table.density * turns**2 * 0.8**4
+        assert_allclose(thrust, row(text, "Thrust by blade elements, N")[k], rtol=5e-3)
+        power = cp * table.density * turns**3 * 0.8**5
+        assert_allclose(1e-3 * power, row(text, "Shaft power by blade elements, kW")[k], rtol=5e-3)
+
+
+def test_comparison_on_the_wing(made: tuple[Path, str]) -> None:
+    _, text = made
+    gain, power = row(text, "lift gained by blowing, N"), row(text, "shaft power of all, kW")
+    assert_allclose(row(text, "thrust of all propellers, N"), 4 * 250.0, rtol=1e-6)
+    assert_allclose(row(text, "lift gained per kilowatt, N/kW"), np.divide(gain, power), rtol=2e-3)
+    assert min(gain) > 0.0
+    unblown = row(text, "On the wing: lift unblown, N")
+    assert unblown[0] == unblown[1]
+
+
+def test_bad_input_ends_with_2_and_leaves_nothing(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.toml"
+    bad.write_text(SPEC.read_text().replace("blades = 5", "blades = -5"))
+    for arguments in ([str(bad)], [str(tmp_path / "none.toml")], [str(SPEC), "-o", "/none/at/all"]):
+        result = CliRunner().invoke(app, ["design-propeller", *arguments])
+        assert result.exit_code == 2
+        assert result.stderr.count("\n") == 1
+        assert result.stderr.startswith("blownwing: ")
+    assert {path.name for path in tmp_path.iterdir()} == {"bad.toml"}
+
+
+def test_what_cannot_be_designed_ends_with_1(tmp_path: Path) -> None:
+    text = SPEC.read_text().replace("chord_most = 0.3", "chord_most = 0.03")
+    text = text.replace("../../shared", str(SPEC.parents[2] / "shared"))
+    path = tmp_path / "thin.toml"
+    path.write_text(text)
+    result = CliRunner().invoke(app, ["design-propeller", str(path), "-o", str(tmp_path / "out")])
+    assert result.exit_code == 1
+    assert "allow more chord" in result.stderr
+    assert not (tmp_path / "out").exists()
