@@ -162,9 +162,11 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     for k in range(found.disc.size):
         inside = np.hypot(middle_y - found.y[k], middle_z - found.z[k]) < found.radius[k]
         strip[inside] = k
-        change = np.flatnonzero(inside[1:] != inside[:-1]) + 1
-        crossings = [(float(corner_y[e]), float(corner_z[e])) for e in change]
         half = lattice.symmetric and abs(found.y[k]) < 1e-9
+        change = (np.flatnonzero(inside[1:] != inside[:-1]) + 1).tolist()
+        if lattice.symmetric and inside[0] and not half:
+            change = [0, *change]  # the tube ends on the plane of symmetry
+        crossings = [(float(corner_y[e]), float(corner_z[e])) for e in change]
         shapes.append(_shape(case, found, streams, k, tuple(crossings), half, tip))
     tubes = build_tubes(shapes, case.model.jet_around, case.model.jet_rings)
     return Jets(found, tubes, strip)

@@ -22,7 +22,7 @@ from blownwing.slipstream.streams import (
     prepared_lines,
 )
 from blownwing.wing.blown import blown_circulation, far_lines, tube_velocity, tubes_on_bound
-from blownwing.wing.loads import WingLoads, lattice_loads, trefftz_downwash
+from blownwing.wing.loads import WingLoads, cross, lattice_loads, trefftz_downwash
 from blownwing.wing.nearfield import bound_velocity
 from blownwing.wing.system import circulation
 
@@ -210,6 +210,6 @@ def superposed_lift(model: Model, flow: Flow, streams: Streams) -> Array:
     starts, stops = ends[:, :, :-1].reshape(3, -1), ends[:, :, 1:].reshape(3, -1)
     added = added_velocity(streams, prepared_lines(streams, starts, stops))
     onset = flow.onset(lattice.bound_point) + added.velocity
-    force = flow.air.density * strength * np.cross(onset, lattice.bound, axis=0)
+    force = flow.air.density * strength * cross(onset, lattice.bound)
     lift = flow.lift_direction @ force
     return np.asarray(lift.reshape(lattice.rows, lattice.columns).sum(axis=0))

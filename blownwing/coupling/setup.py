@@ -168,17 +168,31 @@ def unit_states(
     induced: Sequence[Array],
     start: Sequence[UnitState] | None,
 ) -> tuple[UnitState, ...]:
-    """States of all units at induced velocities (3, azimuths, samples) each."""
-    return tuple(
-        unit_state(
-            unit,
-            flow.air,
-            flow.airspeed,
-            flow.onset(unit.samples) + extra,
-            None if start is None else start[i],
-        )
-        for i, (unit, extra) in enumerate(zip(discs.units, induced, strict=True))
-    )
+    """States of all units at induced velocities (3, azimuths, samples) each.
+
+    start: neighbouring states; without them a unit's trim starts from a like unit's before it.
+    """
+    states: list[UnitState] = []
+    for i, (unit, extra) in enumerate(zip(discs.units, induced, strict=True)):
+        guess = start[i] if start is not None else _like(discs.units, states, i)
+        velocity = flow.onset(unit.samples) + extra
+        states.append(unit_state(unit, flow.air, flow.airspeed, velocity, guess))
+    return tuple(states)
+
+
+def _like(units: Sequence[Unit], states: Sequence[UnitState], index: int) -> UnitState | None:
+    """State of an earlier unit with the same blades and the same task, or None."""
+    wanted = _task(units[index])
+    for unit, state in zip(units, states, strict=False):
+        if _task(unit) == wanted:
+            return state
+    return None
+
+
+def _task(unit: Unit) -> tuple[object, ...]:
+    item = unit.placed.definition
+    return (item.blade, item.blades, item.diameter, item.hub_ratio, item.rpm, item.thrust,
+            item.power, item.pitch, item.trim)  # fmt: skip
 
 
 def disc_streams(case: Case, flow: Flow, discs: Discs, states: Sequence[UnitState]) -> Streams:

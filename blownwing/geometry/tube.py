@@ -18,6 +18,7 @@ from blownwing.errors import InputError
 Array = NDArray[np.float64]
 
 LENGTH = 60.0  # radii downstream of the wing
+_GRADING = 0.5  # 0: equal panels around a tube; 1: crowded like a cosine where the wing cuts it
 _LEAST_ARC = 2  # panels between two fixed azimuths
 
 
@@ -114,17 +115,40 @@ def _cross_section(shape: TubeShape, around: int) -> tuple[Array, Array]:
                 f"{_LEAST_ARC * counts.size} where the wing cuts a slipstream"
             )
         counts[np.argmax(counts)] -= 1
+    pierced = [c[0] for c in corners]
     parts = [
-        np.linspace(a, b, n, endpoint=False)
+        a + (b - a) * _graded(int(n), _one_of(a, pierced), _one_of(b, pierced))[:-1]
         for a, b, n in zip(fixed[:-1], fixed[1:], counts, strict=True)
     ]
     angle = np.concatenate([*parts, fixed[-1:]])
+    y, z = np.cos(angle), np.sin(angle)
     # Corners a little outside the circle give the polygon the circle's area.
-    step = np.concatenate([np.full(n, arc / n) for n, arc in zip(counts, arcs, strict=True)])
-    radius = shape.radius * np.sqrt(step / np.sin(step))
-    radius = np.concatenate((radius, radius[:1] if not shape.half else radius[-1:]))
-    y, z = radius * np.cos(angle), radius * np.sin(angle)
+    polygon = float(np.sum(y[:-1] * z[1:] - z[:-1] * y[1:]))
+    radius = shape.radius * np.sqrt((angle[-1] - angle[0]) / polygon)
+    y, z = radius * y, radius * z
     for theta, cy, cz in corners:
-        here = np.abs(np.remainder(angle - theta + np.pi, 2.0 * np.pi) - np.pi) < 1e-9
+        here = _same_angle(angle, theta)
         y[here], z[here] = cy - shape.y, cz - shape.z
     return y, z
+
+
+def _graded(n: int, first: bool, last: bool) -> Array:
+    """n + 1 fractions of an arc, closer together towards the ends that the wing pierces."""
+    t = np.linspace(0.0, 1.0, n + 1)
+    if first and last:
+        crowded = 0.5 - 0.5 * np.cos(np.pi * t)
+    elif first:
+        crowded = 1.0 - np.cos(0.5 * np.pi * t)
+    elif last:
+        crowded = np.sin(0.5 * np.pi * t)
+    else:
+        crowded = t
+    return np.asarray((1.0 - _GRADING) * t + _GRADING * crowded)
+
+
+def _same_angle(angle: Array, other: float) -> NDArray[np.bool_]:
+    return np.asarray(np.abs(np.remainder(angle - other + np.pi, 2.0 * np.pi) - np.pi) < 1e-9)
+
+
+def _one_of(angle: float, others: Sequence[float]) -> bool:
+    return any(bool(_same_angle(np.array(angle), other)) for other in others)

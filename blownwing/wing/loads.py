@@ -52,11 +52,11 @@ def lattice_loads(
     """
     lattice = system.lattice
     weight = density * np.tile(ratio * ratio, lattice.rows) * strength
-    outer = weight * np.cross(onset, lattice.bound, axis=0)
-    inner = wind.T @ (weight * np.cross(induced, lattice.bound, axis=0))
+    outer = weight * cross(onset, lattice.bound)
+    inner = wind.T @ (weight * cross(induced, lattice.bound))
     legs, leg_moment = _leg_forces(system, weight, onset, point)
     force = outer + inner
-    moment = np.cross(lattice.bound_point - point[:, None], force, axis=0)
+    moment = cross(lattice.bound_point - point[:, None], force)
     strips = force.reshape(3, lattice.rows, lattice.columns).sum(axis=1) + legs
     total, turn = _both_halves(lattice, strips.sum(axis=1), moment.sum(axis=1) + leg_moment)
     work, _ = _both_halves(lattice, outer.sum(axis=1) + legs.sum(axis=1), np.zeros(3))
@@ -97,7 +97,7 @@ def _leg_forces(
         middle[0] += 0.5 * length
         arm = middle - point[:, None, None]
         strips += force.sum(axis=1)
-        moment += np.cross(arm, force, axis=0).sum(axis=(1, 2))
+        moment += cross(arm, force).sum(axis=(1, 2))
     return strips, moment
 
 
@@ -113,6 +113,13 @@ def trefftz_downwash(system: WingSystem, circ: Array, extra: Array | None = None
         half = half + extra
     bank = lattice.dihedral
     return np.asarray(2.0 * (half[0] * np.sin(bank) - half[1] * np.cos(bank)))
+
+
+def cross(a: Array, b: Array) -> Array:
+    """Cross product of vectors (3, …); numpy's own moves axes about, which costs more."""
+    return np.stack(
+        (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
+    )
 
 
 def _both_halves(lattice: Lattice, force: Array, moment: Array) -> tuple[Array, Array]:
