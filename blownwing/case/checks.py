@@ -15,6 +15,7 @@ from blownwing.case.parts import Flow, ModelOptions, Propeller, Station, Wing
 from blownwing.case.placed import PlacedPropeller
 
 HIGHEST_MACH = 0.8  # linearised subsonic theory ends where supersonic pockets begin
+STRIPS_PER_EDGE = 4  # strips that every slipstream edge adds to the lattice
 MEMORY_LIMIT = 4 * 2**30  # bytes for the lattice's influence matrix
 _ROUND_OFF = 1e-9
 
@@ -193,15 +194,32 @@ def check_speeds(
             )
 
 
-def check_memory(model: ModelOptions, symmetric: bool) -> None:
-    """The lattice's influence matrix fits in memory."""
-    panels = model.chordwise * model.spanwise * (1 if symmetric else 2)
-    size = 8 * panels**2
+def problem_size(model: ModelOptions, symmetric: bool, discs: int) -> tuple[int, int, int]:
+    """Wing panels and tube panels of a solve at the most usual layout, and bytes of its matrices.
+
+    Args:
+        symmetric: whether the starboard half tells everything.
+        discs: number of propellers, twins included. Each brings strips at its slipstream's edges
+            and, with slipstream edges, one tube for every layer (one where that is automatic).
+    """
+    layers = 1 if model.jet_layers == "auto" else int(model.jet_layers)
+    solved = math.ceil(discs / 2) if symmetric else discs
+    halves = 1 if symmetric else 2
+    edges = 2 * solved * (layers if model.jet_edge else 1)
+    panels = model.chordwise * (halves * model.spanwise + STRIPS_PER_EDGE * edges)
+    tubes = solved * layers * model.jet_around * model.jet_rings if model.jet_edge else 0
+    return panels, tubes, 8 * (panels + tubes) ** 2
+
+
+def check_memory(model: ModelOptions, symmetric: bool, discs: int) -> None:
+    """The influence matrices of wing and tubes fit in memory."""
+    panels, tubes, size = problem_size(model, symmetric, discs)
     if size > MEMORY_LIMIT:
         span = "half" if symmetric else "full"
         raise Fault(
-            ("model", "spanwise"),
+            ("model", "spanwise" if panels > tubes else "jet_around"),
             f"found {model.chordwise} x {model.spanwise} panels per half span, whose {span}-span "
-            f"influence matrix of {panels} unknowns takes {size / 2**30:.3g} GiB; accepted is up "
-            f"to {MEMORY_LIMIT / 2**30:g} GiB ({math.isqrt(MEMORY_LIMIT // 8)} panels)",
+            f"influence matrices of {panels + tubes} unknowns take {size / 2**30:.3g} GiB; "
+            f"accepted is up to {MEMORY_LIMIT / 2**30:g} GiB "
+            f"({math.isqrt(MEMORY_LIMIT // 8)} unknowns)",
         )

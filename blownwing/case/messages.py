@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Mapping
+from types import UnionType
 from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
@@ -76,6 +77,8 @@ def accepted_keys(root: type[BaseModel], path: Path) -> list[str]:
         if field is None:
             return []
         model = field.annotation
+        if get_origin(model) is UnionType:  # an optional table
+            model = get_args(model)[0]
         if get_origin(model) is tuple:
             model = get_args(model)[0]
     if not (isinstance(model, type) and issubclass(model, BaseModel)):

@@ -17,6 +17,7 @@ from pydantic import (
 
 from blownwing.case import checks
 from blownwing.case.air import Air, air_at
+from blownwing.case.aircraft import Aircraft, check_aircraft
 from blownwing.case.edits import edited
 from blownwing.case.fields import Table
 from blownwing.case.messages import Fault, faults, one_sentence
@@ -38,6 +39,7 @@ class Case(Table):
     wing: Wing
     propellers: tuple[Propeller, ...] = ()
     model: ModelOptions = Field(default_factory=ModelOptions)
+    aircraft: Aircraft | None = None
 
     _folder: Path = PrivateAttr(default_factory=Path)
     _text: str | None = PrivateAttr(default=None)
@@ -91,7 +93,11 @@ class Case(Table):
         checks.check_discs_apart(items)
         checks.check_discs_clear_of_wing(self.wing, items)
         checks.check_ground(self.flow, self.wing, items)
-        checks.check_memory(self.model, self.is_symmetric)
+        checks.check_memory(self.model, self.is_symmetric, len(items))
+        if self.aircraft is not None:
+            names = {item.name: item.definition.name for item in items}
+            flapped = bool(self.wing.flaps)
+            check_aircraft(self.aircraft, names, flapped, self.model.sections)
         return self
 
     def __eq__(self, other: object) -> bool:
@@ -105,7 +111,7 @@ class Case(Table):
 
     @property
     def _inputs(self) -> tuple[object, ...]:
-        return (self.title, self.flow, self.wing, self.propellers, self.model)
+        return (self.title, self.flow, self.wing, self.propellers, self.model, self.aircraft)
 
     @property
     def folder(self) -> Path:

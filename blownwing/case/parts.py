@@ -109,8 +109,9 @@ class Station(Table):
             )
         if "." not in name and "/" not in name:
             raise InputError(
-                f'found "{value}"; accepted is "flat", a NACA 4- or 5-digit name, a measured section '
-                f"({', '.join(MEASURED_SECTIONS)}), or the path of a file with its extension"
+                f'found "{value}"; accepted is "flat", a NACA 4- or 5-digit name, a measured '
+                f"section ({', '.join(MEASURED_SECTIONS)}), or the path of a file with its "
+                "extension"
             )
         return value
 

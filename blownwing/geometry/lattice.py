@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.case.checks import STRIPS_PER_EDGE
 from blownwing.case.parts import Wing
 from blownwing.errors import InputError
 
@@ -23,7 +24,6 @@ Array = NDArray[np.float64]
 # and only real kinks of the quarter-chord line are.
 _FEW_STATIONS = 8
 _KINK = 0.1
-_STRIPS_PER_EDGE = 4
 
 
 @dataclass(frozen=True)
@@ -99,13 +99,13 @@ def span_edges(
     # Slipstreams bring detail of their own, so each of their edges adds strips.
     inside = [y for y in sorted(breaks) if low < y < high]
     hard = [low, high, *_planform_breaks(wing), *_flap_breaks(wing)]
-    least = 0.1 * (high - low) / (count + _STRIPS_PER_EDGE * len(inside))
+    least = 0.1 * (high - low) / (count + STRIPS_PER_EDGE * len(inside))
     edges = sorted(set(hard))
     # Closer than a fraction of a strip to another break, a slipstream edge would make a sliver.
     for y in inside:
         if min(abs(y - e) for e in edges) > least:
             edges.append(y)
-            count += _STRIPS_PER_EDGE
+            count += STRIPS_PER_EDGE
     knots = np.array(sorted(edges))
     lengths = np.diff(knots)
     # Cosine segments meet with equal end cells when their counts go with the root of the length.

@@ -6,6 +6,7 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
+from blownwing.case.checks import problem_size
 from blownwing.case.model import Case
 from blownwing.case.parts import Flap, Propeller
 from blownwing.case.placed import PlacedPropeller
@@ -71,8 +72,8 @@ def _flap(flap: Flap) -> str:
 
 def _lattice(case: Case) -> str:
     model = case.model
-    halves = 1 if case.is_symmetric else 2
-    panels = model.chordwise * model.spanwise * halves
+    count = len(case.propeller_list())
+    panels, tubes, size = problem_size(model, case.is_symmetric, count)
     why = (
         "the half span is solved and mirrored"
         if case.is_symmetric
@@ -82,7 +83,10 @@ def _lattice(case: Case) -> str:
         [
             f"{model.chordwise} panels along the chord, {model.spanwise} strips per half span "
             f"({model.spacing} spacing): {why}",
-            f"{panels} unknowns, {_bytes(8 * panels**2)} for their influence matrix",
+            f"{panels} unknowns"
+            + (", strips at slipstream edges included" if count else "")
+            + (f", and {tubes} on the slipstreams' edges" if tubes else "")
+            + f": {_bytes(size)} for their influence",
         ]
     )
 
@@ -162,7 +166,7 @@ def _model(case: Case) -> str:
     return _sentence(
         [
             f"slipstreams {edge}",
-            f"{model.sections} sections",
+            "sections from tables" if model.sections == "tables" else "linear sections",
             f"{compressible} compressibility correction",
             f"iterated to {model.tolerance:g} in at most {model.max_iterations} steps",
         ]

@@ -93,7 +93,8 @@ def _headline(solution: Solution) -> Table:
             )
         rows.append(("Induced drag", f"CD {induced}", words))
     if solution.propellers:
-        rows.append(("Thrust", f"{totals['thrust']:z.1f} N", f"{len(solution.propellers)} discs"))
+        words = f"{len(solution.propellers)} propellers"
+        rows.append(("Thrust", f"{totals['thrust']:z.1f} N", words))
     if "net_axial_force" in totals:
         net = f"{totals['net_axial_force']:+z.1f} N"
         rows.append(("Net axial force", net, "thrust along the path less wing drag"))
@@ -118,7 +119,10 @@ def _lift_words(totals: Mapping[str, Any]) -> str:
     if "CL_unblown" in totals:
         words += f" blown, {totals['CL_unblown']:z.4f} unblown"
     gain = _gain(totals)
-    return f"{words} ({gain})" if gain else words
+    words = f"{words} ({gain})" if gain else words
+    if "CL_superposed" in totals and totals.get("CL_superposed") != totals.get("CL"):
+        words += f"; {totals['CL_superposed']:z.4f} without slipstream edges"
+    return words
 
 
 def _plain_table(title: str | None = None) -> Table:

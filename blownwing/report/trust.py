@@ -36,13 +36,13 @@ def _edge(solution: Solution, case: Case) -> str:
     size = f" (smallest radius/chord here {min(ratios):.2f})" if ratios else ""
     return (
         "Slipstreams act without their edges: the lift gained by blowing is an upper bound, "
-        f"two to three times too large where the radius is near half a chord{size}."
+        f"two to four times too large where the radius is half a chord or less{size}."
     )
 
 
 def _stall(solution: Solution, case: Case) -> str:
     if case.model.sections != "linear":
-        return ""
+        return _stalled(solution)
     name = "cl_local_q" if "cl_local_q" in solution.strips else "cl"
     if name not in solution.strips:
         return "Sections are linear: stall is not predicted."
@@ -54,6 +54,22 @@ def _stall(solution: Solution, case: Case) -> str:
     return (
         "Sections are linear: stall is not predicted "
         f"(highest section cl {peak:.2f} {what}, at y {place:+.2f} m{over})."
+    )
+
+
+def _stalled(solution: Solution) -> str:
+    """Say how much of the wing is past its sections' peak, and what that is worth."""
+    if "stall_margin" not in solution.strips:
+        return ""
+    margin = np.atleast_2d(solution.strips["stall_margin"])
+    width = solution.strips["width"]
+    worst = margin[int(np.argmin(margin.min(axis=1)))]
+    share = float(width[worst < 0.0].sum() / width.sum())
+    if share == 0.0:
+        return f"No section is past its peak; the nearest has {worst.min():.1f}° in hand."
+    return (
+        f"{share:.0%} of the span is past its sections' peak: separated flow is beyond strips on "
+        "section tables, take lift and drag there as a trend."
     )
 
 

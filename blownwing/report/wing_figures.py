@@ -135,6 +135,7 @@ def span_loading(solution: Solution) -> Figure:
     for suffix, label, colour, dash in (
         ("", "blown", style.BLUE, "-"),
         ("_unblown", "unblown", style.BLACK, "--"),
+        ("_superposed", "slipstreams merely added, without edges", style.ORANGE, ":"),
     ):
         values = strips.get(name + suffix)
         if values is not None:
@@ -145,7 +146,7 @@ def span_loading(solution: Solution) -> Figure:
     axes.set_ylabel("circulation, m²/s" if static else "section cl × chord, m")
     basis = "" if static else ", cl over free-stream dynamic pressure"
     style.head(axes, f"Span loading at α {solution.totals['alpha']:g}°{basis}")
-    figure.legend(loc="outside lower center", ncols=3)
+    figure.legend(loc="outside lower center", ncols=4)
     return figure
 
 

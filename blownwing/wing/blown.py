@@ -5,7 +5,7 @@ a slipstream's edge become: ∂ψ/∂n continuous and m² ψ continuous. The edg
 doublets D = ψ_outside − ψ_inside = 2κ ψ_mean, κ = (μ² − 1)/(μ² + 1) with μ the speed ratio across
 it, and the wing meets a uniform stream with unknown g = Γ/m. The conditions at the edge are from
 Koning 1935, "Influence of the propeller on other parts of the airplane structure", in Durand,
-Aerodynamic Theory IV; Glauert 1934, ARC R&M 1566 uses them for tunnel jets.
+Aerodynamic Theory IV; Glauert 1933, ARC R&M 1566 uses them for tunnel jets.
 """
 
 from __future__ import annotations

@@ -21,7 +21,7 @@ from bench_influence import Row, best_times, print_rows  # first: it also sets t
 from blownwing.case.model import Case
 from blownwing.case.reader import parse_case
 from blownwing.coupling import solve, solved_points
-from blownwing.coupling.parts import Point
+from blownwing.coupling.model import Point
 from blownwing.coupling.setup import edge_drift
 from blownwing.errors import SolveError
 from blownwing.wing.system import factored_system

@@ -241,12 +241,16 @@ def test_tip_mach_limit_is_the_helical_one() -> None:
 
 def test_memory_limit_counts_the_half_span_of_a_symmetric_case() -> None:
     case = Case.from_tables(tables(mirror=True))
-    fits = {"model.chordwise": 100, "model.spanwise": 231}  # 23 100 panels, 3.98 GiB
-    assert case.replace(**fits).model.spanwise == 231
-    with pytest.raises(InputError, match="half-span influence matrix of 23200 unknowns"):
-        case.replace(**{**fits, "model.spanwise": 232})
-    with pytest.raises(InputError, match="full-span influence matrix of 46200 unknowns"):
+    # Two slipstream edges on the half span bring 4 strips each: 100 x (223 + 8) = 23 100 panels.
+    fits = {"model.chordwise": 100, "model.spanwise": 223, "model.jet_edge": False}
+    assert case.replace(**fits).model.spanwise == 223
+    with pytest.raises(InputError, match="half-span influence matrices of 23200 unknowns"):
+        case.replace(**{**fits, "model.spanwise": 224})
+    with pytest.raises(InputError, match="full-span influence matrices of 46200 unknowns"):
         case.replace(**fits, **{"flow.beta": 1.0})
+    # With edges a tube of 24 x 20 panels comes on top.
+    with pytest.raises(InputError, match="half-span influence matrices of 23580 unknowns"):
+        case.replace(**{**fits, "model.jet_edge": True})
 
 
 def test_compressibility_off_lifts_the_mach_limit() -> None:
