@@ -23,7 +23,9 @@ ORDER = (
     "coupling",
     "study",
     "aircraft",
+    "validation",
     "report",
+    "explore",
     "cli",
 )
 HEAVY = ("numba", "scipy", "matplotlib", "h5py", "pydantic")

@@ -42,6 +42,7 @@ Array = NDArray[np.float64]
 _DEPTH = 5  # of the mixing's memory
 _EDGE_DRIFT = 0.02  # of the radius: a slipstream edge farther from its strip edge rebuilds
 _REBUILDS = 3
+_INNER_SHARE, _COARSEST = 0.001, 1e-4  # of the doublets' tolerance, against the last residual
 _JUMP = 0.02  # rad of a strip's correction in one pass
 
 
@@ -92,6 +93,7 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
     correction = np.zeros(lattice.columns)
     loop = SectionLoop(model, flow, case.mach if case.model.compressibility else 0.0)
     x = np.zeros_like(samples)
+    residual = np.inf
     mixing = Mixing(_DEPTH)
     half_lift = flow.air.density * flow.airspeed * (2.0 if lattice.symmetric else 1.0)
     for iteration in range(1, case.model.max_iterations + 1):
@@ -101,7 +103,9 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
         streams = disc_streams(case, flow, discs, state)
         added = added_velocity(streams, model.rows)
         on_wing = added.part(slice(0, lattice.panels))
-        wing = wing_state(model, flow, streams, on_wing, correction, doublets, case.model.tolerance)
+        # The doublets need not be better than the pass that they serve.
+        inner = max(case.model.tolerance, min(_COARSEST, _INNER_SHARE * residual))
+        wing = wing_state(model, flow, streams, on_wing, correction, doublets, inner)
         doublets = wing.doublets
         wanted, wing = loop.next(wing)
         image = disc_velocity(model, wing, samples, core) + added.velocity[:, lattice.panels :]

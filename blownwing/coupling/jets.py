@@ -24,6 +24,7 @@ Ints = NDArray[np.int64]
 LAYER_ERROR = 0.10  # rms of the speed inside a layer over the jet's speed that asks for one more
 MOST_LAYERS = 4
 _TOUCH = 1e-3  # of the radius: tubes may come this much into each other, by round-off and snapping
+_STILL = 0.02  # of the fastest jet's increment: slower outer air counts as at rest
 _UPSTREAM = 16  # radii stored along the contraction ahead of the wing
 
 
@@ -209,14 +210,17 @@ def _shape(
 def speed_ratios(jets: Jets, flow: Flow, streams: Streams) -> tuple[Array, Array, Array, Array]:
     """Ratios m of strips (columns,), κ of tube panels, axial speeds and directions of strips.
 
-    Speeds are over the airspeed, or over 1 m/s at rest. Returns (ratio, contrast, added, axis):
+    Speeds are over the airspeed, or over 1 m/s where the outer air is as good as at rest. Returns (ratio, contrast, added, axis):
     added (columns,) m/s is the layer's mean axial increment, axis (3, columns) its disc's axis.
     """
     found = jets.interfaces
-    unit = flow.airspeed if flow.airspeed > 0.0 else 1.0
-    still = flow.airspeed / unit
     rise = np.array([_layer_mean(streams, found, k) for k in range(found.disc.size)])
     axes = streams.axes[found.disc]
+    # Beside a jet fifty times as fast the outer air is as good as at rest; its own small flow over
+    # the squared ratio would only bring noise.
+    moving = flow.airspeed > _STILL * float(np.max(np.abs(rise), initial=0.0))
+    unit = flow.airspeed if moving else 1.0
+    still = 1.0 if moving else 0.0
     inside = np.linalg.norm(flow.free_stream + rise[:, None] * axes, axis=1) / unit
     outside = np.where(found.enclosing >= 0, inside[found.enclosing], still)
     total = inside**2 + outside**2

@@ -22,7 +22,7 @@ from blownwing.propeller.trim import trim_rotor
 
 Array = NDArray[np.float64]
 
-_SAMPLES = 4  # radii at which the inflow is sampled; it is smooth over a disc
+_NODES = np.polynomial.legendre.leggauss(4)[0]  # radii of the inflow samples: it is smooth
 
 
 @dataclass(frozen=True)
@@ -33,8 +33,8 @@ class Unit:
     rotor: Rotor | None  # None for an ideal disc
     centre: Array  # (3,)
     axes: Array  # (3, 3) rows downstream, right, up in case axes
-    samples: Array  # (3, azimuths, _SAMPLES) points of the disc, case axes, m
-    spread: Array  # (annuli, _SAMPLES) from samples to annuli, polynomial in r
+    samples: Array  # (3, azimuths, radii) points of the disc, case axes, m
+    spread: Array  # (annuli, radii) from samples to annuli, polynomial in r
     edges: Array  # (annuli + 1,) m
     middles: Array  # (annuli,) m
     weights: Array  # (annuli,) area shares, the hub's hole counted to the innermost
@@ -75,7 +75,7 @@ def built_unit(placed: PlacedPropeller, rotor: Rotor | None, annuli: int, azimut
         edges, hub = rotor.edges, rotor.hub_radius
     middles = 0.5 * (edges[1:] + edges[:-1])
     filled = np.concatenate(([0.0], edges[1:]))
-    nodes = hub + (radius - hub) * (np.polynomial.legendre.leggauss(_SAMPLES)[0] + 1.0) / 2.0
+    nodes = hub + (radius - hub) * (_NODES + 1.0) / 2.0
     spread = np.stack(
         [
             np.prod([(middles - b) / (a - b) for b in nodes if b != a], axis=0)

@@ -39,7 +39,7 @@ TIME_BUDGET = 25.0  # × LU of the wing's matrix
 MEMORY_BUDGET = 1024.0  # MiB
 
 
-def edge_case(pairs: int, rows: int, strips: int, layers: int | str = 1) -> Case:
+def edge_case(pairs: int, rows: int, strips: int, layers: int = 1) -> Case:
     """A tapered wing with `pairs` mirrored pairs of propellers spread evenly over its span."""
     pitch = HALF_SPAN / pairs
     diameter = 0.72 * pitch
@@ -78,7 +78,7 @@ def edge_case(pairs: int, rows: int, strips: int, layers: int | str = 1) -> Case
     )
 
 
-def sized_case(pairs: int, layers: int | str = 1) -> tuple[Case, Point]:
+def sized_case(pairs: int, layers: int = 1) -> tuple[Case, Point]:
     """A case of PANELS half-span panels, within 2 %, and its converged state.
 
     Slipstream edges add strips of their own, so the count is found by trying; nearest to ROWS
@@ -139,9 +139,9 @@ def peak_memory(pairs: int, case: Case) -> float:
     return float(done.stdout.strip())
 
 
-def solve_and_print_memory(pairs: int, rows: int, strips: int, layers: str) -> None:
+def solve_and_print_memory(pairs: int, rows: int, strips: int, layers: int) -> None:
     """Solve one case and print this process's largest resident size, MiB."""
-    solve(edge_case(pairs, rows, strips, layers if layers == "auto" else int(layers)))
+    solve(edge_case(pairs, rows, strips, layers))
     status = Path("/proc/self/status")
     if status.is_file():  # ru_maxrss would count what the parent process held
         line = next(t for t in status.read_text().splitlines() if t.startswith("VmHWM"))
@@ -152,9 +152,9 @@ def solve_and_print_memory(pairs: int, rows: int, strips: int, layers: str) -> N
 
 
 def measured(repeats: int = 12) -> list[Row]:
-    """Rows for 12 and 24 propellers with one layer, and 12 with the layers chosen by load."""
+    """Rows for 12 and 24 propellers with one tube each, and for 12 with three nested ones."""
     rows = []
-    for pairs, layers in ((6, 1), (12, 1), (6, "auto")):
+    for pairs, layers in ((6, 1), (12, 1), (6, 3)):
         case, point = sized_case(pairs, layers)
         lu, points, whole = timed(case, point, repeats)
         memory = peak_memory(pairs, case)
@@ -181,8 +181,7 @@ def main() -> int:
     parser.add_argument("--memory-of", nargs=4, metavar="N", help=argparse.SUPPRESS)
     arguments = parser.parse_args()
     if arguments.memory_of:
-        pairs, rows, strips, layers = arguments.memory_of
-        solve_and_print_memory(int(pairs), int(rows), int(strips), layers)
+        solve_and_print_memory(*(int(n) for n in arguments.memory_of))
         return 0
     rows = measured(arguments.repeats)
     print_rows(rows)

@@ -14,6 +14,7 @@ from pathlib import Path
 
 import bench_coupled
 import bench_influence
+import bench_jet_edge
 from bench_influence import Row, best_times, print_rows  # first: it also sets the thread count
 
 from blownwing.case.model import Case
@@ -85,6 +86,7 @@ def main() -> int:
         ("influence matrix", bench_influence.measured),
         ("blade element", blade_element_rows),
         ("coupled calculation", bench_coupled.measured),
+        ("slipstream edges", bench_jet_edge.measured),
         ("whole processes", process_rows),
     ):
         print(f"-- {title}", flush=True)

@@ -1,0 +1,245 @@
+"""Incidence for a wanted lift, largest lift and stall speed, by solves at changing incidence."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from blownwing.case.model import Case
+from blownwing.coupling import solve
+from blownwing.errors import InputError, SolveError
+from blownwing.solution.model import Solution
+
+QUANTITIES = ("CL", "lift", "weight")
+RANGE = (-15.0, 35.0)  # deg, in which trim and peak are looked for
+_STEP = 2.0  # deg, of the scan for the peak
+_FALL = 0.03  # of the lift: a scan this far below its best is past the peak
+_CLOSE = 1e-6
+_PEAK_WIDTH = 0.05  # deg
+_TRIALS = 20
+
+
+@dataclass(frozen=True)
+class Peak:
+    """A wing's largest lift.
+
+    Attributes:
+        alpha: deg. CL: of the wing on flight dynamic pressure, propeller forces not counted.
+        CL_from_thrust: vertical part of the propeller forces there, over q S.
+        stall_alpha: deg, first incidence of the scan at which a strip is past its section's peak.
+        stall_y: m, that strip. stall_fraction: its |y| over the semi-span.
+        solution: at the peak.
+        scan: incidences (deg) and CL of all solves, in order of incidence.
+    """
+
+    alpha: float
+    CL: float
+    CL_from_thrust: float
+    stall_alpha: float
+    stall_y: float
+    stall_fraction: float
+    solution: Solution
+    scan: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class StallSpeed:
+    """Speed (m/s) at which the largest lift, propellers' vertical force included, is the weight."""
+
+    speed: float
+    peak: Peak
+
+
+def unblown(case: Case) -> Case:
+    """The case without its propellers."""
+    tables = case.model_dump(by_alias=True, exclude_none=True)
+    return Case.from_tables({**tables, "propellers": []}, case.folder)
+
+
+def measured(solution: Solution, quantity: str) -> float:
+    """CL, the wing's lift (N), or the weight (N) it carries with the propellers' vertical force.
+
+    Raises:
+        InputError: an unknown quantity, or CL at rest.
+    """
+    if quantity not in QUANTITIES:
+        raise InputError(f'target: found "{quantity}"; accepted are {", ".join(QUANTITIES)}')
+    totals = solution.totals
+    if quantity == "CL":
+        if "CL" not in totals:
+            raise InputError("target: found CL at rest; accepted there is lift")
+        return float(totals["CL"])
+    lift = float(totals["lift"])
+    if quantity == "lift" or "CL" not in totals:
+        return lift
+    return lift * (1.0 + float(totals["CL_from_thrust"]) / float(totals["CL"]))
+
+
+def trimmed(case: Case, quantity: str, target: float) -> Solution:
+    """The case at the incidence at which a quantity has its target, on the side below stall.
+
+    Args:
+        case: its own incidence is where the search starts.
+        quantity: "CL", "lift" (N) or "weight" (N), see `measured`.
+        target: the wanted value.
+
+    Raises:
+        InputError: an unknown quantity.
+        SolveError: when no incidence gives the target; says what was found.
+    """
+    alpha = case.alphas[0]
+    solution = solve(case.replace(**{"flow.alpha": alpha}))
+    value = measured(solution, quantity)
+    before: tuple[float, float] | None = None
+    slope = _first_slope(case, quantity)
+    scale = max(abs(target), abs(slope))
+    best = (abs(value - target), alpha, value)
+    for _ in range(_TRIALS):
+        if abs(value - target) <= _CLOSE * scale:
+            return solution
+        if before is not None and before[0] != alpha:
+            slope = (value - before[1]) / (alpha - before[0])
+        if slope <= 0.0:
+            break  # past the peak: more incidence brings no more lift
+        before = (alpha, value)
+        step = float(np.clip((target - value) / slope, -8.0, 8.0))
+        alpha = float(np.clip(alpha + step, *RANGE))
+        solution = solve(case.replace(**{"flow.alpha": alpha}))
+        value = measured(solution, quantity)
+        best = min(best, (abs(value - target), alpha, value))
+        if alpha == before[0]:
+            break
+    raise SolveError(
+        f"{quantity} of {target:.5g} is not reached between {RANGE[0]:g} and {RANGE[1]:g} deg: the "
+        f"nearest found is {best[2]:.5g} at {best[1]:.2f} deg"
+    )
+
+
+def _first_slope(case: Case, quantity: str) -> float:
+    """Rough growth of the quantity per degree: Helmbold's slope of a straight wing."""
+    aspect = case.wing.span**2 / case.wing.area
+    ratio = 2.0 / aspect
+    slope = math.radians(1.0) * 2.0 * math.pi / (math.hypot(1.0, ratio) + ratio)
+    if quantity == "CL":
+        return slope
+    return slope * 0.5 * case.air.density * case.flow.airspeed**2 * case.wing.area
+
+
+def peak_lift(
+    case: Case, near: float | None = None, progress: Callable[[float, float], None] | None = None
+) -> Peak:
+    """Largest CL over incidence, propellers as the case has them (thrust held where it is given).
+
+    Args:
+        case: needs ``model.sections = "tables"``.
+        near: deg, where the peak is expected; the scan starts 4 deg below it.
+        progress: called with incidence and CL after every solve.
+
+    Raises:
+        InputError: linear sections, or a case at rest.
+        SolveError: when lift still grows at the end of the range.
+    """
+    if case.model.sections != "tables":
+        raise InputError(
+            'model.sections: found "linear"; accepted for the largest lift is "tables"'
+        )
+    if case.flow.airspeed == 0.0:
+        raise InputError("flow.airspeed: found 0; accepted for the largest lift is above 0")
+    found: dict[float, Solution] = {}
+
+    def lift(alpha: float) -> float:
+        if alpha not in found:
+            found[alpha] = solve(case.replace(**{"flow.alpha": alpha}))
+            if progress is not None:
+                progress(alpha, float(found[alpha].totals["CL"]))
+        return float(found[alpha].totals["CL"])
+
+    low, high = _bracket(lift, 8.0 if near is None else near - 4.0)
+    alpha = _golden(lift, low, high)
+    best = max(found, key=lift)
+    alpha = best if lift(best) >= lift(alpha) else alpha
+    solution = found[alpha]
+    first, y = _first_stall(found)
+    return Peak(
+        alpha=alpha,
+        CL=lift(alpha),
+        CL_from_thrust=float(solution.totals.get("CL_from_thrust", 0.0)),
+        stall_alpha=first,
+        stall_y=y,
+        stall_fraction=2.0 * abs(y) / case.wing.span,
+        solution=solution,
+        scan=tuple((a, lift(a)) for a in sorted(found)),
+    )
+
+
+def _bracket(lift: Callable[[float], float], start: float) -> tuple[float, float]:
+    """Incidences around the largest lift, by steps up until lift has clearly fallen."""
+    alpha = max(start, RANGE[0])
+    while alpha > RANGE[0] and lift(alpha - _STEP) > lift(alpha):
+        alpha = max(alpha - 2.0 * _STEP, RANGE[0])
+    best = alpha
+    while alpha < RANGE[1]:
+        alpha += _STEP
+        if lift(alpha) > lift(best):
+            best = alpha
+        elif lift(alpha) < (1.0 - _FALL) * lift(best) or alpha - best > 2.0 * _STEP:
+            return best - _STEP, best + _STEP
+    raise SolveError(
+        f"the largest lift lies above {RANGE[1]:g} deg: CL {lift(best):.3f} at {best:.1f} deg"
+    )
+
+
+def _golden(lift: Callable[[float], float], low: float, high: float) -> float:
+    """Golden-section search of the largest lift in a bracket."""
+    ratio = 0.5 * (math.sqrt(5.0) - 1.0)
+    inner, outer = high - ratio * (high - low), low + ratio * (high - low)
+    while high - low > _PEAK_WIDTH:
+        if lift(inner) > lift(outer):
+            high, outer = outer, inner
+            inner = high - ratio * (high - low)
+        else:
+            low, inner = inner, outer
+            outer = low + ratio * (high - low)
+    return inner if lift(inner) > lift(outer) else outer
+
+
+def _first_stall(found: dict[float, Solution]) -> tuple[float, float]:
+    """First incidence (deg) at which a strip is past its peak, and the strip's y (m)."""
+    for alpha in sorted(found):
+        margin = found[alpha].strips["stall_margin"]
+        if np.min(margin) < 0.0:
+            return alpha, float(found[alpha].strips["y"][int(np.argmin(margin))])
+    alpha = max(found)
+    strips = found[alpha].strips
+    return alpha, float(strips["y"][int(np.argmin(strips["stall_margin"]))])
+
+
+def stall_speed(
+    case: Case, weight: float, progress: Callable[[float, float], None] | None = None
+) -> StallSpeed:
+    """Speed at which the largest lift carries a weight, thrust as the case gives it.
+
+    Args:
+        case: its airspeed is where the search starts.
+        weight: N.
+        progress: as for `peak_lift`.
+
+    Raises:
+        InputError: a weight that is not above 0; as `peak_lift`.
+        SolveError: when no speed is found.
+    """
+    if not 0.0 < weight < math.inf:
+        raise InputError(f"weight: found {weight:g} N; accepted is above 0")
+    speed, near = case.flow.airspeed, None
+    for _ in range(_TRIALS):
+        peak = peak_lift(case.replace(**{"flow.airspeed": speed}), near, progress)
+        carried = measured(peak.solution, "weight")
+        # Lift grows with the square of speed at given CL; blown CL falls a little with it.
+        following = speed * math.sqrt(weight / carried) if carried > 0.0 else 1.5 * speed
+        if abs(following / speed - 1.0) < 1e-3:
+            return StallSpeed(following, peak)
+        speed, near = following, peak.alpha
+    raise SolveError(f"stall speed: not found within {_TRIALS} steps (last {speed:.2f} m/s)")
