@@ -1,0 +1,1 @@
+"""The aircraft that the blown wing carries: field length, stall, climb, cruise, range, failures."""

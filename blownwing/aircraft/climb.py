@@ -1,0 +1,160 @@
+"""Climb: gradient and rate over speed, all motors or one failed, and what the failure asks of
+the controls."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.aircraft.configuration import Configuration, failed, opposite
+from blownwing.aircraft.polar import solved_polar
+from blownwing.aircraft.stall import setting_thrust
+from blownwing.aircraft.tables import Table
+from blownwing.aircraft.takeoff import climb_at
+from blownwing.case.model import Case
+from blownwing.errors import SolveError
+
+Array = NDArray[np.float64]
+
+_SPEEDS = 41
+
+
+@dataclass(frozen=True)
+class Climb:
+    """A steady climb: speed m/s, gradient (sine), rate m/s, incidence deg, shaft power W."""
+
+    speed: float
+    gradient: float
+    rate: float
+    alpha: float
+    power: float
+    trim_drag: float
+
+
+@dataclass(frozen=True)
+class FailureClimb:
+    """The climb with motors failed and the moments to be held.
+
+    Attributes:
+        failed: names. speed: m/s. gradient: sine; alpha: deg; power: W.
+        roll, roll_available: Cl to be held and what ailerons give.
+        yaw, yaw_available: Cn likewise; `yaw_available` is None without a fin in the case.
+        smallest_speed: m/s, where fin (and ailerons) just hold the moments at this thrust.
+    """
+
+    failed: tuple[str, ...]
+    speed: float
+    gradient: float
+    alpha: float
+    power: float
+    roll: float
+    roll_available: float
+    yaw: float
+    yaw_available: float | None
+    smallest_speed: float
+
+    @property
+    def is_held(self) -> bool:
+        """Whether ailerons and fin hold the moments at this speed."""
+        return self.roll <= self.roll_available and (
+            self.yaw_available is None or self.yaw <= self.yaw_available
+        )
+
+
+def climb_state(table: Table, speed: float, setting: float | None = None) -> Climb:
+    """Steady climb (or descent) at a speed; absent setting: the largest.
+
+    Raises:
+        SolveError: when the aircraft cannot fly at that speed, or outside the table.
+    """
+    weight = table.configuration.weight
+    largest = table.setting_limit(speed)
+    used = min(largest if setting is None else setting, float(table.settings[-1]))
+    gradient = 0.0
+    for _ in range(30):
+        lift = weight * math.sqrt(max(1.0 - gradient * gradient, 0.0))
+        alpha = table.trimmed_alpha(speed, used, lift)
+        state = table.balance(speed, used, alpha)
+        new = min(max(state.excess / weight, -0.95), 0.95)
+        if abs(new - gradient) < 1e-8:
+            return Climb(speed, new, new * speed, alpha, state.power, state.tail_drag)
+        gradient = new
+    raise SolveError(f"climb at {speed:.1f} m/s: the gradient does not settle")
+
+
+def climb_curve(table: Table, slowest: float) -> list[Climb]:
+    """Climbs at full setting over the table's speeds, from a slowest one (m/s) on."""
+    speeds = np.linspace(max(slowest, table.speeds[0]), table.speeds[-1], _SPEEDS)
+    return [climb_state(table, speed) for speed in speeds.tolist()]
+
+
+def steepest(curve: list[Climb]) -> Climb:
+    """The climb of the best gradient."""
+    return max(curve, key=lambda climb: climb.gradient)
+
+
+def fastest_climb(curve: list[Climb]) -> Climb:
+    """The climb of the best rate."""
+    return max(curve, key=lambda climb: climb.rate)
+
+
+def failure_climb(
+    case: Case, configuration: Configuration, names: tuple[str, ...], speed: float, setting: float
+) -> FailureClimb:
+    """Climb with the motors of some propellers failed, and the moments this leaves.
+
+    The moments of wing and propellers at zero sideslip are what ailerons and fin have to hold:
+    ailerons give the aircraft's `roll_coefficient`, the fin q S_fin cl_fin l_fin. Both moments are
+    nearly independent of speed at a given thrust, so that the smallest speed follows from
+    dynamic pressure.
+
+    Args:
+        case: the user's. configuration: of the phase, all motors. names: of failed propellers.
+        speed: m/s. setting: of those that remain.
+
+    Raises:
+        SolveError: when the aircraft cannot fly at that speed.
+    """
+    fewer = failed(configuration, names)
+    thrust = setting_thrust(case, fewer, speed, setting)
+    polar = solved_polar(fewer, speed, thrust)
+    gradient = 0.0
+    for _ in range(30):
+        lift = fewer.weight * math.sqrt(max(1.0 - gradient * gradient, 0.0))
+        alpha, state = climb_at(fewer, polar, lift)
+        new = min(max(state.excess / fewer.weight, -0.95), 0.95)
+        if abs(new - gradient) < 1e-8:
+            break
+        gradient = new
+    else:
+        raise SolveError(f"climb at {speed:.1f} m/s: the gradient does not settle")
+    controls = configuration.aircraft.controls
+    pressure = 0.5 * polar.density * speed * speed
+    unit = pressure * configuration.area * configuration.case.wing.span
+    roll, yaw = abs(state.roll) / unit, abs(state.yaw) / unit
+    fin = None
+    needed = roll / controls.roll_coefficient if controls.roll_coefficient else math.inf
+    if controls.fin_area is not None and controls.fin_arm is not None:
+        fin = pressure * controls.fin_area * controls.fin_clmax * controls.fin_arm / unit
+        needed = max(needed, yaw / fin)
+    return FailureClimb(
+        names,
+        speed,
+        new,
+        alpha,
+        state.power,
+        roll,
+        controls.roll_coefficient,
+        yaw,
+        fin,
+        speed * math.sqrt(needed),
+    )
+
+
+def symmetric_failure(case: Case, name: str) -> tuple[str, ...]:
+    """The failed propeller and its mirror image, shut down to balance the moments."""
+    mirror = opposite(case, name)
+    return (name,) if mirror is None else (name, mirror)

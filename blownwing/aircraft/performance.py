@@ -1,0 +1,269 @@
+"""The whole aircraft: every answer of a case with an aircraft table, from one function."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from blownwing.aircraft.approach import ApproachState, approach_state
+from blownwing.aircraft.climb import (
+    Climb,
+    FailureClimb,
+    climb_curve,
+    climb_state,
+    failure_climb,
+    fastest_climb,
+    steepest,
+    symmetric_failure,
+)
+from blownwing.aircraft.configuration import (
+    Configuration,
+    aircraft_of,
+    configured,
+    failed,
+    finely,
+    inoperative_propeller,
+    motor_of,
+)
+from blownwing.aircraft.cruise import CruiseState, cruise_curve, cruise_state
+from blownwing.aircraft.gust import SEA_LEVEL_DENSITY, Gust, gust_load
+from blownwing.aircraft.mission import Mission, flown_mission
+from blownwing.aircraft.polar import balanced, solved_polar
+from blownwing.aircraft.stall import Stall, setting_thrust, stall
+from blownwing.aircraft.tables import Table, built_table, lift_slopes, spread
+from blownwing.aircraft.takeoff import FailedTakeOff, TakeOffRun, failed_take_off, take_off
+from blownwing.case.air import GRAVITY
+from blownwing.case.model import Case
+from blownwing.errors import SolveError
+
+APPROACH_SETTINGS = (0.0, 0.5, 1.0)
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Performance:
+    """All results of an aircraft.
+
+    Attributes:
+        case: the input. stalls: by name: "take_off blown", "unblown", "failed" and so on.
+        take_off, failed_take_off: the runs; climb: gradients and rates over speed, take-off
+            configuration and clean. failures: climb with the motor failed, as it is and with its
+            mirror image shut down too. approach, go_around. cruise: over speed; at: the case's
+            cruise; best_range, best_endurance. gusts: blown and unblown, at cruise and approach.
+        mission. tables: the performance tables, by phase. wing_loading: N/m².
+        resolution: how far the tables' coarse lattice is from the case's own at lift-off: lift and
+            excess force over the weight, power over the rated power.
+    """
+
+    case: Case
+    stalls: dict[str, Stall]
+    take_off: TakeOffRun
+    failed_take_off: FailedTakeOff
+    climb_take_off: list[Climb]
+    climb_clean: list[Climb]
+    failures: tuple[FailureClimb, ...]
+    failure_note: str
+    approach: ApproachState
+    go_around: Climb
+    cruise: list[CruiseState]
+    cruise_at: CruiseState
+    gusts: dict[str, Gust]
+    mission: Mission
+    tables: dict[str, Table]
+    resolution: dict[str, float]
+
+    @property
+    def wing_loading(self) -> float:
+        """N/m²."""
+        return aircraft_of(self.case).mass * GRAVITY / self.case.wing.area
+
+    @property
+    def best_range(self) -> CruiseState:
+        """Level flight that goes farthest."""
+        return max(self.cruise, key=lambda state: state.range)
+
+    @property
+    def best_endurance(self) -> CruiseState:
+        """Level flight that lasts longest."""
+        return max(self.cruise, key=lambda state: state.endurance)
+
+    @property
+    def best_gradient(self) -> Climb:
+        """Steepest climb in take-off configuration at 1.2 times the stall speed or more."""
+        return steepest(self.climb_take_off)
+
+    @property
+    def best_rate(self) -> Climb:
+        """Fastest climb, clean."""
+        return fastest_climb(self.climb_clean)
+
+
+def evaluated(case: Case, progress: Progress | None = None) -> Performance:
+    """Evaluate an aircraft: tables from coupled solves, and everything read from them.
+
+    Args:
+        case: with an aircraft table. progress: called with the name of each step.
+
+    Raises:
+        InputError: for a case without an aircraft.
+        SolveError: when a state does not converge, or the aircraft cannot do what is asked.
+    """
+    tell = progress or (lambda _step: None)
+    aircraft = aircraft_of(case)
+    ready = configured(case, "take_off")
+    landing = configured(case, "approach")
+    name = inoperative_propeller(case)
+    tell("stall speeds")
+    stalls, approach_stalls = _stalls(case, ready, landing, name)
+    tell("take-off")
+    blown = stalls["take_off blown"]
+    run = take_off(case, ready, blown)
+    failure = failed_take_off(case, ready, run, name)
+    tell("climb")
+    slowest = max(aircraft.take_off.screen_margin * run.stall_speed, blown.speed)
+    tables = _tables(case, ready, landing, run, approach_stalls, stalls["clean unblown"], tell)
+    steep = climb_curve(tables["take_off"], slowest)
+    clean = climb_curve(tables["climb"], aircraft.take_off.screen_margin * stalls["clean"].speed)
+    failures, note = _failures(case, ready, name, slowest)
+    tell("approach, cruise, mission")
+    final = approach_state(tables["approach"], APPROACH_SETTINGS, approach_stalls)
+    cruise = tables["cruise"]
+    curve = cruise_curve(case, cruise, 1.15 * stalls["clean unblown"].speed)
+    at = cruise_state(case, cruise, aircraft.cruise.airspeed)
+    best = fastest_climb(clean)
+    both = (tables["climb"], tables["climb_high"])
+    return Performance(
+        case=case,
+        stalls=stalls,
+        take_off=run,
+        failed_take_off=failure,
+        climb_take_off=steep,
+        climb_clean=clean,
+        failures=failures,
+        failure_note=note,
+        approach=final,
+        go_around=climb_state(tables["approach"], final.speed),
+        cruise=curve,
+        cruise_at=at,
+        gusts=_gusts(case, tables, at, final),
+        mission=flown_mission(case, run, both, cruise, best.speed),
+        tables=tables,
+        resolution=_resolution(case, ready, run),
+    )
+
+
+def _resolution(case: Case, ready: Configuration, run: TakeOffRun) -> dict[str, float]:
+    """Differences of the coarse lattice and discs from the case's own, at lift-off in free air."""
+    fine = finely(case, ready)
+    thrust = setting_thrust(case, ready, run.lift_off, aircraft_of(case).take_off.setting)
+    found = []
+    for configuration in (ready, fine):
+        polar = solved_polar(configuration, run.lift_off, thrust, (run.lift_off_alpha,))
+        forces = polar.at(run.lift_off_alpha)
+        found.append(balanced(configuration, forces, run.lift_off, polar.density))
+    coarse, own = found
+    rated = sum(motor_of(case, name).power for name in ready.powered)
+    return {
+        "lift": (coarse.lift - own.lift) / ready.weight,
+        "excess": (coarse.excess - own.excess) / ready.weight,
+        "power": (coarse.power - own.power) / rated,
+    }
+
+
+def _stalls(
+    case: Case, ready: Configuration, landing: Configuration, name: str
+) -> tuple[dict[str, Stall], list[Stall]]:
+    """Stall speeds by name, and those of the approach over its settings."""
+    clean = configured(case, "climb")
+    setting = case.aircraft.take_off.setting if case.aircraft else 1.0
+    approach: list[Stall] = []
+    for s in APPROACH_SETTINGS:
+        approach.append(stall(case, landing, s, near=approach[-1].speed if approach else None))
+    unblown = stall(case, ready, 0.0, near=1.05 * approach[0].speed)
+    blown = stall(case, ready, setting, near=unblown.speed)
+    still = stall(case, clean, 0.0, near=1.05 * unblown.speed)
+    return {
+        "take_off blown": blown,
+        "take_off unblown": unblown,
+        "take_off failed": stall(case, failed(ready, (name,)), setting, near=blown.speed),
+        "approach blown": approach[-1],
+        "approach unblown": approach[0],
+        "clean": stall(case, clean, 1.0, near=still.speed),
+        "clean unblown": still,
+    }, approach
+
+
+def _tables(
+    case: Case,
+    ready: Configuration,
+    landing: Configuration,
+    run: TakeOffRun,
+    approach_stalls: list[Stall],
+    clean_stall: Stall,
+    tell: Progress,
+) -> dict[str, Table]:
+    """The performance tables by phase."""
+    aircraft = aircraft_of(case)
+    stop = max(s.speed for s in approach_stalls)
+    slow = min(s.speed for s in approach_stalls) * aircraft.approach.speed_margin
+    low = configured(case, "climb", aircraft.take_off.altitude)
+    high = configured(case, "climb", aircraft.cruise.altitude)
+    cruise = configured(case, "cruise")
+    fast = 1.15 * aircraft.cruise.airspeed
+    clean = 1.1 * clean_stall.speed
+    powered = (0.6, 1.0)
+    plan: dict[str, tuple[Configuration, float, float, int, tuple[float, ...]]] = {
+        "take_off": (ready, run.stall_speed, 1.9 * run.stall_speed, 4, (0.4, 0.7, 1.0)),
+        "approach": (landing, 0.97 * slow, 1.06 * aircraft.approach.speed_margin * stop, 3,
+                     (0.0, 0.5, 1.0)),
+        "climb": (low, clean, max(2.0 * clean, 1.02 * aircraft.cruise.airspeed), 4, powered),
+        "climb_high": (high, clean, max(2.0 * clean, 1.02 * aircraft.cruise.airspeed), 4, powered),
+        "cruise": (cruise, clean, max(fast, 1.5 * clean), 5, (0.0, 0.5, 1.0)),
+    }  # fmt: skip
+    result = {}
+    for name, (configuration, start, end, count, settings) in plan.items():
+        tell(f"performance table: {name.replace('_', ' ')}")
+        result[name] = built_table(
+            case, configuration, spread(start, end, count).tolist(), settings
+        )
+    return result
+
+
+def _failures(
+    case: Case, ready: Configuration, name: str, speed: float
+) -> tuple[tuple[FailureClimb, ...], str]:
+    """Climb with the motor failed, alone and with its mirror image shut down; or why not."""
+    setting = aircraft_of(case).take_off.setting
+    results: list[FailureClimb] = []
+    for names in dict.fromkeys(((name,), symmetric_failure(case, name))):
+        if len(names) >= len(ready.powered):
+            return tuple(results), "No motor is left when the opposite one is shut down as well."
+        try:
+            results.append(failure_climb(case, ready, names, speed, setting))
+        except SolveError as error:
+            return tuple(results), str(error)
+    return tuple(results), ""
+
+
+def _gusts(
+    case: Case, tables: dict[str, Table], cruise: CruiseState, final: ApproachState
+) -> dict[str, Gust]:
+    """Gust load factors at cruise and approach, with the blown and the unblown lift slope."""
+    aircraft = aircraft_of(case)
+    loading = aircraft.mass * GRAVITY / case.wing.area
+    mean_chord = case.wing.area / case.wing.span
+    density = tables["cruise"].density
+    equivalent = cruise.speed * (density / SEA_LEVEL_DENSITY) ** 0.5
+
+    def added(slope: float, speed: float, at: float) -> Gust:
+        return gust_load(loading, mean_chord, slope, speed, aircraft.cruise.gust, at)
+
+    table = tables["approach"]
+    blown, unblown = lift_slopes(table, final.speed, final.setting, final.alpha)
+    slow = final.speed * (table.density / SEA_LEVEL_DENSITY) ** 0.5
+    return {
+        "cruise blown": added(cruise.slope, equivalent, density),
+        "cruise unblown": added(cruise.slope_unblown, equivalent, density),
+        "approach blown": added(blown, slow, table.density),
+        "approach unblown": added(unblown, slow, table.density),
+    }

@@ -1,0 +1,248 @@
+"""An aircraft's results as named quantities with units, for the file, the summary and figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.aircraft.performance import Performance
+from blownwing.errors import SolveError
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A number or array with its unit and meaning; `over` names the coordinates of its axes."""
+
+    value: float | Array
+    units: str
+    long_name: str
+    over: tuple[str, ...] = ()
+
+
+Group = dict[str, Quantity]
+
+_UNITS = {
+    "speed": ("m/s", "true airspeed"),
+    "lift_off": ("m/s", "airspeed at lift-off"),
+    "stall_speed": ("m/s", "stall speed"),
+    "unblown_stall_speed": ("m/s", "stall speed at zero thrust"),
+    "stall_jump": ("m/s", "rise of the stall speed when thrust is cut"),
+    "margin_after_failure": ("1", "airspeed over the stall speed at zero thrust"),
+    "alpha": ("deg", "angle of attack"),
+    "lift_off_alpha": ("deg", "angle of attack after lift-off"),
+    "stall_alpha": ("deg", "angle of attack at the stall"),
+    "alpha_margin": ("deg", "angle of attack left to the stall"),
+    "gust_alpha": ("deg", "angle of attack added by the vertical gust"),
+    "path": ("deg", "flight path"),
+    "CLmax": ("1", "largest lift coefficient, propellers and tail included"),
+    "wing_CL": ("1", "the wing's part of it"),
+    "CL": ("1", "lift coefficient of the wing"),
+    "first_y": ("m", "spanwise place of the most loaded section"),
+    "thrust": ("N", "thrust of all powered propellers"),
+    "distance": ("m", "distance over the ground"),
+    "rotation": ("m", "distance rolled while rotating"),
+    "closed": ("m", "ground roll by the closed form with mean thrust"),
+    "stopping": ("m", "distance to stop after the failure"),
+    "going": ("m", "distance to the screen after the failure"),
+    "gradient": ("1", "climb gradient, sine of the angle"),
+    "rate": ("m/s", "rate of climb"),
+    "power": ("W", "shaft power"),
+    "shaft_power": ("W", "shaft power"),
+    "battery_power": ("W", "power from the battery"),
+    "energy": ("J", "energy"),
+    "drag": ("N", "drag of the whole aircraft"),
+    "trim_drag": ("N", "induced drag of the tail"),
+    "lift_to_drag": ("1", "lift over drag"),
+    "efficiency": ("1", "work against drag over battery energy"),
+    "setting": ("1", "of the thrust available"),
+    "range": ("m", "range on all usable energy"),
+    "range_equation": ("m", "range by the battery range equation"),
+    "endurance": ("s", "endurance on all usable energy"),
+    "slope": ("1/rad", "lift slope of the blown wing"),
+    "slope_unblown": ("1/rad", "lift slope without slipstreams"),
+    "mass_ratio": ("1", "mass ratio of the gust formula"),
+    "alleviation": ("1", "gust alleviation factor"),
+    "added": ("1", "load factor added by the gust"),
+    "roll": ("1", "rolling moment coefficient to be held"),
+    "roll_available": ("1", "rolling moment coefficient of full ailerons"),
+    "yaw": ("1", "yawing moment coefficient to be held"),
+    "yaw_available": ("1", "yawing moment coefficient of the fin"),
+    "smallest_speed": ("m/s", "airspeed at which the controls just hold"),
+    "time": ("s", "time"),
+    "ground_work": ("J", "work against friction and slope"),
+    "radius": ("m", "radius of the arc after lift-off"),
+    "load_factor": ("1", "load factor on the arc"),
+    "climb": ("m", "height gained"),
+    "drag_work": ("J", "work against drag"),
+    "thrust_work": ("J", "work of the propulsive force"),
+    "closure": ("1", "battery energy against the integral of power, relative"),
+    "work_closure": ("1", "thrust work against drag work and height gained, relative"),
+    "usable": ("J", "usable energy of the battery"),
+}
+
+
+def described(source: object, names: tuple[str, ...]) -> Group:
+    """Scalars of an object as quantities; what is None there is left out.
+
+    Raises:
+        SolveError: for a value that is not finite.
+    """
+    group: Group = {}
+    for name in names:
+        value = getattr(source, name)
+        if value is None:
+            continue
+        units, meaning = _UNITS[name]
+        group[name] = Quantity(finite(name, float(value)), units, meaning)
+    return group
+
+
+def finite(name: str, value: Any) -> Any:
+    """The value, or a SolveError when it is not finite: NaN is never a result."""
+    if not np.all(np.isfinite(value)):
+        raise SolveError(f"aircraft: {name} is not finite, so there is no result")
+    return value
+
+
+def curve(items: list[Any], names: tuple[str, ...], over: str = "speed") -> Group:
+    """Arrays of a list of states over one of their attributes."""
+    group: Group = {}
+    for name in (over, *names):
+        units, meaning = _UNITS[name]
+        values = np.array([getattr(item, name) for item in items], dtype=float)
+        group[name] = Quantity(finite(name, values), units, meaning, (over,))
+    return group
+
+
+_STALL = ("speed", "alpha", "CLmax", "wing_CL", "first_y", "thrust")
+_CLIMB = ("gradient", "rate", "alpha", "power", "trim_drag")
+_CRUISE = (
+    "alpha", "setting", "CL", "drag", "lift_to_drag", "shaft_power", "battery_power",
+    "efficiency", "range", "endurance", "range_equation", "slope", "slope_unblown", "trim_drag",
+)  # fmt: skip
+_SEGMENT = ("time", "distance", "climb", "energy", "drag_work", "thrust_work")
+
+
+def records(performance: Performance) -> dict[str, Group]:
+    """Every stored group of an aircraft's results by its path.
+
+    Raises:
+        SolveError: for a value that is not finite.
+    """
+    p = performance
+    groups = {
+        f"stall/{name.replace(' ', '_')}": described(item, _STALL)
+        for name, item in p.stalls.items()
+    }
+    run = p.take_off
+    groups["take_off"] = described(
+        run,
+        ("lift_off", "lift_off_alpha", "stall_speed", "rotation", "distance", "closed",
+         "gradient", "energy"),
+    )  # fmt: skip
+    groups["take_off/roll"] = described(run.roll, ("distance", "time", "energy", "ground_work"))
+    groups["take_off/airborne"] = described(
+        run.airborne, ("radius", "load_factor", "distance", "time")
+    )
+    speeds, along, lift, power = run.history
+    groups["take_off/on_wheels"] = {
+        "speed": Quantity(speeds, "m/s", "airspeed", ("speed",)),
+        "net_force": Quantity(along, "N", "thrust less aerodynamic drag", ("speed",)),
+        "lift": Quantity(lift, "N", "lift", ("speed",)),
+        "power": Quantity(power, "W", "shaft power", ("speed",)),
+    }
+    time, airspeed, distance = run.track
+    groups["take_off/track"] = {
+        "time": Quantity(time, "s", "time from rest", ("time",)),
+        "airspeed": Quantity(airspeed, "m/s", "airspeed", ("time",)),
+        "distance": Quantity(distance, "m", "distance over the ground", ("time",)),
+    }
+    failure = described(p.failed_take_off, ("speed", "stopping", "going"))
+    if p.failed_take_off.going is not None:
+        failure |= described(p.failed_take_off, ("gradient",))
+    groups["failed_take_off"] = failure
+    for i, item in enumerate(p.failures):
+        groups[f"failure_climb/{'one' if i == 0 else 'both_sides'}"] = described(
+            item,
+            ("speed", "gradient", "alpha", "power", "roll", "roll_available", "yaw",
+             "yaw_available", "smallest_speed"),
+        )  # fmt: skip
+    groups["climb/take_off"] = curve(p.climb_take_off, _CLIMB)
+    groups["climb/clean"] = curve(p.climb_clean, _CLIMB)
+    groups["approach"] = described(
+        p.approach,
+        ("speed", "setting", "alpha", "path", "stall_speed", "stall_alpha", "unblown_stall_speed",
+         "stall_jump", "alpha_margin", "gust_alpha", "power", "margin_after_failure"),
+    )  # fmt: skip
+    groups["go_around"] = described(p.go_around, ("speed", *_CLIMB))
+    groups["cruise/over_speed"] = curve(p.cruise, _CRUISE)
+    groups["cruise/given"] = described(p.cruise_at, ("speed", *_CRUISE))
+    for name, gust in p.gusts.items():
+        groups[f"gust/{name.replace(' ', '_')}"] = described(
+            gust, ("mass_ratio", "alleviation", "added")
+        )
+    groups |= _mission(p)
+    groups |= {f"tables/{name}": _table(table) for name, table in p.tables.items()}
+    groups["resolution"] = {
+        name: Quantity(value, "1", f"coarse less own lattice at lift-off: {name}")
+        for name, value in p.resolution.items()
+    }
+    return groups
+
+
+def _mission(p: Performance) -> dict[str, Group]:
+    mission = p.mission
+    groups = {
+        f"mission/{i}_{segment.name.replace('-', '_')}": described(segment, _SEGMENT)
+        for i, segment in enumerate(mission.segments)
+    }
+    groups["mission"] = described(mission, ("usable", "range", "closure", "work_closure"))
+    count = np.arange(mission.time.size, dtype=float)
+    groups["mission/history"] = {
+        "sample": Quantity(count, "1", "sample", ("sample",)),
+        "time": Quantity(mission.time, "s", "time", ("sample",)),
+        "battery_power": Quantity(mission.power, "W", "power from the battery", ("sample",)),
+        "energy": Quantity(mission.charge, "J", "energy used", ("sample",)),
+    }
+    return groups
+
+
+def _table(table: Any) -> Group:
+    axes = ("speed", "setting", "alpha")
+    group: Group = {
+        "speed": Quantity(table.speeds, "m/s", "true airspeed", ("speed",)),
+        "setting": Quantity(table.settings, "1", "of the thrust at rated power", ("setting",)),
+        "alpha": Quantity(table.alphas, "deg", "angle of attack", ("alpha",)),
+    }
+    names: Mapping[str, tuple[str, str]] = {
+        "lift": ("N", "lift of the wing"),
+        "drag": ("N", "drag of the wing"),
+        "along": ("N", "propulsive force along the path"),
+        "up": ("N", "propulsive force across the path, upward"),
+        "moment": ("N m", "pitching moment of wing and propellers, nose up"),
+        "power": ("W", "shaft power"),
+        "lift_unblown": ("N", "lift of the wing without slipstreams"),
+    }
+    at: Callable[[float, float, float], dict[str, float]] = table.forces
+    found = {
+        (i, j, k): at(float(v), float(s), float(a))
+        for i, v in enumerate(table.speeds)
+        for j, s in enumerate(table.settings)
+        for k, a in enumerate(table.alphas)
+    }
+    shape = (table.speeds.size, table.settings.size, table.alphas.size)
+    for name, (units, meaning) in names.items():
+        values = np.empty(shape)
+        for place, forces in found.items():
+            values[place] = forces[name]
+        group[name] = Quantity(finite(name, values), units, meaning, axes)
+    for name, error in table.errors.items():
+        meaning = f"worst error of {name} at {table.samples} places between the nodes"
+        group[f"{name}_error"] = Quantity(error, "1", meaning)
+    return group

@@ -1,0 +1,207 @@
+"""Largest lift, and stall speeds: where it, propellers and tail included, is the weight."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.aircraft.configuration import STALLED_AREA, Configuration, thrust_limits
+from blownwing.aircraft.polar import Polar, balanced, solved_polar, weights_at
+from blownwing.case.model import Case
+from blownwing.errors import SolveError
+
+Array = NDArray[np.float64]
+
+_STEPS = 30
+_CLOSE = 2e-4  # of the weight: 0.01 % of the speed
+_STEP_OVER = 2e-4  # of the speed
+_STEP = 0.05  # deg, of the search for sections at their limits
+_SCAN = (4.0, 8.0, 12.0, 16.0, 20.0, 24.0)  # deg, for the peak of sections from tables
+
+
+@dataclass(frozen=True)
+class Stall:
+    """A stall: speed m/s, incidence deg, CL of all lift on flight q, most loaded section's y m.
+
+    `wing_CL` is the wing's part; the rest comes from propellers and tail. thrust: N in total.
+    `is_peak` is False where lift still grew at the largest incidence looked at.
+    """
+
+    speed: float
+    alpha: float
+    CLmax: float
+    wing_CL: float
+    first_y: float
+    thrust: float
+    is_peak: bool = True
+
+
+@dataclass(frozen=True)
+class Largest:
+    """The largest trimmed lift at a speed: N, incidence deg, wing's part N, y m of the stall."""
+
+    lift: float
+    alpha: float
+    wing: float
+    y: float
+    is_peak: bool
+
+
+def setting_thrust(
+    case: Case, configuration: Configuration, airspeed: float, setting: float
+) -> dict[str, float]:
+    """Thrust (N) of each powered propeller: a fraction of what its motor can give at a speed."""
+    limits = thrust_limits(case, configuration, airspeed)
+    return {name: setting * capped for name, (_, capped) in limits.items()}
+
+
+def largest_lift(
+    configuration: Configuration,
+    airspeed: float,
+    thrust: Mapping[str, float],
+) -> Largest:
+    """Largest trimmed lift at a speed and thrust: the one place where maximum lift is decided.
+
+    With section tables the peak of lift over incidence, at most 24 degrees, beyond which a body
+    angle is of no use; with linear sections the incidence at
+    which sections over a share of the wing reach the limits that the case gives.
+
+    Args:
+        airspeed: m/s. thrust: N, of each powered propeller.
+
+    Raises:
+        SolveError: when a state does not converge or no stall is found.
+    """
+    if not configuration.by_tables:
+        return _limited(configuration, solved_polar(configuration, airspeed, thrust))
+    return _peak(configuration, solved_polar(configuration, airspeed, thrust, _SCAN))
+
+
+def _limited(configuration: Configuration, polar: Polar) -> Largest:
+    given = configuration.aircraft.stalled_area
+    alpha, y, lost = stall_alpha(polar, STALLED_AREA if given is None else given)
+    state = balanced(configuration, polar.at(alpha), polar.airspeed, polar.density)
+    return Largest(state.lift - lost, alpha, state.wing_lift - lost, y, True)
+
+
+def _peak(configuration: Configuration, polar: Polar) -> Largest:
+    """Peak of the trimmed lift at a polar's incidences, by the parabola through its top three."""
+    states = [
+        balanced(configuration, polar.at(alpha), polar.airspeed, polar.density)
+        for alpha in polar.alphas.tolist()
+    ]
+    lift = np.array([state.lift for state in states])
+    wing = np.array([state.wing_lift for state in states])
+    top = int(np.argmax(lift))
+    y = float(polar.y[int(np.argmax(polar.loading[top]))])
+    if top in (0, lift.size - 1):
+        return Largest(float(lift[top]), float(polar.alphas[top]), float(wing[top]), y, False)
+    three = slice(top - 1, top + 2)
+    x = polar.alphas[three] - polar.alphas[top]
+    a, b, c = np.polyfit(x, lift[three], 2).tolist()
+    at = -0.5 * b / a
+    share = float(np.polyval(np.polyfit(x, wing[three], 2), at))
+    return Largest(c - 0.25 * b * b / a, float(polar.alphas[top] + at), share, y, True)
+
+
+def stall_alpha(polar: Polar, extent: float) -> tuple[float, float, float]:
+    """Incidence (deg) of the stall, the most loaded section's y (m), lift lost there (N).
+
+    The wing stalls when sections over a share
+    `extent` of its area have reached their limits: 0 is the rule of the first (critical) section,
+    which judges a whole wing by one strip beside a flap's or slipstream's edge. Lift above the
+    limits of those sections is lost.
+
+    Raises:
+        SolveError: when the wing does not stall between the polar's incidences.
+
+    Source: Anderson, R. F. (1936), "Determination of the Characteristics of Tapered Wings", NACA
+    Report 572, for the critical section; the share is a judgement of ours.
+    """
+    fine = np.append(np.arange(polar.alphas[0], polar.alphas[-1], _STEP), polar.alphas[-1])
+    weights = np.array([weights_at(polar.alphas, a, "incidence", "deg") for a in fine.tolist()])
+    loading = weights @ polar.loading
+    level = _exceeded(loading, polar.share, extent)
+    over = np.flatnonzero(level >= 1.0)
+    if over.size == 0 or over[0] == 0:
+        raise SolveError(
+            f"stall at {polar.airspeed:.1f} m/s: section loading runs from {level[0]:.2f} to "
+            f"{level[-1]:.2f} of the limit between {polar.alphas[0]:g} and {polar.alphas[-1]:g} "
+            "deg, so that no stall is found"
+        )
+    i = int(over[0])
+    part = (1.0 - level[i - 1]) / (level[i] - level[i - 1])
+    alpha = float(fine[i - 1] + part * (fine[i] - fine[i - 1]))
+    row = weights_at(polar.alphas, alpha, "incidence", "deg")
+    at, lift = row @ polar.loading, row @ polar.strip_lift
+    lost = float(np.sum(lift * np.where(at > 1.0, 1.0 - 1.0 / np.maximum(at, 1.0), 0.0)))
+    return alpha, float(polar.y[int(np.argmax(at))]), lost
+
+
+def _exceeded(loading: Array, share: Array, extent: float) -> Array:
+    """Loading (rows,) that sections over a share of the area exceed, of loading (rows, strips)."""
+    order = np.argsort(-loading, axis=1)
+    ranked = np.take_along_axis(loading, order, axis=1)
+    covered = np.cumsum(share[order], axis=1) - 0.5 * share[order]
+    pairs = zip(covered, ranked, strict=True)
+    return np.array([np.interp(extent, at, values) for at, values in pairs])
+
+
+def stall(
+    case: Case,
+    configuration: Configuration,
+    setting: float,
+    weight: float | None = None,
+    *,
+    thrust: Mapping[str, float] | None = None,
+    near: float | None = None,
+) -> Stall:
+    """Speed at which the largest lift carries the weight.
+
+    Args:
+        case: the user's. configuration: of the phase.
+        setting: of the thrust available at the speed itself; 0 is zero thrust.
+        weight: N; absent: the aircraft's.
+        thrust: N, of each powered propeller, instead of a setting. near: m/s, to start from.
+
+    Raises:
+        SolveError: when no such speed is found.
+    """
+    wanted = configuration.weight if weight is None else weight
+    guess = configuration.aircraft.section_clmax or 1.5
+    density, area = configuration.case.air.density, configuration.area
+    speed = near or math.sqrt(2.0 * wanted / (density * area * guess))
+    low, high = 0.0, math.inf
+    previous: tuple[float, float] | None = None
+    for _ in range(_STEPS):
+        drive = setting_thrust(case, configuration, speed, setting) if thrust is None else thrust
+        top = largest_lift(configuration, speed, drive)
+        error = top.lift / wanted - 1.0
+        # stalled sections jump between states, so that lift may step over the weight
+        if abs(error) <= _CLOSE or high - low < _STEP_OVER * speed:
+            unit = 0.5 * density * speed**2 * area
+            total = sum(drive.values())
+            return Stall(
+                speed, top.alpha, top.lift / unit, top.wing / unit, top.y, total, top.is_peak
+            )
+        if error < 0.0:
+            low = speed
+        else:
+            high = speed
+        # lift grows at most like the square of speed, which makes the first step
+        slope = 2.0 / speed
+        if previous is not None and previous[0] != speed:
+            slope = (error - previous[1]) / (speed - previous[0])
+        previous = (speed, error)
+        trial = speed - error / slope if slope > 0.0 else -1.0
+        if not low < trial < high:
+            trial = 0.5 * (low + high) if math.isfinite(high) else 1.3 * speed
+        speed = trial
+    raise SolveError(
+        f"stall speed, {configuration.phase.replace('_', '-')}: not found within {_STEPS} steps "
+        f"(last {speed:.2f} m/s)"
+    )

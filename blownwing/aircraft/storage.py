@@ -1,0 +1,100 @@
+"""Aircraft results and trade studies as HDF5 files that describe themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import numpy as np
+
+from blownwing import __version__
+from blownwing.aircraft.records import Group, Quantity
+from blownwing.errors import InputError
+from blownwing.solution.files import write_whole
+from blownwing.solution.model import CAUTION, now
+
+SCHEMA_VERSION = 1
+
+
+def save_groups(groups: Mapping[str, Group], title: str, case_toml: str, path: str | Path) -> Path:
+    """Write groups of quantities to an HDF5 file, complete or not at all.
+
+    Every dataset has `units` and `long_name`; coordinates are dimension scales of their group.
+
+    Args:
+        groups: by path. title, case_toml: of the case. path: of the file.
+
+    Raises:
+        InputError: the folder is missing or not writable.
+        SolveError: the system refused while writing.
+    """
+
+    def write(partial: Path) -> None:
+        import h5py
+
+        with h5py.File(partial, "x") as file:
+            file.attrs["title"] = title
+            file.attrs["blownwing_version"] = __version__
+            file.attrs["created"] = now()
+            file.attrs["case_toml"] = case_toml
+            file.attrs["kind"] = "aircraft"
+            file.attrs["schema_version"] = SCHEMA_VERSION
+            file.attrs["caution"] = CAUTION
+            for name, group in groups.items():
+                _write_group(file.require_group(name), group)
+
+    return write_whole(path, write)
+
+
+def _write_group(place: object, group: Group) -> None:
+    import h5py
+
+    if not isinstance(place, h5py.Group):
+        raise TypeError("a group of an HDF5 file is needed")
+    ordered = sorted(group.items(), key=lambda item: item[1].over != (item[0],))
+    for name, quantity in ordered:
+        data = place.create_dataset(name, data=quantity.value)
+        data.attrs["units"] = quantity.units
+        data.attrs["long_name"] = quantity.long_name
+        if quantity.over == (name,):
+            data.make_scale(name)
+            continue
+        for axis, coordinate in enumerate(quantity.over):
+            data.dims[axis].attach_scale(place[coordinate])
+
+
+def load_groups(path: str | Path) -> dict[str, Group]:
+    """Groups of an aircraft file as `save_groups` wrote them.
+
+    Raises:
+        InputError: the file is missing or is not such a result.
+    """
+    import h5py
+
+    path = Path(path)
+    if not path.is_file():
+        raise InputError(f"{path}: no such result file")
+    groups: dict[str, Group] = {}
+    try:
+        with h5py.File(path, "r") as file:
+            if file.attrs.get("kind") != "aircraft":
+                raise InputError(f"{path}: is not a result of 'blownwing aircraft'")
+
+            def visit(name: str, item: object) -> None:
+                if not isinstance(item, h5py.Dataset):
+                    return
+                group, _, own = name.rpartition("/")
+                value = item[()]
+                scales = [dim.keys() for dim in item.dims]
+                over = tuple(key for keys in scales for key in keys) or (
+                    (own,) if np.ndim(value) else ()
+                )
+                plain = float(value) if np.ndim(value) == 0 else np.asarray(value)
+                groups.setdefault(group, {})[own] = Quantity(
+                    plain, str(item.attrs["units"]), str(item.attrs["long_name"]), over
+                )
+
+            file.visititems(visit)
+    except (OSError, KeyError, RuntimeError) as error:
+        raise InputError(f"{path}: truncated, damaged or incomplete ({error})") from error
+    return groups

@@ -1,0 +1,239 @@
+"""Performance tables: forces over airspeed, thrust setting and incidence, solved once."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from blownwing.aircraft.configuration import Configuration, motor_of, thrust_limits
+from blownwing.aircraft.polar import (
+    FORCES,
+    Balance,
+    balanced,
+    solved_polar,
+    weights_at,
+)
+from blownwing.case.model import Case
+from blownwing.errors import InputError, SolveError
+
+Array = NDArray[np.float64]
+
+_THRUST_NODES = 33  # airspeeds at which isolated propellers give the thrust available
+_SEED = 20240501
+
+
+class NotReached(SolveError):
+    """The aircraft cannot do what is asked at this speed; it may at another."""
+
+
+@dataclass(frozen=True)
+class Table:
+    """Forces of one configuration; see `built_table`.
+
+    Attributes:
+        configuration: the phase.
+        speeds: (v,) m/s. settings: (s,) of the thrust at the motors' power. alphas: (a,) deg.
+        values: (len(FORCES), v, s, a), forces over q S + T, moments over (q S + T) c_ref, power
+            over the motors' power; smooth from rest to cruise.
+        thrust_speeds, thrust, available: (k,) airspeeds; thrust (N) of all powered propellers at
+            their motors' power, and within their limits of speed as well.
+        rated: W, of all powered motors.
+        errors: worst difference of the table from solves between its nodes: lift and excess force
+            over the weight, power over the rated power.
+        samples: number of those solves.
+    """
+
+    configuration: Configuration
+    speeds: Array
+    settings: Array
+    alphas: Array
+    values: Array
+    thrust_speeds: Array
+    thrust: Array
+    available: Array
+    rated: float
+    errors: dict[str, float]
+    samples: int
+
+    @property
+    def density(self) -> float:
+        """kg/m³."""
+        return self.configuration.case.air.density
+
+    def reference_thrust(self, speed: float) -> float:
+        """Thrust (N) at setting 1."""
+        return float(np.interp(speed, self.thrust_speeds, self.thrust))
+
+    def setting_limit(self, speed: float) -> float:
+        """Largest setting within the motors' power and rotational speed."""
+        capped = float(np.interp(speed, self.thrust_speeds, self.available))
+        return min(1.0, capped / self.reference_thrust(speed))
+
+    def forces(self, speed: float, setting: float, alpha: float) -> dict[str, float]:
+        """Forces by the names of `FORCES`.
+
+        Args:
+            speed: m/s. setting: 0 to 1. alpha: deg.
+
+        Raises:
+            SolveError: outside the table.
+        """
+        v = weights_at(self.speeds, speed, "airspeed", "m/s")
+        s = weights_at(self.settings, setting, "thrust setting", "of 1")
+        a = weights_at(self.alphas, alpha, "incidence", "deg")
+        row = ((self.values @ a) @ s) @ v
+        scale = _scales(self, speed, setting)
+        return dict(zip(FORCES, (row * scale).tolist(), strict=True))
+
+    def balance(self, speed: float, setting: float, alpha: float) -> Balance:
+        """The whole aircraft's balance of forces."""
+        return balanced(self.configuration, self.forces(speed, setting, alpha), speed, self.density)
+
+    def trimmed_alpha(self, speed: float, setting: float, lift: float) -> float:
+        """Incidence (deg) at which the aircraft's lift has a value, N.
+
+        Raises:
+            NotReached: when no incidence of the table gives it.
+        """
+
+        def error(alpha: float) -> float:
+            return self.balance(speed, setting, alpha).lift - lift
+
+        low, high = float(self.alphas[0]), float(self.alphas[-1])
+        ends = error(low), error(high)
+        if not ends[0] < 0.0 < ends[1]:
+            raise NotReached(
+                f"{self.configuration.phase.replace('_', '-')} at {speed:.1f} m/s: a lift of "
+                f"{lift:.0f} N is not reached between {low:g} and {high:g} deg "
+                f"({ends[0] + lift:.0f} to {ends[1] + lift:.0f} N)"
+            )
+        return float(brentq(error, low, high, xtol=1e-10))
+
+
+def lift_slopes(table: Table, speed: float, setting: float, alpha: float) -> tuple[float, float]:
+    """Slope dCL/dα (1/rad) of the wing, blown and without slipstreams, over two degrees.
+
+    At the ends of the table over the part of them that lies inside it.
+    """
+    low = max(alpha - 1.0, float(table.alphas[0]))
+    high = min(alpha + 1.0, float(table.alphas[-1]))
+    below, above = (table.forces(speed, setting, a) for a in (low, high))
+    unit = 0.5 * table.density * speed**2 * table.configuration.area * math.radians(high - low)
+    return (
+        (above["lift"] - below["lift"]) / unit,
+        (above["lift_unblown"] - below["lift_unblown"]) / unit,
+    )
+
+
+def _scales(table: Table, speed: float, setting: float) -> Array:
+    """What each of `FORCES` is divided by in the table."""
+    return _scale_row(
+        table.configuration,
+        speed,
+        setting * table.reference_thrust(speed),
+        table.rated,
+    )
+
+
+def _scale_row(configuration: Configuration, speed: float, thrust: float, rated: float) -> Array:
+    density = configuration.case.air.density
+    force = 0.5 * density * speed * speed * configuration.area + thrust
+    moment = force * configuration.case.wing.chord
+    by_name = {"moment": moment, "roll": moment, "yaw": moment, "power": rated}
+    return np.array([by_name.get(name, force) for name in FORCES])
+
+
+def spread(low: float, high: float, count: int) -> Array:
+    """Nodes (count,) from low to high, denser toward the ends, for interpolation by polynomials.
+
+    Source: Trefethen (2013), "Approximation Theory and Approximation Practice", chapter 2.
+    """
+    if count == 1:
+        return np.array([high])
+    return low + (high - low) * 0.5 * (1.0 - np.cos(np.linspace(0.0, math.pi, count)))
+
+
+def built_table(
+    case: Case,
+    configuration: Configuration,
+    speeds: Sequence[float],
+    settings: Sequence[float],
+    alphas: tuple[float, ...] | None = None,
+    samples: int = 3,
+) -> Table:
+    """Solve the nodes of a table, and a few states between them to measure its error.
+
+    Args:
+        case: the user's, for the motors. configuration: the phase.
+        speeds: m/s, in order. settings: in order, one or more.
+        alphas: deg, in order; absent: the phase's own.
+        samples: solves between the nodes.
+
+    Raises:
+        InputError: for nodes out of order.
+        SolveError: when a state does not converge.
+    """
+    alphas = configuration.alphas if alphas is None else alphas
+    for nodes in (speeds, settings, alphas):
+        if list(nodes) != sorted(set(nodes)):
+            raise InputError("performance tables: found nodes out of order")
+    grid = np.linspace(speeds[0], speeds[-1], _THRUST_NODES)
+    limits = [thrust_limits(case, configuration, v) for v in grid.tolist()]
+    rated = sum(motor_of(case, name).power for name in configuration.powered)
+
+    def polar_values(speed: float, setting: float) -> Array:
+        at = thrust_limits(case, configuration, speed)
+        thrust = {name: setting * full for name, (full, _) in at.items()}
+        polar = solved_polar(configuration, speed, thrust, alphas)
+        row = _scale_row(configuration, speed, polar.thrust, rated)
+        return np.asarray(polar.values / row[:, None])
+
+    values = np.stack(
+        [np.stack([polar_values(v, s) for s in settings], axis=1) for v in speeds], axis=1
+    )
+    table = Table(
+        configuration,
+        np.array(speeds),
+        np.array(settings),
+        np.array(alphas),
+        values,
+        grid,
+        np.array([sum(full for full, _ in at.values()) for at in limits]),
+        np.array([sum(capped for _, capped in at.values()) for at in limits]),
+        rated,
+        {},
+        samples,
+    )
+    errors = _measured(case, table, samples)
+    return Table(**{**vars(table), "errors": errors})
+
+
+def _measured(case: Case, table: Table, samples: int) -> dict[str, float]:
+    """Worst differences between table and direct solves at seeded places inside it."""
+    random = np.random.default_rng(_SEED)
+    worst = {"lift": 0.0, "excess": 0.0, "power": 0.0}
+    configuration = table.configuration
+    for _ in range(samples):
+        speed = float(random.uniform(table.speeds[0], table.speeds[-1]))
+        low, high = float(table.settings[0]), float(table.settings[-1])
+        setting = float(random.uniform(low, high))
+        # the middle of the incidences, where the aircraft flies
+        alpha = float(random.uniform(0.0, 12.0))
+        at = thrust_limits(case, configuration, speed)
+        thrust = {name: setting * full for name, (full, _) in at.items()}
+        polar = solved_polar(configuration, speed, thrust, (alpha,))
+        exact = balanced(configuration, polar.at(alpha), speed, table.density)
+        found = table.balance(speed, setting, alpha)
+        weight = configuration.weight
+        differences = {
+            "lift": (found.lift - exact.lift) / max(weight, exact.lift),
+            "excess": (found.excess - exact.excess) / weight,
+            "power": (found.power - exact.power) / table.rated,
+        }
+        worst = {name: max(worst[name], abs(differences[name])) for name in worst}
+    return worst

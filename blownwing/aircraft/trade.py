@@ -1,0 +1,279 @@
+"""How many propellers: the same aircraft evaluated over their number."""
+
+from __future__ import annotations
+
+import math
+import re
+import tempfile
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from blownwing.aircraft.climb import failure_climb
+from blownwing.aircraft.configuration import (
+    aircraft_of,
+    configured,
+    inoperative_propeller,
+    motor_of,
+)
+from blownwing.aircraft.cruise import cruise_state
+from blownwing.aircraft.polar import solved_states
+from blownwing.aircraft.records import Group, Quantity, finite
+from blownwing.aircraft.redesign import Keep, Row, baseline_row, with_propellers
+from blownwing.aircraft.stall import setting_thrust, stall
+from blownwing.aircraft.tables import built_table, spread
+from blownwing.aircraft.takeoff import TakeOffRun, take_off
+from blownwing.case.model import Case
+from blownwing.errors import InputError, SolveError
+from blownwing.propeller.noise import gutin_tones
+
+FLAT = 0.02  # counts within this of the best share the optimum
+NOISE_DISTANCE = 100.0  # m
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The aircraft with one number of propellers; SI units.
+
+    Attributes:
+        count: of propellers. diameter: m. power: W, of each motor. mass: kg, of the aircraft.
+        take_off_distance: m to the screen. lift_off: m/s. CLmax, CLmax_unblown: take-off setting
+            and zero thrust. approach_stall: m/s at full thrust, flaps as in approach.
+        thrust: N at lift-off, all. cruise_power: W at the shafts. range: m, all usable energy in
+            cruise. gradient_failed: climb with the outermost motor failed. roll_failed: Cl to hold.
+        noise: dB at 100 m, rotational, take-off. tip_mach: at lift-off.
+    """
+
+    count: int
+    diameter: float
+    power: float
+    mass: float
+    take_off_distance: float
+    lift_off: float
+    CLmax: float
+    CLmax_unblown: float
+    approach_stall: float
+    thrust: float
+    cruise_power: float
+    range: float
+    gradient_failed: float
+    roll_failed: float
+    noise: float
+    tip_mach: float
+
+
+@dataclass(frozen=True)
+class Trade:
+    """All counts that could be evaluated, those that could not and why, and what was kept.
+
+    `by_tables`: whether stalls come from section tables. density: kg/m³ at take-off.
+    """
+
+    keep: Keep
+    row: Row
+    choices: tuple[Choice, ...]
+    refused: dict[int, str]
+    by_tables: bool = True
+    density: float = 1.225
+
+
+@dataclass(frozen=True)
+class Best:
+    """Best count for one goal, its value, and the counts within 2 % of it."""
+
+    goal: str
+    count: int
+    value: float
+    near: tuple[int, ...]
+
+
+# goal, attribute, whether less is better
+GOALS = (
+    ("shortest take-off", "take_off_distance", True),
+    ("largest CLmax, blown", "CLmax", False),
+    ("least cruise power", "cruise_power", True),
+    ("longest range", "range", False),
+    ("lightest", "mass", True),
+    ("steepest climb, motor failed", "gradient_failed", False),
+    ("least roll to hold, motor failed", "roll_failed", True),
+    ("quietest, rotational", "noise", True),
+)
+
+
+def counts_from(text: str) -> tuple[int, ...]:
+    """Even numbers of propellers from ``propellers=2..16`` or ``propellers=4,8,12``.
+
+    Raises:
+        InputError: for any other text.
+    """
+    accepted = "accepted is propellers=2..16 or propellers=4,8,12, even numbers from 2 to 40"
+    name, _, values = text.partition("=")
+    ends = re.fullmatch(r"(\d+)\.\.(\d+)", values.strip())
+    listed = re.fullmatch(r"\d+(\s*,\s*\d+)*", values.strip())
+    if name.strip() != "propellers" or not (ends or listed):
+        raise InputError(f'--trade: found "{text}"; {accepted}')
+    if ends:
+        first, last = int(ends[1]), int(ends[2])
+        counts = tuple(n for n in range(first, min(last, 42) + 1) if n % 2 == 0)
+    else:
+        counts = tuple(sorted({int(word) for word in values.split(",")}))
+    if not counts or any(n % 2 or not 2 <= n <= 40 for n in counts):
+        raise InputError(f'--trade: found "{text}"; {accepted}')
+    return counts
+
+
+def traded(
+    case: Case,
+    counts: Sequence[int],
+    keep: Keep = "coverage",
+    progress: Callable[[str], None] | None = None,
+) -> Trade:
+    """Evaluate the aircraft with each number of propellers.
+
+    Args:
+        case: the baseline, with an aircraft. counts: even numbers. keep: coverage of the span by
+            the row; total disc area (disc loading at equal total power); or coverage and total
+            thrust at lift-off.
+        progress: called with each step's name.
+
+    Raises:
+        InputError: for a baseline the trade cannot resize.
+        SolveError: when none of the counts can be evaluated.
+    """
+    row = baseline_row(case)
+    tell = progress or (lambda _step: None)
+    choices: list[Choice] = []
+    refused: dict[int, str] = {}
+    aircraft = aircraft_of(case)
+    slow = stall(case, configured(case, "take_off"), aircraft.take_off.setting).speed
+    lift_off = slow * aircraft.take_off.lift_off_margin
+    middle = 0.5 * (lift_off + aircraft.cruise.airspeed)
+    with tempfile.TemporaryDirectory(prefix="blownwing-") as folder:
+        for count in counts:
+            tell(f"{count} propellers")
+            try:
+                resized = with_propellers(case, row, count, keep, Path(folder), middle, lift_off)
+                choices.append(_choice(resized, count))
+            except (InputError, SolveError) as error:  # kept beside the others, with its reason
+                refused[count] = str(error)
+    if not choices:
+        reason = next(iter(refused.values()), "no counts given")
+        raise SolveError(f"aircraft --trade: no count could be evaluated (first: {reason})")
+    ready = configured(case, "take_off")
+    return Trade(keep, row, tuple(choices), refused, ready.by_tables, ready.case.air.density)
+
+
+def _choice(case: Case, count: int) -> Choice:
+    aircraft = aircraft_of(case)
+    ready, landing = configured(case, "take_off"), configured(case, "approach")
+    setting = aircraft.take_off.setting
+    unblown = stall(case, ready, 0.0)
+    blown = stall(case, ready, setting, near=unblown.speed)
+    run = take_off(case, ready, blown)
+    slow = stall(case, landing, 1.0, near=0.95 * blown.speed)
+    cruise = configured(case, "cruise")
+    speed = aircraft.cruise.airspeed
+    table = built_table(
+        case, cruise, spread(0.95 * speed, 1.05 * speed, 2).tolist(), (0.0, 0.5, 1.0), samples=0
+    )
+    level = cruise_state(case, table, speed)
+    name = inoperative_propeller(case)
+    failure = failure_climb(
+        case, ready, (name,), aircraft.take_off.screen_margin * run.stall_speed, setting
+    )
+    thrust, noise, tip_mach = _at_lift_off(case, run)
+    return Choice(
+        count=count,
+        diameter=case.propellers[0].diameter,
+        power=motor_of(case, name).power,
+        mass=aircraft.mass,
+        take_off_distance=run.distance,
+        lift_off=run.lift_off,
+        CLmax=blown.CLmax,
+        CLmax_unblown=unblown.CLmax,
+        approach_stall=slow.speed,
+        thrust=thrust,
+        cruise_power=level.shaft_power,
+        range=level.range,
+        gradient_failed=failure.gradient,
+        roll_failed=failure.roll,
+        noise=noise,
+        tip_mach=tip_mach,
+    )
+
+
+def _at_lift_off(case: Case, run: TakeOffRun) -> tuple[float, float, float]:
+    """Thrust (N) of all, rotational noise (dB) and tip Mach number at lift-off."""
+    ready = configured(case, "take_off")
+    setting = aircraft_of(case).take_off.setting
+    thrust = setting_thrust(case, ready, run.lift_off, setting)
+    _, solution = solved_states(ready, run.lift_off, thrust, (run.lift_off_alpha,))
+    values = next(iter(solution.at(0).propellers.values()))
+    omega = values["rpm"] * math.pi / 30.0
+    radius = 0.5 * case.propellers[0].diameter
+    sound = ready.case.air.speed_of_sound
+    levels = [
+        gutin_tones(
+            values["thrust"],
+            values["power"],
+            omega,
+            int(case.propellers[0].blades or 1),
+            2.0 * radius,
+            sound,
+            NOISE_DISTANCE,
+            angle,
+        ).overall
+        for angle in np.radians(np.arange(5.0, 176.0, 5.0)).tolist()
+    ]
+    level = max(levels) + 10.0 * math.log10(len(thrust))  # propellers add without phase
+    return sum(thrust.values()), level, math.hypot(omega * radius, run.lift_off) / sound
+
+
+def best_choices(trade: Trade) -> tuple[Best, ...]:
+    """For each goal the best count and how flat its optimum is.
+
+    Noise is compared in decibels, 2 % of which means little: there "near" is within 1 dB.
+    """
+    result = []
+    for goal, name, less in GOALS:
+        values = np.array([getattr(choice, name) for choice in trade.choices])
+        best = int(np.argmin(values) if less else np.argmax(values))
+        slack = 1.0 if name == "noise" else FLAT * abs(values[best])
+        near = tuple(
+            choice.count
+            for choice, value in zip(trade.choices, values.tolist(), strict=True)
+            if abs(value - values[best]) <= slack
+        )
+        result.append(Best(goal, trade.choices[best].count, float(values[best]), near))
+    return tuple(result)
+
+
+_UNITS = {
+    "diameter": ("m", "disc diameter"),
+    "power": ("W", "shaft power of each motor"),
+    "mass": ("kg", "mass of the aircraft"),
+    "take_off_distance": ("m", "take-off distance to the screen"),
+    "lift_off": ("m/s", "lift-off speed"),
+    "CLmax": ("1", "largest lift coefficient, take-off setting"),
+    "CLmax_unblown": ("1", "largest lift coefficient, zero thrust"),
+    "approach_stall": ("m/s", "stall speed in approach configuration, full thrust"),
+    "thrust": ("N", "thrust of all propellers at lift-off"),
+    "cruise_power": ("W", "shaft power in cruise"),
+    "range": ("m", "range in cruise on all usable energy"),
+    "gradient_failed": ("1", "climb gradient with the outermost motor failed"),
+    "roll_failed": ("1", "rolling moment coefficient to be held then"),
+    "noise": ("dB", "rotational noise at 100 m, take-off, re 20 uPa"),
+    "tip_mach": ("1", "tip Mach number at lift-off"),
+}
+
+
+def trade_record(trade: Trade) -> Group:
+    """The trade as stored quantities over the number of propellers."""
+    counts = np.array([float(choice.count) for choice in trade.choices])
+    group: Group = {"count": Quantity(counts, "1", "number of propellers", ("count",))}
+    for name, (units, meaning) in _UNITS.items():
+        values = np.array([getattr(choice, name) for choice in trade.choices])
+        group[name] = Quantity(finite(name, values), units, meaning, ("count",))
+    return group

@@ -1,0 +1,127 @@
+"""The trade over the number of propellers: table, best counts, rules of thumb."""
+
+from __future__ import annotations
+
+import math
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from blownwing.aircraft.trade import Best, Trade, best_choices
+from blownwing.case.units import FOOT, KNOT
+from blownwing.report.aircraft_summary import print_caution
+
+_KEPT = {
+    "coverage": "the span that the row covers, total power and tip speed",
+    "disc_loading": "total disc area, total power and tip speed",
+    "thrust": "the span that the row covers, total thrust at lift-off and tip speed",
+}
+
+
+_REASONS = {
+    "coverage": "With the span covered kept, fewer, larger discs have more area and thrust.",
+    "disc_loading": "With disc area kept, thrust is equal and the blowing's spread differs.",
+    "thrust": "With thrust kept, more and smaller discs blow harder for more power.",
+}
+
+
+def print_trade(trade: Trade, console: Console) -> None:
+    """Print the trade; fits 80 columns."""
+    console.print(Text("Number of propellers", style="bold"))
+    console.print(
+        Text(
+            f"Kept: {_KEPT[trade.keep]}. Blades designed anew for least loss at each count. In "
+            f"cruise the outermost {100.0 * trade.row.active:.0f} %, rounded, are at work."
+        )
+    )
+    console.print()
+    console.print(_table(trade))
+    for count, reason in trade.refused.items():
+        console.print(Padding(Text(f"{count} propellers: {reason}"), (0, 0, 0, 2)))
+    console.print()
+    console.print(Text("Best counts (and those within 2 %, noise within 1 dB)", style="bold"))
+    for line in best_lines(trade):
+        console.print(Padding(Text(line), (0, 0, 0, 2)))
+    console.print()
+    console.print(Text("Against rules of thumb (common practice, no source)", style="bold"))
+    for line in rules_of_thumb(trade):
+        console.print(Padding(Text(line), (0, 0, 0, 2)))
+    print_caution(console)
+
+
+def _table(trade: Trade) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="underline")
+    heads = (
+        "N", "D m", "kW each", "kg", "50 ft m (ft)", "CLmax", "unblown", "cruise kW", "km",
+        "OEI %", "dB",
+    )  # fmt: skip
+    for name in heads:
+        table.add_column(name, justify="right", no_wrap=True)
+    for c in trade.choices:
+        table.add_row(
+            str(c.count),
+            f"{c.diameter:.2f}",
+            f"{c.power / 1000.0:.1f}",
+            f"{c.mass:.0f}",
+            f"{c.take_off_distance:.0f} ({c.take_off_distance / FOOT:.0f})",
+            f"{c.CLmax:.2f}",
+            f"{c.CLmax_unblown:.2f}",
+            f"{c.cruise_power / 1000.0:.1f}",
+            f"{c.range / 1000.0:.0f}",
+            f"{100.0 * c.gradient_failed:.1f}",
+            f"{c.noise:.0f}",
+        )
+    return table
+
+
+def best_lines(trade: Trade) -> list[str]:
+    """One sentence for each goal: the best count and how flat the optimum is."""
+    return [_best_line(best, len(trade.choices)) for best in best_choices(trade)]
+
+
+def _best_line(best: Best, evaluated: int) -> str:
+    if len(best.near) == evaluated and evaluated > 1:
+        return f"{best.goal}: {best.count}, but flat: every count is within the limit"
+    near = ", ".join(str(count) for count in best.near)
+    shape = "sharp" if best.near == (best.count,) else f"flat over {near}"
+    return f"{best.goal}: {best.count} ({shape})"
+
+
+def rules_of_thumb(trade: Trade) -> list[str]:
+    """Where our numbers fall against sanity values of the trade, and why."""
+    top = max(trade.choices, key=lambda c: c.CLmax)
+    gain = max(trade.choices, key=lambda c: c.CLmax / c.CLmax_unblown)
+    ratio = gain.CLmax / gain.CLmax_unblown
+    cut = 1.0 - ratio**-0.5
+    covered = trade.row.fill * (trade.row.outer - trade.row.inner)
+    area = 0.25 * math.pi * top.diameter**2 * top.count
+    pressure = 0.5 * trade.density * top.lift_off**2
+    load = top.thrust / (pressure * area)
+    limit = (
+        "the incidence stops at 24 degrees"
+        if trade.by_tables
+        else "the stall is called when a part of the wing, mostly unblown, reaches its limit"
+    )
+    shortest = min(trade.choices, key=lambda c: c.take_off_distance)
+    near = next(best.near for best in best_choices(trade) if best.goal == "shortest take-off")
+    high = (
+        f"Blown CL above 5 with flaps on a fully blown wing: here {top.CLmax:.2f} at most, "
+        f"take-off flaps, thrust {load:.1f} q of disc area, {covered:.1f} m of each half span in "
+        f"the row; {limit}."
+    )
+    double = (
+        "A fully blown wing more than doubles the unblown one's lift and cuts lift-off speed by a "
+        f"third: here {ratio:.2f} times, {100.0 * cut:.0f} % less speed."
+    )
+    if ratio < 2.0:
+        double += (
+            " Slipstreams of finite height raise the lift less than their dynamic pressure says, "
+            "and discs along the x axis lower the angle of attack inside them."
+        )
+    count = (
+        f"Best number between 8 and 16: here {shortest.count} for the shortest take-off (within "
+        f"2 %: {', '.join(map(str, near))}; lift-off {shortest.lift_off / KNOT:.0f} kt). "
+    )
+    return [high, double, count + _REASONS[trade.keep]]

@@ -1,0 +1,165 @@
+"""The number of propellers: places, sizes, blades, and the words about the optimum."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from io import StringIO
+from pathlib import Path
+
+import pytest
+from aircraft_scene import scene, tables
+from numpy.testing import assert_allclose
+from rich.console import Console
+
+from blownwing.aircraft.configuration import configured, disc_thrust_at_power
+from blownwing.aircraft.polar import balanced, solved_polar
+from blownwing.aircraft.redesign import (
+    baseline_row,
+    diameter_for,
+    motor_power,
+    with_propellers,
+)
+from blownwing.aircraft.trade import (
+    GOALS,
+    Choice,
+    Trade,
+    best_choices,
+    counts_from,
+    trade_record,
+    traded,
+)
+from blownwing.case.model import Case
+from blownwing.errors import InputError, SolveError
+from blownwing.report.aircraft_figures import write_trade_figure
+from blownwing.report.aircraft_trade import print_trade
+from blownwing.solution.model import CAUTION
+
+BLADE = Path(__file__).parents[2] / "shared" / "blades" / "high_lift_5.csv"
+
+
+def bladed(**edits):
+    """The small aircraft with blades instead of discs."""
+    result = tables(**edits)
+    for item, y in zip(result["propellers"], (1.5, 3.0), strict=True):
+        item |= {"kind": "blade", "blades": 5, "blade": str(BLADE), "spin": "inboard_up"}
+        item |= {"position": [-0.6, y, 0.0], "diameter": 1.1}
+    result["aircraft"]["motors"][0] |= {"rpm": 4000.0, "specific_power": 3000.0, "fixed_mass": 2.0}
+    return Case.from_tables(result)
+
+
+def test_counts():
+    assert counts_from("propellers=2..7") == (2, 4, 6)
+    assert counts_from("propellers=8,4") == (4, 8)
+    for text in ("propellers=3", "propellers=8..2", "motors=2..4", "propellers=2..", "2..8"):
+        with pytest.raises(InputError, match="accepted is propellers="):
+            counts_from(text)
+
+
+def test_what_each_rule_keeps():
+    row = baseline_row(bladed())
+    assert (row.count, row.active) == (4, 0.5)
+    assert_allclose(diameter_for(row, 4, "coverage"), 1.1)
+    assert_allclose(8 * diameter_for(row, 8, "coverage"), 4 * 1.1)
+    assert_allclose(8 * diameter_for(row, 8, "disc_loading") ** 2, 4 * 1.1**2)
+
+
+def test_kept_thrust_is_kept():
+    """Momentum theory both ways: the same total thrust from each motor's power and disc."""
+    row = baseline_row(bladed())
+
+    def total(count, keep):
+        power = motor_power(row, count, keep, 28.0, 1.225)
+        diameter = diameter_for(row, count, keep)
+        return count * disc_thrust_at_power(power, diameter, 28.0, 1.225)
+
+    assert_allclose([total(n, "thrust") for n in (2, 8, 12)], total(4, "coverage"), rtol=1e-9)
+    assert total(8, "coverage") < total(4, "coverage")  # less disc area at the same power
+
+
+def test_the_resized_aircraft(tmp_path):
+    case = bladed()
+    row = baseline_row(case)
+    eight = with_propellers(case, row, 8, "coverage", tmp_path, 40.0, 28.0)
+    assert eight.aircraft is not None and case.aircraft is not None
+    motor = eight.aircraft.motors[0]
+    assert len(eight.propeller_list()) == 8
+    assert_allclose(8 * motor.power, 4 * 25000.0)
+    radius = 0.5 * eight.propellers[0].diameter
+    assert motor.rpm is not None
+    assert_allclose(motor.rpm * math.pi / 30.0 * radius, row.tip_speed)
+    # motors weigh fixed_mass + P/specific_power each, so four more weigh four more fixed masses
+    assert_allclose(eight.aircraft.mass - case.aircraft.mass, 4 * 2.0)
+    assert eight.aircraft.cruise.idle == ("p1", "p2")
+
+
+def test_refusals(tmp_path):
+    with pytest.raises(InputError, match="one mirrored row of equal blades"):
+        baseline_row(scene())
+    with pytest.raises(InputError, match="with rpm"):
+        baseline_row(bladed(**{"aircraft.motors.0.efficiency": 0.9}).replace(
+            **{"aircraft.motors.0.rpm": None}
+        ))  # fmt: skip
+    case = bladed()
+    row = baseline_row(case)
+    with pytest.raises(InputError, match="accepted are even counts"):
+        with_propellers(case, row, 5, "coverage", tmp_path, 40.0, 28.0)
+    with pytest.raises(InputError, match="of half span"):
+        with_propellers(case, row, 40, "disc_loading", tmp_path, 40.0, 28.0)
+
+
+def test_a_trade_of_two_counts(tmp_path):
+    case = bladed()
+    trade = traded(case, (2, 4), "disc_loading")
+    assert [c.count for c in trade.choices] == [2, 4], trade.refused
+    two, four = trade.choices
+    assert four.gradient_failed > two.gradient_failed  # a quarter is lost, not a half
+    assert all(c.CLmax >= 0.9 * c.CLmax_unblown for c in trade.choices)
+    assert_allclose(two.mass, four.mass - 4.0)
+    group = trade_record(trade)
+    assert set(group) >= {name for _, name, _ in GOALS}
+    assert group["noise"].units == "dB"
+    assert write_trade_figure(trade, tmp_path / "trade.svg", "svg").stat().st_size > 10_000
+    console = Console(file=StringIO(), width=80, highlight=False, markup=False)
+    print_trade(trade, console)
+    text = " ".join(console.file.getvalue().split())
+    assert text.endswith(" ".join(CAUTION.split()))
+    assert "common practice, no source" in text
+
+
+def test_all_counts_refused_is_an_error():
+    with pytest.raises(SolveError, match="no count could be evaluated"):
+        traded(bladed(), (40,), "disc_loading")
+
+
+@pytest.mark.parametrize("state", ["windmilling", "stopped"])
+def test_idle_propellers_drag_unless_folded(state):
+    """Idle blades take momentum from the air (Glauert 1935, windmill state); folded ones none."""
+    excess = {}
+    for idle in ("folded", state):
+        case = bladed(**{"aircraft.cruise.idle_state": idle})
+        cruise = configured(case, "cruise")
+        thrust = {"out": 300.0, "out_port": 300.0}
+        polar = solved_polar(cruise, 50.0, thrust, (4.0,))
+        excess[idle] = balanced(cruise, polar.at(4.0), 50.0, polar.density).excess
+    assert 20.0 < excess["folded"] - excess[state] < 1500.0
+
+
+def _choice(count, distance, power):
+    return Choice(
+        count, 1.0, 1e4, 900.0 + count, distance, 25.0, 2.0 + 0.001 * count, 1.8, 24.0, 4e3,
+        power, 1.5e5, 0.1, 0.01, 70.0, 0.5,
+    )  # fmt: skip
+
+
+def test_best_and_flat():
+    """A sharp and a flat optimum, told apart by the 2 % rule."""
+    choices = (_choice(4, 300.0, 50e3), _choice(8, 250.0, 49.5e3), _choice(12, 280.0, 49e3))
+    row = baseline_row(bladed())
+    found = {best.goal: best for best in best_choices(Trade("coverage", row, choices, {}))}
+    assert found["shortest take-off"].count == 8 and found["shortest take-off"].near == (8,)
+    assert found["least cruise power"].count == 12
+    assert found["least cruise power"].near == (8, 12)
+    shallow = tuple(replace(c, take_off_distance=250.0 + c.count) for c in choices)
+    again = {b.goal: b for b in best_choices(Trade("coverage", row, shallow, {}))}
+    assert again["shortest take-off"].near == (4, 8)
