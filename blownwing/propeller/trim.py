@@ -28,7 +28,7 @@ from blownwing.propeller.rotor import (
 Array = NDArray[np.float64]
 
 TIP_MACH_LIMIT = 0.95
-PITCH_RANGE = (math.radians(-30.0), math.radians(60.0))
+PITCH_RANGE = (math.radians(-50.0), math.radians(60.0))
 SCAN_POINTS = 49
 COARSE_POINTS = 25
 MAX_STEPS = 60
@@ -53,7 +53,7 @@ def trim_rotor(
 
     Secant steps from `start` end in a few evaluations when it is near. Without it, or when the
     steps leave the branch on which the quantity grows, the whole range is scanned from below (up
-    to a tip Mach number of 0.95, or from -30 to 60 degrees of pitch) and the first crossing taken:
+    to a tip Mach number of 0.95, or from -50 to 60 degrees of pitch) and the first crossing taken:
     in the inflow averaged round the azimuth first, which costs little and starts the secant steps.
 
     Args:
