@@ -20,6 +20,8 @@ _FALL = 0.03  # of the lift: a scan this far below its best is past the peak
 _CLOSE = 1e-6
 _PEAK_WIDTH = 0.05  # deg
 _TRIALS = 20
+_LONGEST_STEP = 8.0  # deg
+_FINEST = 1e-6  # deg
 
 
 @dataclass(frozen=True)
@@ -29,7 +31,7 @@ class Peak:
     Attributes:
         alpha: deg. CL: of the wing on flight dynamic pressure, propeller forces not counted.
         CL_from_thrust: vertical part of the propeller forces there, over q S.
-        stall_alpha: deg, first incidence of the scan at which a strip is past its section's peak.
+        stall_alpha: deg, at which the first strip reaches its section's peak.
         stall_y: m, that strip. stall_fraction: its |y| over the semi-span.
         solution: at the peak.
         scan: incidences (deg) and CL of all solves, in order of incidence.
@@ -54,8 +56,9 @@ class StallSpeed:
 
 
 def unblown(case: Case) -> Case:
-    """The case without its propellers."""
+    """The case without its propellers, and without the aircraft that needs them."""
     tables = case.model_dump(by_alias=True, exclude_none=True)
+    tables.pop("aircraft", None)
     return Case.from_tables({**tables, "propellers": []}, case.folder)
 
 
@@ -87,35 +90,60 @@ def trimmed(case: Case, quantity: str, target: float) -> Solution:
         target: the wanted value.
 
     Raises:
-        InputError: an unknown quantity.
+        InputError: an unknown quantity, a target that is not finite.
         SolveError: when no incidence gives the target; says what was found.
     """
-    alpha = case.alphas[0]
-    solution = solve(case.replace(**{"flow.alpha": alpha}))
-    value = measured(solution, quantity)
-    before: tuple[float, float] | None = None
+    if not math.isfinite(target):
+        raise InputError(f"target: found {quantity} of {target:g}; accepted is a finite number")
+    found: dict[float, Solution] = {}
+
+    def value(alpha: float) -> float:
+        if alpha not in found:
+            found[alpha] = solve(case.replace(**{"flow.alpha": alpha}))
+        return measured(found[alpha], quantity)
+
     slope = _first_slope(case, quantity)
-    scale = max(abs(target), abs(slope))
-    best = (abs(value - target), alpha, value)
+    close = _CLOSE * max(abs(target), abs(slope))
+    alpha = case.alphas[0]
+    value(alpha)
+    if alpha > 0.0 and "stall_margin" in found[alpha].strips and _stalled(found[alpha]):
+        alpha = 0.0  # a start past the stall says nothing of the side below it
     for _ in range(_TRIALS):
-        if abs(value - target) <= _CLOSE * scale:
-            return solution
-        if before is not None and before[0] != alpha:
-            slope = (value - before[1]) / (alpha - before[0])
-        if slope <= 0.0:
-            break  # past the peak: more incidence brings no more lift
-        before = (alpha, value)
-        step = float(np.clip((target - value) / slope, -8.0, 8.0))
-        alpha = float(np.clip(alpha + step, *RANGE))
-        solution = solve(case.replace(**{"flow.alpha": alpha}))
-        value = measured(solution, quantity)
-        best = min(best, (abs(value - target), alpha, value))
-        if alpha == before[0]:
+        if abs(value(alpha) - target) <= close:
+            return found[alpha]
+        step = float(np.clip((target - value(alpha)) / slope, -_LONGEST_STEP, _LONGEST_STEP))
+        trial = float(np.clip(alpha + step, *RANGE))
+        gain = (value(trial) - value(alpha)) * (trial - alpha)
+        if gain <= 0.0 and trial > alpha:  # past the peak
+            low = max((a for a in found if a < alpha), default=alpha - _LONGEST_STEP)
+            reached = _below_peak(value, target, low, trial)
+            if reached is not None and abs(value(reached) - target) <= close:
+                return found[reached]
+        if gain <= 0.0:
             break
+        slope = (value(trial) - value(alpha)) / (trial - alpha)
+        alpha = trial
+    nearest = min(found, key=lambda a: abs(value(a) - target))
     raise SolveError(
         f"{quantity} of {target:.5g} is not reached between {RANGE[0]:g} and {RANGE[1]:g} deg: the "
-        f"nearest found is {best[2]:.5g} at {best[1]:.2f} deg"
+        f"nearest found is {value(nearest):.5g} at {nearest:.2f} deg"
     )
+
+
+def _below_peak(
+    value: Callable[[float], float], target: float, low: float, high: float
+) -> float | None:
+    """Incidence (deg) with the target below the peak that lies between two, None if it is lower."""
+    top = _golden(value, low, high)
+    if value(top) < target or value(low) > target:
+        return None
+    while top - low > _FINEST:
+        middle = 0.5 * (low + top)
+        if value(middle) < target:
+            low = middle
+        else:
+            top = middle
+    return top
 
 
 def _first_slope(case: Case, quantity: str) -> float:
@@ -162,6 +190,10 @@ def peak_lift(
     best = max(found, key=lift)
     alpha = best if lift(best) >= lift(alpha) else alpha
     solution = found[alpha]
+    lowest = min(found)
+    while lowest > RANGE[0] and _stalled(found[lowest]):
+        lowest = max(lowest - _STEP, RANGE[0])
+        lift(lowest)
     first, y = _first_stall(found)
     return Peak(
         alpha=alpha,
@@ -206,15 +238,26 @@ def _golden(lift: Callable[[float], float], low: float, high: float) -> float:
     return inner if lift(inner) > lift(outer) else outer
 
 
+def _stalled(solution: Solution) -> bool:
+    """Whether a strip is past its section's peak."""
+    return float(np.min(solution.strips["stall_margin"])) < 0.0
+
+
 def _first_stall(found: dict[float, Solution]) -> tuple[float, float]:
-    """First incidence (deg) at which a strip is past its peak, and the strip's y (m)."""
-    for alpha in sorted(found):
-        margin = found[alpha].strips["stall_margin"]
-        if np.min(margin) < 0.0:
-            return alpha, float(found[alpha].strips["y"][int(np.argmin(margin))])
-    alpha = max(found)
-    strips = found[alpha].strips
-    return alpha, float(strips["y"][int(np.argmin(strips["stall_margin"]))])
+    """Incidence (deg) at which the first strip reaches its peak, and the strip's y (m).
+
+    Between the last solve without and the first with a stalled strip, linear in that strip's
+    margin. Without a stalled strip: the highest incidence and the strip with the least margin.
+    """
+    order = sorted(found)
+    index = next((k for k, alpha in enumerate(order) if _stalled(found[alpha])), len(order) - 1)
+    strips = found[order[index]].strips
+    strip = int(np.argmin(strips["stall_margin"]))
+    after, alpha, y = float(strips["stall_margin"][strip]), order[index], float(strips["y"][strip])
+    if index == 0 or after >= 0.0:
+        return alpha, y
+    before = float(np.min(found[order[index - 1]].strips["stall_margin"]))
+    return alpha - (alpha - order[index - 1]) * after / (after - before), y
 
 
 def stall_speed(

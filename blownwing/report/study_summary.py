@@ -1,0 +1,98 @@
+"""A study in the terminal: how many cases, the best ones, and effects of uncertain inputs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+import numpy as np
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+from rich.text import Text
+
+from blownwing.solution.model import CAUTION
+from blownwing.study.model import SPINS
+from blownwing.study.ranking import ranked
+from blownwing.study.table import StudyTable
+
+_ROWS = 8
+_EFFECTS = ("CL", "CD_induced", "CD", "lift", "drag", "thrust", "power", "net_axial_force")
+
+
+@contextmanager
+def study_progress(console: Console) -> Iterator[Callable[[int, int, int], None] | None]:
+    """Show a bar on a terminal; elsewhere nothing moves."""
+    if not console.is_terminal:
+        yield None
+        return
+    columns = (
+        TextColumn("Solving"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TextColumn("{task.fields[failed]}"),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task("cases", total=None, failed="")
+
+        def show(finished: int, failed: int, total: int) -> None:
+            note = f"{failed} failed" if failed else ""
+            bar.update(task, completed=finished, total=total, failed=note)
+
+        yield show
+
+
+def print_study(table: StudyTable, console: Console, rank_by: str, best: str) -> None:
+    """Print the number of cases, the first ones in order, and for uncertainties their effects."""
+    solved = int(table.solved.sum())
+    console.print(Text(table.title or "Study", style="bold"))
+    console.print(f"{solved} of {table.solved.size} cases solved", soft_wrap=True)
+    failed = [text for text in table.messages if text]
+    if failed:
+        first = table.messages.index(failed[0])
+        console.print(Text(f"{len(failed)} failed; the first, case {first}: {failed[0]}"))
+    console.print()
+    console.print(_effects(table) if table.summary else _best(table, rank_by, best))
+    console.print(Text(CAUTION, style="dim"))
+
+
+def _best(table: StudyTable, rank_by: str, best: str) -> Table:
+    order = ranked(table, rank_by, best)
+    shown = dict.fromkeys((rank_by, "CL", "CD_induced", "thrust", "power"))
+    names = [name for name in shown if name in table.results]
+    grid = Table(title=f"{best} {rank_by}", title_justify="left")
+    grid.add_column("case", justify="right")
+    for key in table.parameters:
+        grid.add_column(_heading(key), justify="right", no_wrap=key == SPINS)
+    for name in names:
+        grid.add_column(name, justify="right")
+    for case in order[:_ROWS]:
+        given = [_text(values[case]) for values in table.parameters.values()]
+        grid.add_row(str(case), *given, *(_text(table.results[name][case]) for name in names))
+    return grid
+
+
+def _effects(table: StudyTable) -> Table:
+    grid = Table(title="Uncertain inputs, main effects as shares of variance", title_justify="left")
+    for heading in ("quantity", "mean", "standard deviation", *table.parameters):
+        grid.add_column(heading, justify="left" if heading == "quantity" else "right")
+    for name in _EFFECTS:
+        if name not in table.summary:
+            continue
+        values = table.summary[name]
+        effects = [f"{values[f'effect {key}']:.2f}" for key in table.parameters]
+        mean, deviation = values["mean"], values["standard_deviation"]
+        grid.add_row(name, _text(mean), _text(deviation), *effects)
+    return grid
+
+
+def _heading(key: str) -> str:
+    """The end of a dotted key; spins are named by the side on which the blade goes up."""
+    return "blade up on" if key == SPINS else key.removeprefix("propellers.").replace(".", " ")
+
+
+def _text(value: object) -> str:
+    if isinstance(value, str):
+        return value.replace("board_up", "")
+    return f"{float(np.asarray(value)):.5g}"

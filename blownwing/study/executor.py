@@ -1,0 +1,173 @@
+"""Where the cases run: processes of this machine, or a Dask cluster.
+
+Cases are independent and each is computed by one thread, so that a result does not depend on
+where, in which order or beside what it was computed.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import os
+import pickle
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from functools import lru_cache
+from typing import Any
+
+from blownwing.errors import InputError, SolveError
+from blownwing.study.journal import Outcome
+
+Task = tuple[int, dict[str, Any]]
+Done = list[tuple[int, Outcome]]
+Chunks = Callable[[int], list[Task]]
+
+CHUNK_TIME = 0.25  # s that a chunk of cases should take
+MOST_PER_CHUNK = 200
+_AHEAD = 2  # chunks that wait for each worker
+_LOCK = threading.Lock()  # kernels may not be entered by two threads of one worker
+
+
+def run_chunk(payload: bytes, tasks: list[Task]) -> tuple[Done, float]:
+    """Outcomes of some cases and the time they took, s; runs in a worker.
+
+    Args:
+        payload: pickled (base case, name of the lattice option).
+        tasks: (index, edits) of every case.
+    """
+    with _LOCK:
+        start = time.perf_counter()
+        runner = _runner(payload)
+        done = [(index, runner(edits)) for index, edits in tasks]
+        return done, time.perf_counter() - start
+
+
+@lru_cache(maxsize=1)
+def _runner(payload: bytes) -> Callable[[dict[str, Any]], Outcome]:
+    from blownwing.study.runner import prepared_runner
+
+    _single_thread()
+    return prepared_runner(*pickle.loads(payload))
+
+
+def _single_thread() -> None:
+    import numba
+    import threadpoolctl
+
+    numba.set_num_threads(1)
+    threadpoolctl.threadpool_limits(1)
+
+
+def local_runs(payload: bytes, tasks: Sequence[Task], workers: int | None = None) -> Iterator[Done]:
+    """Run cases in processes of this machine; yields outcomes as they come.
+
+    Args:
+        payload: as for `run_chunk`.
+        tasks: all cases to run.
+        workers: number of processes; by default one per usable core.
+
+    Raises:
+        SolveError: a process died.
+    """
+    import multiprocessing
+    from concurrent.futures import ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
+
+    count = min(workers or usable_cores(), max(len(tasks), 1))
+    context = multiprocessing.get_context("spawn")
+    pool = ProcessPoolExecutor(count, mp_context=context, initializer=_watch_parent)
+    try:
+        yield from _fed(lambda chunk: pool.submit(run_chunk, payload, chunk), tasks, count)
+    except BrokenProcessPool:
+        raise SolveError(
+            "a worker process died, perhaps for want of memory; finished cases are kept, run the "
+            "study again to go on, with fewer --workers"
+        ) from None
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
+
+
+def usable_cores() -> int:
+    """Cores that this process may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _watch_parent() -> None:
+    """Let a worker end with the program that started it, however that ends."""
+    import multiprocessing
+
+    parent = multiprocessing.parent_process()
+    if parent is None:
+        return
+
+    def follow() -> None:
+        parent.join()
+        os._exit(1)
+
+    threading.Thread(target=follow, daemon=True).start()
+
+
+def cluster_runs(payload: bytes, tasks: Sequence[Task], address: str) -> Iterator[Done]:
+    """Run cases on a Dask cluster; yields outcomes as they come.
+
+    Args:
+        payload, tasks: as for `local_runs`.
+        address: of the scheduler, such as ``tcp://host:8786``.
+
+    Raises:
+        InputError: Dask is not installed or the scheduler does not answer.
+        SolveError: the cluster lost a case for good.
+    """
+    try:
+        # loaded by name: the library is an extra and only partly typed
+        library: Any = importlib.import_module("distributed")
+        killed: Any = importlib.import_module("distributed.scheduler").KilledWorker
+    except ImportError:
+        raise InputError(
+            "--scheduler needs Dask, which is not installed; pip install 'blownwing[cluster]'"
+        ) from None
+    try:
+        client = library.Client(address, timeout="10s", set_as_default=False)
+    except (OSError, ValueError, TimeoutError) as error:
+        reason = " ".join(str(error).split())
+        raise InputError(f"--scheduler: {address} does not answer ({reason})") from None
+    with contextlib.closing(client):
+        count = len(client.scheduler_info(n_workers=-1)["workers"])
+        if count == 0:
+            raise InputError(f"--scheduler: {address} has no workers")
+        pool = client.get_executor(pure=False)
+        try:
+            yield from _fed(lambda chunk: pool.submit(run_chunk, payload, chunk), tasks, count)
+        except killed:
+            raise SolveError(
+                "the cluster lost a worker several times on the same cases; finished cases are "
+                "kept, run the study again to go on"
+            ) from None
+
+
+def _fed(
+    submit: Callable[[list[Task]], Any], tasks: Sequence[Task], workers: int
+) -> Iterator[Done]:
+    """Keep every worker supplied with chunks that take about CHUNK_TIME."""
+    from concurrent.futures import FIRST_COMPLETED, wait
+
+    position = 0
+    size = 1
+    running: set[Any] = set()
+    while position < len(tasks) or running:
+        while position < len(tasks) and len(running) < _AHEAD * workers:
+            left = -(-(len(tasks) - position) // (2 * workers))
+            take = max(1, min(size, left))
+            running.add(submit(list(tasks[position : position + take])))
+            position += take
+        finished, running = wait(running, return_when=FIRST_COMPLETED)
+        ready: Done = []
+        for future in finished:
+            done, seconds = future.result()
+            ready += done
+            wanted = round(len(done) * CHUNK_TIME / max(seconds, 1e-6))
+            size = max(1, min(wanted, 4 * len(done), MOST_PER_CHUNK))
+        yield ready

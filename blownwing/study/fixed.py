@@ -1,0 +1,260 @@
+"""Cases on one lattice: what depends only on the wing is assembled and factored once per study.
+
+The lattice has no strip edges at the slipstream edges, which move from case to case; a strip that
+an edge cuts feels the slipstream on the part that it covers. Every case starts from the balance of
+the base case, so that its result does not depend on which cases came before it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.case.model import Case
+from blownwing.coupling.assembly import totals
+from blownwing.coupling.balance import Mixing
+from blownwing.coupling.model import Model, Point, WingState
+from blownwing.coupling.parts import Discs, Flow, undisturbed
+from blownwing.coupling.setup import disc_streams
+from blownwing.errors import InputError, SolveError
+from blownwing.geometry.lattice import planform_at
+from blownwing.propeller.unit import UnitState
+from blownwing.slipstream.streams import FREE, Streams, added_velocity, directed, prepared_lines
+from blownwing.study.kept_wing import KeptWing, kept_wing, wing_key
+from blownwing.study.rotors import DiscBank, Loaded, Rotors, same_build
+from blownwing.study.scalars import of_unit
+from blownwing.wing.profile import profile_drag
+from blownwing.wing.system import velocity_matrix
+
+Array = NDArray[np.float64]
+
+MOST_PANELS = 1500  # beyond, the dense matrices that are kept cost more than they save
+_KEPT = 4  # wings
+_DEPTH = 5  # of the mixing's memory
+_FALL = 0.2  # of the residual in one pass, below which nothing is mixed
+
+
+@dataclass(frozen=True)
+class Balanced:
+    """A converged case on a kept lattice."""
+
+    flow: Flow
+    discs: Discs
+    loaded: Loaded | None  # None without propellers
+    states: tuple[UnitState, ...]
+    streams: Streams
+    gamma: Array  # (panels,)
+
+
+def fixed_lattice(base: Case) -> Callable[[dict[str, Any]], dict[str, float]] | None:
+    """A function from dotted edits of `base` to the scalars of the edited case, on kept lattices.
+
+    None when the case wants lattices that follow its slipstreams (`model.jet_edge`) or is too
+    large for dense matrices to be kept.
+    """
+    halves = 1 if base.is_symmetric else 2
+    panels = halves * base.model.chordwise * base.model.spanwise
+    if base.model.jet_edge or panels > MOST_PANELS or base.model.sections != "linear":
+        return None
+    bank = DiscBank()
+    wings: dict[tuple[Any, ...], KeptWing] = {}
+
+    def wing_of(case: Case) -> KeptWing:
+        key = wing_key(case)
+        if key not in wings:
+            while len(wings) >= _KEPT:
+                del wings[next(iter(wings))]
+            wings[key] = kept_wing(case)
+        return wings[key]
+
+    try:
+        start = balanced(base, wing_of(base), bank, None)
+    except SolveError:
+        start = None  # a base case without a balance starts no other; each case tells its own
+
+    def run(edits: dict[str, Any]) -> dict[str, float]:
+        case = base.replace(**edits)
+        if isinstance(case.flow.alpha, tuple) or case.model.jet_edge:
+            raise InputError(
+                "flow.alpha and model.jet_edge: accepted in a sweep on a fixed lattice are one "
+                'angle per case and jet_edge = false; set sweep.lattice = "following"'
+            )
+        wing = wing_of(case)
+        return _scalars(case, wing, balanced(case, wing, bank, start))
+
+    return run
+
+
+def balanced(case: Case, wing: KeptWing, bank: DiscBank, start: Balanced | None) -> Balanced:
+    """The fixed point of `coupling.balance`, with the rotors' trim carried along in it.
+
+    start: balance of a neighbouring case, used where its discs match: the wing's answer to its
+    propellers at their new places is the first guess.
+    """
+    flow, discs = undisturbed(case, case.alphas[0]), bank.discs(case)
+    system, lattice = wing.system, wing.system.lattice
+    clean = np.sum(flow.onset(lattice.collocation) * system.normals, axis=0)
+    if not discs.units:
+        still = disc_streams(case, flow, discs, ())
+        return Balanced(flow, discs, None, (), still, wing.gamma(clean))
+    rotors, panels = Rotors(flow, discs), lattice.panels
+    samples = rotors.samples
+    influence = velocity_matrix(system, samples, 0.1 * float(np.min(lattice.width)))
+    influence = influence.reshape(-1, panels)
+    before = _matched(discs, start)
+    x = np.zeros_like(samples)
+    loaded = rotors.start(x, None) if before is None else before
+    laid = laid_streams(case, flow, discs, rotors)
+    streams = laid(loaded)
+    rows = prepared_lines(
+        streams,
+        np.concatenate((lattice.collocation_ends[0], samples), axis=1),
+        np.concatenate((lattice.collocation_ends[1], samples), axis=1),
+        _owners(discs, panels, samples.shape[1]),
+        np.full(panels + samples.shape[1], FREE),
+    )
+
+    def response(streams: Streams) -> tuple[Array, Array]:
+        """Circulations, and velocities at the discs, that slipstreams bring about."""
+        added = added_velocity(streams, rows)
+        onset = clean + np.sum(added.velocity[:, :panels] * system.normals, axis=0)
+        gamma = wing.gamma(onset)
+        induced = system.frame.velocities((influence @ gamma).reshape(3, -1))
+        return gamma, induced + added.velocity[:, panels:]
+
+    _, x = response(streams)
+    loaded = rotors.start(x, loaded)
+    settings, last = loaded.settings, np.inf
+    mixing, scale = Mixing(_DEPTH), np.maximum(np.abs(settings), 1e-3)
+    for step in range(case.model.max_iterations):
+        if step:
+            loaded = rotors.at(x, settings, loaded)
+        streams = laid(loaded)
+        gamma, image = response(streams)
+        fastest = float(np.max(streams.normal_speed + streams.mean))
+        reference = max(flow.airspeed, fastest, 1e-12)
+        residual = max(float(np.max(np.abs(image - x))) / reference, loaded.trim_error)
+        if not np.isfinite(residual):
+            raise SolveError(f"the coupling gave a value that is not finite at step {step + 1}")
+        if residual <= case.model.tolerance:
+            return Balanced(flow, discs, loaded, rotors.states(loaded), streams, gamma)
+        if residual < _FALL * last:
+            x, settings = image, loaded.wanted  # falls fast by itself; mixing would disturb it
+        else:
+            here = np.concatenate((x.ravel() / reference, loaded.settings / scale))
+            there = np.concatenate((image.ravel() / reference, loaded.wanted / scale))
+            mixed = mixing.next(here, there)
+            x, settings = (mixed[: x.size] * reference).reshape(x.shape), mixed[x.size :] * scale
+        last = residual
+    raise SolveError(
+        f"the coupling did not converge: residual {residual:.1e} after "
+        f"{case.model.max_iterations} iterations, wanted {case.model.tolerance:.1e} "
+        "(model.max_iterations, model.tolerance)"
+    )
+
+
+def laid_streams(
+    case: Case, flow: Flow, discs: Discs, rotors: Rotors
+) -> Callable[[Loaded], Streams]:
+    """A function from the units' state to the slipstreams, as `coupling.setup.disc_streams`.
+
+    What the places of the discs alone decide is worked out once.
+    """
+    source = np.array(discs.source)
+    flip = np.where(discs.mirrored, -1.0, 1.0)[:, None]
+    weights = rotors.weights[source]
+    centres = np.array([p.position for p in discs.placed])
+    axes = np.array([p.axis for p in discs.placed])
+    units = [discs.units[k] for k in discs.source]
+    x, _, chord, _, _ = planform_at(case.wing, centres[:, 1])
+    distance = x + 0.25 * chord - centres[:, 0]
+    constant = [unit.placed.definition.speed_ratio is not None for unit in units]
+    bare = Streams(
+        centres=centres,
+        axes=axes,
+        courses=axes,
+        radii=np.array([unit.placed.radius for unit in units]),
+        growth=np.where(constant, 0.0, 1.0),
+        normal_speed=np.maximum(axes @ flow.free_stream, 0.0),
+        mean=np.zeros(len(units)),
+        middles=np.stack([unit.middles for unit in units]),
+        axial=np.zeros(weights.shape),
+        swirl=np.zeros(weights.shape),
+    )
+
+    def streams(loaded: Loaded) -> Streams:
+        axial, swirl = loaded.predicted
+        here = replace(
+            bare,
+            mean=np.sum(weights * axial[source], axis=1),
+            axial=axial[source],
+            swirl=swirl[source] * flip,
+        )
+        return directed(here, flow.free_stream, distance)
+
+    return streams
+
+
+def _matched(discs: Discs, start: Balanced | None) -> Loaded | None:
+    """State of a neighbouring case's rotors as a first guess, if they are alike and trimmed alike.
+
+    A rotor that turns the other way has its swirl turned too.
+    """
+    if start is None or start.loaded is None or len(start.discs.units) != len(discs.units):
+        return None
+    signs = []
+    for one, other in zip(discs.units, start.discs.units, strict=True):
+        wanted, had = one.placed.definition, other.placed.definition
+        driven = [(d.trim, d.rpm is None, d.thrust is None, d.power is None) for d in (wanted, had)]
+        if not same_build(one, other) or driven[0] != driven[1]:
+            return None
+        signs.append(1.0 if one.placed.rotation == other.placed.rotation else -1.0)
+    return start.loaded.turned(signs)
+
+
+def _owners(discs: Discs, panels: int, samples: int) -> NDArray[np.int64]:
+    owner = np.full(panels + samples, -1)
+    count = samples // len(discs.units)
+    for i in range(len(discs.units)):
+        pairs = zip(discs.source, discs.mirrored, strict=True)
+        first = next(k for k, (s, m) in enumerate(pairs) if s == i and not m)
+        owner[panels + i * count : panels + (i + 1) * count] = first
+    return owner
+
+
+def _scalars(case: Case, wing: KeptWing, found: Balanced) -> dict[str, float]:
+    """Totals and propeller scalars as a study keeps them."""
+    flow, lattice, discs = found.flow, wing.system.lattice, found.discs
+    lines = prepared_lines(found.streams, *wing.edge)
+    added = added_velocity(found.streams, lines)
+    bound, quarter = added.part(slice(0, lattice.panels)), added.part(slice(lattice.panels, None))
+    loads = wing.loads(flow, found.gamma, flow.onset(lattice.bound_point) + bound.velocity)
+    unblown = wing.loads_unblown(case, flow)
+    speed = np.linalg.norm(flow.onset(lattice.quarter) + quarter.velocity, axis=0)
+    friction = profile_drag(
+        lattice.chord, np.maximum(speed, 1e-9), wing.thickness, flow.air.density, flow.air.viscosity
+    )
+    profile = float(np.sum(friction * lattice.width)) * (2.0 if lattice.symmetric else 1.0)
+    still, none = np.zeros(lattice.columns), np.zeros(0)
+    state = WingState(
+        found.gamma, still + 1.0, none, none, still, np.zeros((3, still.size)), speed, still,
+        wing.zero_lift, 0.0,
+    )  # fmt: skip
+    model = Model(discs, wing.system, None, None, wing.zero_lift, None, lines, none)
+    states = found.states
+    point = Point(flow, model, states, found.streams, quarter, loads, unblown, state, None)
+    force = np.zeros(3)
+    values: dict[str, float] = {}
+    for placed, source, mirrored in zip(discs.placed, discs.source, discs.mirrored, strict=True):
+        flip = -1.0 if mirrored else 1.0
+        force += states[source].force * np.array([1.0, flip, 1.0])
+        values |= of_unit(placed.name, states[source], flip, flow.airspeed)
+    result = {name: float(value) for name, value in totals(case, point, force, profile).items()}
+    for name, value in (result | values).items():
+        if not np.isfinite(value):
+            raise SolveError(f"{name} is not finite, so there is no result")
+    return result | values

@@ -1,0 +1,33 @@
+"""One case of a study: edit, solve, and its scalars, or the sentence why there are none."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from blownwing.case.model import Case
+from blownwing.coupling import solve
+from blownwing.errors import InputError, SolveError
+from blownwing.study.fixed import fixed_lattice
+from blownwing.study.journal import Outcome
+from blownwing.study.scalars import of_solution
+
+
+def prepared_runner(base: Case, lattice: str) -> Callable[[dict[str, Any]], Outcome]:
+    """A function from dotted edits of `base` to the outcome of the edited case.
+
+    lattice: "fixed" keeps one factored lattice where it can, "following" never.
+    """
+    run = fixed_lattice(base) if lattice == "fixed" else None
+    if run is None:
+        run = lambda edits: of_solution(solve(base.replace(**edits)))  # noqa: E731  # one of two
+
+    def outcome(edits: dict[str, Any]) -> Outcome:
+        try:
+            return Outcome(values=run(edits))
+        except (InputError, SolveError) as error:
+            return Outcome(failure=" ".join(str(error).split()))
+        except MemoryError:
+            return Outcome(failure="there is not enough memory for this case; use fewer panels")
+
+    return outcome

@@ -1,0 +1,63 @@
+"""Uncertain inputs carried to the results: mean, standard deviation, main-effect indices."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.errors import SolveError
+from blownwing.study.table import StudyTable
+
+Array = NDArray[np.float64]
+
+
+def propagated(table: StudyTable, inputs: int) -> StudyTable:
+    """The table with mean, standard deviation and main effects of every varying quantity.
+
+    Args:
+        table: of the cases of Saltelli's scheme in the order of `plan`: A, B, then A with one
+            column of B for every input.
+        inputs: number of uncertain inputs.
+
+    Raises:
+        SolveError: some cases failed, so that the samples no longer stand for the distribution.
+    """
+    if not table.solved.all():
+        first = int(np.flatnonzero(~table.solved)[0])
+        raise SolveError(
+            f"{int((~table.solved).sum())} of {table.solved.size} cases have no result, so means "
+            f"and effects would be biased; the first (case {first}) says: {table.messages[first]}"
+        )
+    summary = {}
+    for name, values in table.results.items():
+        if np.isnan(values).any():
+            continue
+        sets = values.reshape(inputs + 2, -1)
+        both = sets[:2].ravel()
+        spread = float(np.std(both, ddof=1))
+        if spread <= 1e-12 * max(abs(float(both.mean())), 1e-300):
+            continue
+        effects = main_effects(sets[0], sets[1], sets[2:])
+        summary[name] = {
+            "mean": float(both.mean()),
+            "standard_deviation": spread,
+            **{f"effect {key}": float(e) for key, e in zip(table.parameters, effects, strict=True)},
+        }
+    return replace(table, summary=summary)
+
+
+def main_effects(first: Array, second: Array, mixed: Array) -> Array:
+    """Main-effect indices (inputs,): the share of the variance that each input explains alone.
+
+    Args:
+        first, second: (n,) results at two independent samples A and B.
+        mixed: (inputs, n) results at A with one input from B.
+
+    Source: Saltelli and others 2010, Computer Physics Communications 181, 259-270, table 2 (b),
+    with both samples centred first, which does not change the expectation and lowers the noise.
+    """
+    middle = 0.5 * (first.mean() + second.mean())
+    variance = np.var(np.concatenate((first, second)))
+    return np.asarray(np.mean((second - middle) * (mixed - first), axis=1) / variance)

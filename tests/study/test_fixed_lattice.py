@@ -1,0 +1,91 @@
+"""Cases on a kept lattice give what the full coupling gives on the same lattice."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from study_scenes import case_tables
+
+from blownwing import Case, InputError, solve
+from blownwing.coupling import balance, setup
+from blownwing.study.fixed import fixed_lattice
+from blownwing.study.scalars import of_solution
+
+EDITS = {
+    "as it is": {},
+    "placed elsewhere": {"propellers.inner.position": [-0.8, 1.0, 0.1]},
+    "spin": {"propellers.outer.spin": "outboard_up"},
+    "more thrust": {"propellers.all.thrust": 260.0},
+    "rpm": {"propellers.all.rpm": 4100.0},
+    "pitch": {"propellers.all.trim": "pitch", "propellers.all.rpm": 4100.0},
+    "power": {"propellers.inner.power": 3000.0},
+    "size": {"propellers.outer.diameter": 0.7},
+    "tilted": {"propellers.inner.incidence": 5.0, "propellers.inner.toe": 2.0},
+    "incidence": {"flow.alpha": 8.0},
+    "sideslip": {"flow.beta": 4.0},
+    "twist": {"wing.stations.1.twist": -3.0},
+    "ground": {"flow.ground_height": 2.0},
+}
+
+
+def base():
+    return Case.from_tables(case_tables(tolerance=1e-10))
+
+
+@pytest.fixture
+def same_lattice(monkeypatch):
+    """Let the full coupling leave the strips where the wing alone puts them."""
+    monkeypatch.setattr(setup, "_crossings", lambda case, streams: np.zeros(0))
+    monkeypatch.setattr(balance, "edge_drift", lambda *_: 0.0)
+
+
+@pytest.fixture(scope="module")
+def kept():
+    return fixed_lattice(base())
+
+
+@pytest.mark.parametrize("name", EDITS)
+def test_kept_lattice_agrees_with_the_full_coupling(name, kept, same_lattice):
+    # the full coupling is tested against published values; here the two ways must agree
+    edits = EDITS[name]
+    full = of_solution(solve(base().replace(**edits)))
+    found = kept(edits)
+    assert set(found) == set(full)
+    for key, value in full.items():
+        scale = 1.0 if abs(value) < 1.0 else abs(value)
+        assert_allclose(found[key], value, rtol=2e-8, atol=2e-9 * scale, err_msg=key)
+
+
+def test_the_comparison_would_see_a_difference(kept, same_lattice):
+    full = of_solution(solve(base().replace(**EDITS["spin"])))
+    assert abs(kept({})["CD_induced"] / full["CD_induced"] - 1.0) > 1e-3
+
+
+def test_discs_and_bare_wings_run_too(same_lattice):
+    tables = case_tables(tolerance=1e-10)
+    tables["propellers"] = [
+        {"name": "jet", "kind": "disc", "position": [-0.6, 2.0, 0.0], "diameter": 0.8,
+         "mirror": True, "thrust": 150.0},
+    ]  # fmt: skip
+    case = Case.from_tables(tables)
+    run, edits = fixed_lattice(case), {"propellers.jet.position.y": 1.7}
+    full = of_solution(solve(case.replace(**edits)))
+    for key, value in run(edits).items():
+        assert_allclose(value, full[key], rtol=2e-8, atol=2e-9, err_msg=key)
+    bare = Case.from_tables({**tables, "propellers": []})
+    full = of_solution(solve(bare.replace(**{"flow.alpha": 3.0})))
+    for key, value in fixed_lattice(bare)({"flow.alpha": 3.0}).items():
+        assert_allclose(value, full[key], rtol=1e-10, atol=1e-12, err_msg=key)
+
+
+def test_a_result_does_not_depend_on_what_ran_before():
+    edits = list(EDITS.values())
+    there = {str(e): fixed_lattice(base())(e) for e in edits}
+    run = fixed_lattice(base())
+    for e in reversed(edits):
+        assert run(e) == there[str(e)]  # bit for bit
+
+
+def test_jets_with_edges_take_the_other_way():
+    assert fixed_lattice(base().replace(**{"model.jet_edge": True})) is None
+    with pytest.raises(InputError, match="following"):
+        fixed_lattice(base())({"model.jet_edge": True})
