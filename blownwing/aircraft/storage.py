@@ -10,7 +10,7 @@ import numpy as np
 from blownwing import __version__
 from blownwing.aircraft.records import Group, Quantity
 from blownwing.errors import InputError
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import hdf5_file, write_whole
 from blownwing.solution.model import CAUTION, now
 
 SCHEMA_VERSION = 1
@@ -30,9 +30,7 @@ def save_groups(groups: Mapping[str, Group], title: str, case_toml: str, path: s
     """
 
     def write(partial: Path) -> None:
-        import h5py
-
-        with h5py.File(partial, "x") as file:
+        with hdf5_file(partial) as file:
             file.attrs["title"] = title
             file.attrs["blownwing_version"] = __version__
             file.attrs["created"] = now()

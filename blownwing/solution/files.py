@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import os
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 from blownwing.errors import InputError, SolveError
 
@@ -61,6 +64,20 @@ def write_whole(path: str | Path, write: Callable[[Path], None]) -> Path:
     finally:
         partial.unlink(missing_ok=True)
     return path
+
+
+@contextmanager
+def hdf5_file(path: Path) -> Iterator[Any]:
+    """Give an HDF5 file open for writing that reaches ``path`` when all of it is there.
+
+    It is made in memory: on a full disk the HDF5 library itself would not end cleanly.
+    """
+    import h5py
+
+    memory = io.BytesIO()
+    with h5py.File(memory, "w") as file:
+        yield file
+    path.write_bytes(memory.getvalue())
 
 
 def _flush(path: Path, mode: int) -> None:

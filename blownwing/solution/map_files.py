@@ -12,7 +12,7 @@ from blownwing import __version__
 from blownwing.errors import InputError
 from blownwing.propeller.map import PerformanceMap, map_key, performance_map
 from blownwing.propeller.rotor import AirState, Rotor
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import hdf5_file, write_whole
 from blownwing.solution.model import CAUTION
 
 SCHEMA = "performance_map_1"
@@ -114,8 +114,6 @@ def stored_map(
 
 
 def _write(table: PerformanceMap, path: Path, title: str) -> None:
-    import h5py
-
     values: dict[str, Any] = {
         "advance_ratio": table.advance_ratio,
         "pitch": np.degrees(table.pitch),
@@ -131,7 +129,7 @@ def _write(table: PerformanceMap, path: Path, title: str) -> None:
         "power_error_max": table.power_error[0],
         "power_error_rms": table.power_error[1],
     }
-    with h5py.File(path, "x") as file:
+    with hdf5_file(path) as file:
         file.attrs["schema"] = SCHEMA
         file.attrs["title"] = title
         file.attrs["key"] = table.key

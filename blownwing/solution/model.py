@@ -162,8 +162,8 @@ def history_key(index: int) -> str:
 def stacked(solutions: Sequence[Solution]) -> Solution:
     """Join solutions of one case at single angles of attack into a polar.
 
-    Title, case text and names come from the first. A variable must be in all of them; geometry
-    must be equal.
+    Title, case text and names come from the first. Variables that are not in all of them are left
+    out; geometry must be equal.
 
     Raises:
         ValueError: nothing to join, a polar among them, or results that do not match.
@@ -175,10 +175,10 @@ def stacked(solutions: Sequence[Solution]) -> Solution:
     first = solutions[0]
 
     def join(kind: str, where: str, parts: list[Values]) -> dict[str, Any]:
-        if any(set(p) != set(parts[0]) for p in parts):
-            raise ValueError(f"{where}: the angles of attack have different variables")
         joined = {}
         for name, value in parts[0].items():
+            if any(name not in p for p in parts):
+                continue  # a ratio that one of the angles does not have, as at zero lift
             if VARIABLES[kind][name].per_alpha:
                 joined[name] = np.array([p[name] for p in parts])
             elif all(np.array_equal(p[name], value) for p in parts):

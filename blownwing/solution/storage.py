@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from blownwing.errors import InputError, SolveError
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import hdf5_file, write_whole
 from blownwing.solution.model import CAUTION, Solution, history_key
 from blownwing.solution.variables import (
     POLAR_COORDINATE,
@@ -72,9 +72,7 @@ def load(path: str | Path) -> Solution:
 
 
 def _write(solution: Solution, path: Path) -> None:
-    import h5py
-
-    with h5py.File(path, "x") as file:
+    with hdf5_file(path) as file:
         file.attrs["title"] = solution.title
         file.attrs["blownwing_version"] = solution.version
         file.attrs["created"] = solution.created

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from blownwing import __version__
 from blownwing.errors import InputError
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import hdf5_file, write_whole
 from blownwing.solution.model import CAUTION
 from blownwing.solution.variables import VARIABLES, Variable
 
@@ -71,7 +71,7 @@ def _write(table: StudyTable, path: Path) -> None:
     import h5py
 
     count = len(table.messages)
-    with h5py.File(path, "x") as file:
+    with hdf5_file(path) as file:
         texts = {**vars(table), "blownwing_version": table.version}
         for name in _TEXTS:
             file.attrs[name] = texts[name]

@@ -1,0 +1,86 @@
+"""The comparisons with published values on the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from blownwing.solution import CAUTION
+from blownwing.validation import Outcome, Row
+
+WANTED = 0.9  # share of rows inside their bands
+
+
+def number(value: float) -> str:
+    """Return a compared value with six digits at most."""
+    return f"{value:z.6g}"
+
+
+def error_text(row: Row) -> str:
+    """Return the error as the band is meant: in per cent or as a difference."""
+    return f"{100.0 * row.error:+z.3g} %" if row.kind == "relative" else f"{row.error:+z.2g}"
+
+
+def band_text(row: Row) -> str:
+    """Return the band in the same form."""
+    if row.kind == "below":
+        return "not above"
+    return f"±{100.0 * row.band:g} %" if row.kind == "relative" else f"±{row.band:g}"
+
+
+def counted(outcomes: Sequence[Outcome]) -> tuple[int, int]:
+    """Return the numbers of rows inside their bands and of all rows."""
+    rows = [row for outcome in outcomes for row in outcome.rows]
+    return sum(row.inside for row in rows), len(rows)
+
+
+def accepted(outcomes: Sequence[Outcome]) -> bool:
+    """Whether enough rows are inside their bands and every other one is explained."""
+    inside, total = counted(outcomes)
+    explained = all(row.inside or row.note for outcome in outcomes for row in outcome.rows)
+    return explained and inside >= WANTED * total
+
+
+def verdict(outcomes: Sequence[Outcome]) -> str:
+    """Return the result in one sentence."""
+    inside, total = counted(outcomes)
+    seconds = sum(outcome.seconds for outcome in outcomes)
+    return (
+        f"{len(outcomes)} entries, {total} compared values, {inside} inside their bands "
+        f"({100.0 * inside / total:.1f} %), {seconds:.0f} s."
+    )
+
+
+def print_outcome(outcome: Outcome, console: Console) -> None:
+    """Print the rows of one entry, with what it is held against."""
+    table = Table(
+        box=None, pad_edge=False, padding=(0, 2, 0, 0), title=f"{outcome.name}: {outcome.title}",
+        title_justify="left", title_style="bold", header_style="underline",
+    )  # fmt: skip
+    table.add_column("quantity", overflow="fold", ratio=1)
+    for name in ("computed", "published", "error", "band"):
+        table.add_column(name, justify="right", no_wrap=True)
+    table.add_column("tag", no_wrap=True)
+    table.add_column("", no_wrap=True)
+    for row in outcome.rows:
+        cells = (
+            row.quantity, number(row.computed), number(row.published), error_text(row),
+            band_text(row), row.tag, "" if row.inside else "OUTSIDE",
+        )  # fmt: skip
+        table.add_row(*(Text(cell) for cell in cells))
+    console.print(table)
+    for source in dict.fromkeys(row.source for row in outcome.rows):
+        console.print(Text(f"Source: {source}", style="dim"))
+    for row in outcome.rows:
+        if not row.inside:
+            console.print(Text(f"Outside: {row.quantity}: {row.note or 'not explained'}"))
+    console.print()
+
+
+def print_verdict(outcomes: Sequence[Outcome], console: Console) -> None:
+    """Print the count and the caution."""
+    console.print(Text(verdict(outcomes), style="bold"))
+    console.print(Text(CAUTION, style="italic"))
