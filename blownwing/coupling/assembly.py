@@ -143,17 +143,24 @@ def _reynolds(point: Point, speed: Array) -> Array:
     return np.asarray(air.density * speed * point.model.system.lattice.chord / air.viscosity)
 
 
-def _table_moment(case: Case, point: Point) -> float:
-    """Nose-up moment, N m, that the tables' cm adds to the lattice's own; 0 for linear ones."""
-    lattice, sections = point.model.system.lattice, point.model.sections
-    onset = point.flow.onset(lattice.quarter) + point.quarter.velocity
+def _section_moment(case: Case, point: Point) -> Array:
+    """Moment (3,), N m, that the lattice does not know: the tables' cm, profile drag's yaw.
+
+    The pitching moment stays that of the lift, as without propellers, but for the tables' cm.
+    """
+    flow, lattice, sections = point.flow, point.model.system.lattice, point.model.sections
+    quarter = lattice.quarter
+    onset = flow.onset(quarter) + point.quarter.velocity
     speed = np.linalg.norm(onset, axis=0)
+    pull = _friction(case, point, speed) * lattice.width
+    moment = np.cross(quarter - flow.point[:, None], pull * flow.direction[:, None], axis=0)
+    moment = moment.sum(axis=1) * np.array([1.0, 0.0, 1.0])
     table = _section_values(case, point, speed)
-    if sections is None or table is None:
-        return 0.0
-    extra = table.cm - sections.moment * np.cos(point.wing.incidence - point.wing.correction)
-    moment = 0.5 * point.flow.air.density * speed**2 * lattice.chord**2 * lattice.width * extra
-    return float(np.sum(moment)) * (2.0 if lattice.symmetric else 1.0)
+    if sections is not None and table is not None:
+        extra = table.cm - sections.moment * np.cos(point.wing.incidence - point.wing.correction)
+        local = 0.5 * flow.air.density * speed**2 * lattice.chord**2 * lattice.width
+        moment[1] += float(np.sum(local * extra))
+    return np.asarray(moment * (np.array([0.0, 2.0, 0.0]) if lattice.symmetric else 1.0))
 
 
 def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Values:
@@ -190,7 +197,7 @@ def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Value
     unit = pressure * wing.area
     aspect = wing.span**2 / wing.area
     clean, far_clean = lift_clean / unit, point.loads_unblown.farfield_drag / unit
-    moment = point.loads.moment / unit
+    moment = (point.loads.moment + _section_moment(case, point)) / unit
     values |= {
         "reference_dynamic_pressure": pressure,
         "CL": lift / unit,
@@ -204,7 +211,7 @@ def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Value
         "CD": drag / unit,
         "CY": float(side @ point.loads.force) / unit,
         "Cl": -float(moment[0]) / wing.span,
-        "Cm": (float(moment[1]) + _table_moment(case, point) / unit) / wing.chord,
+        "Cm": float(moment[1]) / wing.chord,
         "Cm_unblown": float(point.loads_unblown.moment[1]) / unit / wing.chord,
         "Cn": -float(moment[2]) / wing.span,
     }

@@ -210,8 +210,9 @@ def _shape(
 def speed_ratios(jets: Jets, flow: Flow, streams: Streams) -> tuple[Array, Array, Array, Array]:
     """Ratios m of strips (columns,), κ of tube panels, axial speeds and directions of strips.
 
-    Speeds are over the airspeed, or over 1 m/s where the outer air is as good as at rest. Returns (ratio, contrast, added, axis):
-    added (columns,) m/s is the layer's mean axial increment, axis (3, columns) its disc's axis.
+    Speeds are over the airspeed, or over 1 m/s where the outer air is as good as at rest. Returns
+    (ratio, contrast, added, axis): added (columns,) m/s is the layer's mean axial increment, axis
+    (3, columns) its disc's axis.
     """
     found = jets.interfaces
     rise = np.array([_layer_mean(streams, found, k) for k in range(found.disc.size)])

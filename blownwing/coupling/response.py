@@ -64,7 +64,10 @@ def wing_state(
         share = _SHARE * tolerance
         strength, found = blown_circulation(model.edge, normal, contrast, doublets, share)
     circ = strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
-    slope = 2.0 * np.pi if model.sections is None else model.sections.slope
+    # The stretched frame steepens the plane section by as much.
+    slope = 2.0 * np.pi / system.frame.stretch
+    if model.sections is not None:
+        slope = model.sections.slope
     plane, _ = lattice_incidence(circ, speed, lattice.chord, model.zero_lift, slope)
     return WingState(
         strength, ratio, found, contrast, rise, axis, speed, correction, plane + correction, 0.0

@@ -73,11 +73,14 @@ class Balance:
     smoothing: float
 
 
-def strip_sections(case: Case, lattice: Lattice, slopes: Array) -> StripSections:
+def strip_sections(
+    case: Case, lattice: Lattice, slopes: Array, stretch: float = 1.0
+) -> StripSections:
     """Tables for every strip: blended between stations, flapped where a flap is.
 
-    slopes: (rows, columns) of the panels without twist, rad. Raises InputError for an unknown
-    section or a flap that has no table.
+    slopes: (rows, columns) of the panels without twist, rad; stretch: of the lattice's frame, which
+    steepens its plane section by as much. Raises InputError for an unknown section or a flap that
+    has no table.
     """
     wing = case.wing
     tables: list[SectionTable] = []
@@ -107,8 +110,8 @@ def strip_sections(case: Case, lattice: Lattice, slopes: Array) -> StripSections
         pack=packed(tables),
         share=lattice.station - left,
         zero_lift=zero_lift,
-        slope=slope,
-        moment=lattice_moment(lattice.row_edges, slopes),
+        slope=slope / stretch,
+        moment=lattice_moment(lattice.row_edges, slopes) / stretch,
         chord=lattice.chord,
         spread=tuple((s, _spread(lattice, s)) for s in _SMOOTHING),
     )

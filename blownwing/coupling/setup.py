@@ -89,10 +89,12 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
     )
     slopes = panel_slopes(wing, lattice, case.folder)
     _, zero_lift = lattice_line(lattice.row_edges, slopes)
-    sections = strip_sections(case, lattice, slopes) if case.model.sections == "tables" else None
     normals = panel_normals(lattice, slopes)
     mach = case.mach if case.model.compressibility else 0.0
     frame = Frame(float(np.sqrt(1.0 - mach * mach)))
+    sections = None
+    if case.model.sections == "tables":
+        sections = strip_sections(case, lattice, slopes, frame.stretch)
     height = case.flow.ground_height
     ground = None if height is None else float(flow.point[2]) - height
     system = factored_system(lattice, normals, frame, ground)

@@ -15,6 +15,7 @@ from pathlib import Path
 import bench_coupled
 import bench_influence
 import bench_jet_edge
+import bench_polar
 from bench_influence import Row, best_times, print_rows  # first: it also sets the thread count
 
 from blownwing.case.model import Case
@@ -86,6 +87,7 @@ def main() -> int:
         ("influence matrix", bench_influence.measured),
         ("blade element", blade_element_rows),
         ("coupled calculation", bench_coupled.measured),
+        ("polar through the stall", bench_polar.measured),
         ("slipstream edges", bench_jet_edge.measured),
         ("whole processes", process_rows),
     ):

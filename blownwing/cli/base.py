@@ -1,0 +1,170 @@
+"""What all commands share: the application, its options, how they fail, where files go.
+
+Exit codes: 0 good, 1 the calculation failed, 2 the input is wrong, 130 interrupted.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, nullcontext
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, NoReturn
+
+import typer
+
+from blownwing import __version__
+from blownwing.errors import InputError, SolveError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from blownwing.case.model import Case
+
+
+RESULT_SUFFIXES = (".h5", ".hdf5")
+PAGE_SUFFIXES = (".html", ".htm")
+LONG_POLAR = 4  # angles from which a terminal shows that work goes on
+
+
+app = typer.Typer(
+    help="Wings behind rows of propellers: lift, drag, thrust and power of blown wings.",
+    epilog="Concept-level estimates, not for flight clearance.",
+    add_completion=False,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # plain help loads in half the time
+)
+
+
+class FigureFormat(StrEnum):
+    """Accepted formats of figures."""
+
+    png = "png"
+    svg = "svg"
+
+
+CaseFile = Annotated[Path, typer.Argument(metavar="CASE.toml", help="The case to read.")]
+
+
+StudyFile = Annotated[Path, typer.Argument(metavar="STUDY.toml", help="The study to read.")]
+
+
+Format = Annotated[
+    FigureFormat | None, typer.Option("--format", help="Format of the figures; default png.")
+]
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        typer.echo(f"blownwing {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    """Options that stand before a command; ``--version`` acts while it is parsed."""
+
+
+@contextmanager
+def sentences() -> Iterator[None]:
+    """Turn every way to fail into one sentence on stderr and its exit code."""
+    try:
+        yield
+    except InputError as error:
+        _stop(str(error), 2)
+    except SolveError as error:
+        _stop(str(error), 1)
+    except MemoryError:
+        _stop("there is not enough memory for this case; use fewer panels", 1)
+    except KeyboardInterrupt:
+        _stop("interrupted; nothing half-written is left", 130)
+    except Exception as error:
+        if isinstance(error, typer.Exit | BrokenPipeError) or os.environ.get("BLOWNWING_TRACEBACK"):
+            raise
+        _stop(
+            f"internal error, a defect of blownwing ({type(error).__name__}: {error}); "
+            "set BLOWNWING_TRACEBACK=1 to see where",
+            1,
+        )
+
+
+def _stop(sentence: str, code: int) -> NoReturn:
+    typer.echo(f"blownwing: {' '.join(sentence.split())}", err=True)
+    raise typer.Exit(code)
+
+
+def result_place(case: Case, case_file: Path, output: Path | None) -> Path:
+    """Return where the result goes, checked before any work is done."""
+    from blownwing.solution.files import check_writable
+
+    target = output if output is not None else Path(f"{case_file.stem}.h5")
+    if target.suffix.lower() not in RESULT_SUFFIXES and not target.is_dir():
+        raise InputError(
+            f"{target}: a result's name ends in {' or '.join(RESULT_SUFFIXES)}, so that it cannot "
+            "replace another kind of file"
+        )
+    check_writable(target)
+    inputs = [case_file, *(path for _, path in case.files())]
+    if any(path.resolve() == target.resolve() for path in inputs):
+        raise InputError(f"{target}: is an input of this case; give another name for the result")
+    return target
+
+
+def page_place(path: Path) -> Path:
+    """Return where a page goes, checked before any work is done."""
+    from blownwing.solution.files import check_writable
+
+    if path.suffix.lower() not in PAGE_SUFFIXES and not path.is_dir():
+        raise InputError(
+            f"{path}: a page's name ends in {' or '.join(PAGE_SUFFIXES)}, so that it cannot "
+            "replace another kind of file"
+        )
+    return check_writable(path)
+
+
+def check_figure_folder(folder: Path) -> None:
+    from blownwing.solution.files import check_folder
+
+    check_folder(folder if folder.exists() else folder.parent)
+
+
+def new_console() -> Console:
+    from rich.console import Console
+
+    return Console(highlight=False, markup=False, emoji=False)
+
+
+def polar_progress(case: Case, console: Console) -> Any:
+    """Show that work goes on, on a terminal and for a long polar only."""
+    count = len(case.alphas)
+    if count < LONG_POLAR or not console.is_terminal:
+        return nullcontext()
+    return console.status(f"Solving {count} angles of attack")
+
+
+def listed(paths: list[Path]) -> str:
+    """Return files as text, those of one folder together."""
+    folders: dict[Path, list[str]] = {}
+    for path in paths:
+        folders.setdefault(path.parent, []).append(path.name)
+    parts = [
+        str(folder / names[0]) if len(names) == 1 else f"{folder}{os.sep} ({', '.join(names)})"
+        for folder, names in folders.items()
+    ]
+    return ", ".join(parts)
+
+
+@contextmanager
+def steps(console: Console) -> Iterator[Callable[[str], None]]:
+    """Show the step at work, on a terminal only."""
+    if not console.is_terminal:
+        yield lambda _step: None
+        return
+    with console.status("Starting") as status:
+        yield lambda step: status.update(f"Solving: {step}")

@@ -1,0 +1,172 @@
+"""Commands that choose: design-propeller, sweep, optimize."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from blownwing.cli.base import (
+    FigureFormat,
+    Format,
+    StudyFile,
+    app,
+    check_figure_folder,
+    listed,
+    new_console,
+    result_place,
+    sentences,
+)
+from blownwing.errors import InputError
+
+if TYPE_CHECKING:
+    from blownwing.study.model import Study
+
+
+@app.command()
+def design_propeller(
+    spec_file: Annotated[
+        Path, typer.Argument(metavar="SPEC.toml", help="The propeller to design.")
+    ],
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="FOLDER", help="Default: <spec>_propeller here."),
+    ] = None,
+    fmt: Format = None,
+) -> None:
+    """Design blades of minimum loss and for high lift: files, maps, figures, comparison."""
+    with sentences():
+        from blownwing.propeller.specification import design_task, read_specification
+
+        spec = read_specification(spec_file)
+        folder = output if output is not None else Path(f"{spec_file.stem}_propeller")
+        check_figure_folder(folder)
+        task = design_task(spec, spec_file.parent, folder)
+
+        from rich.text import Text
+
+        from blownwing.report.propeller_comparison import designed, wing_airfoil_path
+        from blownwing.report.propeller_figures import write_propeller_figures
+        from blownwing.report.propeller_summary import print_products
+
+        spec = wing_airfoil_path(spec, spec_file.parent)
+        products = designed(spec, task, folder)
+        figures = write_propeller_figures(
+            products, spec.drive(), folder, (fmt or FigureFormat.png).value
+        )
+        console = new_console()
+        print_products(spec, products, console)
+        kinds = [product.design.kind for product in products]
+        written = [folder / f"{kind}{end}" for kind in kinds for end in (".csv", "_map.h5")]
+        console.print()
+        console.print(Text(f"Written: {listed(written + figures)}"), soft_wrap=True)
+
+
+@app.command()
+def sweep(
+    study_file: StudyFile,
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="OUT.h5", help="Table; default: <study>.h5 here."),
+    ] = None,
+    figures: Annotated[
+        bool, typer.Option("--figures", help="Write figures to <study>_figures beside the table.")
+    ] = False,
+    workers: Annotated[
+        int | None, typer.Option("--workers", min=1, help="Processes; default: one per core.")
+    ] = None,
+    scheduler: Annotated[
+        str | None, typer.Option("--scheduler", help="Address of a Dask scheduler to run on.")
+    ] = None,
+    restart: Annotated[
+        bool, typer.Option("--restart", help="Forget the cases that an earlier run finished.")
+    ] = False,
+    fmt: Format = None,
+) -> None:
+    """Run a study's cases; a run that broke off goes on where it stopped."""
+    with sentences():
+        if fmt is not None and not figures:
+            raise InputError("--format: applies to figures; add --figures or leave it out")
+        if workers is not None and scheduler is not None:
+            raise InputError("--workers: does not apply with --scheduler; leave one out")
+        from blownwing.study.reader import read_study
+
+        study = read_study(study_file)
+        target = result_place(study.base, study_file, output)
+        folder = target.with_name(f"{study_file.stem}_figures")
+        if figures:
+            check_figure_folder(folder)
+        from blownwing.report.study_summary import print_study, study_progress
+        from blownwing.study.sweep import Options, run_sweep
+
+        console = new_console()
+        with study_progress(console) as progress:
+            table = run_sweep(study, target, Options(workers, scheduler, restart), progress)
+        rank_by, best = study.ranking
+        print_study(table, console, rank_by, best)
+        written = [target, target.with_suffix(".csv")]
+        if figures:
+            from blownwing.report.study_figures import write_study_figures
+
+            written += write_study_figures(
+                table, folder, rank_by, best, (fmt or FigureFormat.png).value
+            )
+        typer.echo(f"Written: {listed(written)}")
+
+
+@app.command()
+def optimize(
+    study_file: StudyFile,
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "-o", "--output", metavar="FOLDER", help="Where files go; default: this folder."
+        ),
+    ] = None,
+    figures: Annotated[bool, typer.Option("--figures", help="Write the figure too.")] = False,
+    fmt: Format = None,
+) -> None:
+    """Search the wing's best chord and twist, or the propellers' best places and settings."""
+    with sentences():
+        if fmt is not None and not figures:
+            raise InputError("--format: applies to figures; add --figures or leave it out")
+        from blownwing.solution.files import check_folder
+        from blownwing.study.reader import read_study
+
+        study = read_study(study_file)
+        problem = study.optimize
+        if (problem is None) == (study.placement is None):
+            raise InputError(
+                f"{study_file}: accepted is a study with exactly one of [optimize] and [placement]"
+            )
+        folder = output or Path()
+        check_folder(folder)
+        if problem is None:
+            if figures:
+                raise InputError("--figures: a placement search has none; leave it out")
+            _placement(study, folder / f"{study_file.stem}_optimum.toml")
+            return
+        from blownwing.report.shape_report import print_shape, write_shape
+        from blownwing.study.confirmation import confirmed
+        from blownwing.study.shape_search import searched
+
+        console = new_console()
+        result = searched(study.base, problem)
+        check = confirmed(result, problem.objective)
+        print_shape(result, check, problem.objective, console)
+        written = write_shape(
+            result, folder / study_file.stem, (fmt or FigureFormat.png).value if figures else None
+        )
+        typer.echo(f"Written: {listed(written)}")
+
+
+def _placement(study: Study, target: Path) -> None:
+    from blownwing.report.placement_report import print_placement, write_optimum
+    from blownwing.study.placement import best_placement
+
+    if study.placement is None:
+        raise ValueError("a placement search needs its table")
+    result = best_placement(study.base, study.placement)
+    print_placement(result, study.placement, new_console())
+    typer.echo(f"Written: {write_optimum(study.base, result, target)}")

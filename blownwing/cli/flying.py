@@ -1,0 +1,114 @@
+"""The command on the whole aircraft."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from blownwing.cli.base import (
+    CaseFile,
+    FigureFormat,
+    Format,
+    app,
+    check_figure_folder,
+    listed,
+    new_console,
+    result_place,
+    sentences,
+    steps,
+)
+from blownwing.errors import InputError
+
+if TYPE_CHECKING:
+    pass
+
+
+class Kept(StrEnum):
+    """What a trade over the number of propellers keeps."""
+
+    coverage = "coverage"
+    disc_loading = "disc_loading"
+    thrust = "thrust"
+
+
+@app.command()
+def aircraft(
+    case_file: CaseFile,
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "-o", "--output", metavar="OUT.h5", help="Result; default: <case>_aircraft.h5 here."
+        ),
+    ] = None,
+    trade: Annotated[
+        str | None,
+        typer.Option(
+            metavar="propellers=2..16", help="Evaluate it with each even number of propellers."
+        ),
+    ] = None,
+    keep: Annotated[
+        Kept | None,
+        typer.Option(help="With --trade: what of the row stays; default coverage (of the span)."),
+    ] = None,
+    figures: Annotated[
+        bool, typer.Option("--figures", help="Write figures to <result>_figures beside it.")
+    ] = False,
+    fmt: Format = None,
+) -> None:
+    """Take-off, stall, climb, cruise, range, gusts, a failed motor; or how many propellers."""
+    with sentences():
+        if fmt is not None and not figures:
+            raise InputError("--format: applies to figures; add --figures or leave it out")
+        if keep is not None and trade is None:
+            raise InputError("--keep: applies to --trade; add --trade propellers=2..16")
+        from blownwing.case.reader import read_case
+
+        case = read_case(case_file)
+        ending = "aircraft" if trade is None else "trade"
+        place = output if output is not None else Path(f"{case_file.stem}_{ending}.h5")
+        target = result_place(case, case_file, place)
+        folder = target.with_name(f"{target.stem}_figures")
+        if figures:
+            check_figure_folder(folder)
+        kind: Literal["png", "svg"] = (fmt or FigureFormat.png).value
+
+        from rich.text import Text
+
+        from blownwing.aircraft.storage import save_groups
+
+        console = new_console()
+        if trade is None:
+            from blownwing.aircraft.performance import evaluated
+            from blownwing.aircraft.records import records
+            from blownwing.report.aircraft_figures import write_aircraft_figures
+            from blownwing.report.aircraft_summary import print_aircraft
+
+            with steps(console) as tell:
+                performance = evaluated(case, tell)
+            groups = records(performance)
+            written = [save_groups(groups, case.title, case.to_toml(), target)]
+            if figures:
+                written += write_aircraft_figures(performance, folder, kind)
+            console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
+            console.print()
+            print_aircraft(performance, console)
+        else:
+            from blownwing.aircraft.trade import counts_from, trade_record, traded
+            from blownwing.report.aircraft_figures import write_trade_figure
+            from blownwing.report.aircraft_trade import print_trade
+            from blownwing.report.figures import made_folder
+
+            counts = counts_from(trade)
+            with steps(console) as tell:
+                found = traded(case, counts, (keep or Kept.coverage).value, tell)
+            record = {"trade": trade_record(found)}
+            written = [save_groups(record, case.title, case.to_toml(), target)]
+            if figures:
+                picture = made_folder(folder) / f"trade.{kind}"
+                written.append(write_trade_figure(found, picture, kind))
+            console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
+            console.print()
+            print_trade(found, console)

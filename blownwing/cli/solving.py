@@ -1,0 +1,220 @@
+"""Commands on one case and its result: solve, plot, report, check."""
+
+from __future__ import annotations
+
+from contextlib import nullcontext
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from blownwing.cli.base import (
+    CaseFile,
+    FigureFormat,
+    Format,
+    app,
+    check_figure_folder,
+    listed,
+    new_console,
+    page_place,
+    polar_progress,
+    result_place,
+    sentences,
+)
+from blownwing.errors import InputError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from blownwing.case.model import Case
+    from blownwing.solution.model import Solution
+
+
+@app.command()
+def solve(
+    case_file: CaseFile,
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="OUT.h5", help="Result; default: <case>.h5 here."),
+    ] = None,
+    figures: Annotated[
+        bool, typer.Option("--figures", help="Write figures to <case>_figures beside the result.")
+    ] = False,
+    csv: Annotated[
+        bool, typer.Option("--csv", help="Write strips and blade loads as CSV beside the result.")
+    ] = False,
+    target_lift: Annotated[
+        str | None,
+        typer.Option(
+            "--target",
+            metavar="NAME=VALUE",
+            help="Incidence for CL=1.2, lift=8000 (wing, N) or weight=9000 (with propellers, N).",
+        ),
+    ] = None,
+    peak: Annotated[
+        bool, typer.Option("--peak", help="Largest lift blown and unblown; needs section tables.")
+    ] = False,
+    weight: Annotated[
+        float | None, typer.Option("--weight", help="With --peak: stall speeds at this weight, N.")
+    ] = None,
+    convergence: Annotated[
+        bool,
+        typer.Option("--convergence", help="Solve on half and twice the panels too: error bands."),
+    ] = False,
+    vtk: Annotated[
+        bool,
+        typer.Option("--vtk", help="Write lattice, tubes and discs as .vtu beside the result."),
+    ] = False,
+    fmt: Format = None,
+) -> None:
+    """Solve a case: result file, summary and, if asked, figures and tables."""
+    with sentences():
+        if fmt is not None and not figures:
+            raise InputError("--format: applies to figures; add --figures or leave it out")
+        from blownwing.case.reader import read_case
+
+        if weight is not None and not peak:
+            raise InputError("--weight: applies with --peak; add it or leave this out")
+        if peak and target_lift is not None:
+            raise InputError("--target: does not apply with --peak; leave one out")
+        if convergence and (peak or target_lift is not None):
+            raise InputError("--convergence: does not apply with --peak or --target; leave one out")
+        wanted = None if target_lift is None else _target(target_lift)
+        case = read_case(case_file)
+        target = result_place(case, case_file, output)
+        folder = target.with_name(f"{case_file.stem}_figures")
+        if figures:
+            check_figure_folder(folder)
+
+        from rich.text import Text
+
+        from blownwing.report.summary import print_summary
+
+        console = new_console()
+        if peak:
+            solution = _peaks(case, weight, console)
+        elif wanted is not None:
+            from blownwing.study.lift import trimmed
+
+            solution = trimmed(case, *wanted)
+        else:
+            from blownwing.coupling import solve as solve_case
+
+            with polar_progress(case, console):
+                solution = solve_case(case)
+        written = [solution.save(target)]
+        if csv:
+            from blownwing.solution.tables import export_csv
+
+            written += export_csv(solution, target.with_suffix(""))
+        if vtk:
+            from blownwing.report.grid_export import write_grid
+
+            alphas = solution.alphas or (float(solution.totals["alpha"]),)
+            middle = alphas[len(alphas) // 2]
+            written.append(write_grid(case, middle, target.with_suffix(".vtu")))
+        if figures:
+            from blownwing.report.figures import write_figures
+
+            written += write_figures(solution, folder, (fmt or FigureFormat.png).value)
+        print_summary(solution, console)
+        if convergence:
+            written.append(_convergence(case, target, console))
+        console.print()
+        console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
+
+
+@app.command()
+def plot(
+    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="The result to read.")],
+    output: Annotated[
+        Path | None,
+        typer.Option(
+            "-o", "--output", metavar="FOLDER", help="Default: <result>_figures beside the result."
+        ),
+    ] = None,
+    fmt: Format = None,
+) -> None:
+    """Write the figures of a result."""
+    with sentences():
+        from blownwing.solution.storage import load
+
+        solution = load(result_file)
+        folder = output or result_file.with_name(f"{result_file.stem}_figures")
+        check_figure_folder(folder)
+        from blownwing.report.figures import write_figures
+
+        written = write_figures(solution, folder, (fmt or FigureFormat.png).value)
+        typer.echo(f"Written: {listed(written)}")
+
+
+@app.command()
+def report(
+    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="The result to read.")],
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="OUT.html", help="Default: <result>.html beside."),
+    ] = None,
+) -> None:
+    """Write the report of a result: one HTML file with figures, tables, inputs and cautions."""
+    with sentences():
+        from blownwing.solution.storage import load
+
+        target = page_place(output or result_file.with_suffix(".html"))
+        solution = load(result_file)
+        from blownwing.report.html_report import write_report
+
+        typer.echo(f"Written: {write_report(solution, target)}")
+
+
+@app.command()
+def check(case_file: CaseFile) -> None:
+    """Read a case and say in words what would be solved, without solving it."""
+    with sentences():
+        from blownwing.case.reader import read_case
+
+        case = read_case(case_file)
+        from blownwing.report.explain import print_case
+
+        print_case(case, new_console())
+
+
+def _target(text: str) -> tuple[str, float]:
+    """Return the quantity and the value of a target such as CL=1.2."""
+    name, _, value = text.partition("=")
+    try:
+        return name.strip(), float(value)
+    except ValueError:
+        raise InputError(
+            f'--target: found "{text}"; accepted is CL=, lift= or weight= and a number'
+        ) from None
+
+
+def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
+    """Print the largest lift blown and unblown and return the solution at the first."""
+    from blownwing.report.lift_summary import print_peaks
+    from blownwing.study.lift import peak_lift, stall_speed, unblown
+
+    if weight is not None and not 0.0 < weight < float("inf"):
+        raise InputError(f"--weight: found {weight:g} N; accepted is above 0")
+    bare_case = unblown(case)
+    with console.status("Searching the largest lift") if console.is_terminal else nullcontext():
+        bare = peak_lift(bare_case)
+        blown = peak_lift(case) if case.propellers else None
+        speeds = None
+        if weight is not None:
+            slow = stall_speed(case, weight) if case.propellers else None
+            speeds = (slow, stall_speed(bare_case, weight))
+    print_peaks(blown, bare, speeds, console)
+    console.print()
+    return (blown or bare).solution
+
+
+def _convergence(case: Case, target: Path, console: Console) -> Path:
+    from blownwing.report.convergence_summary import print_convergence
+    from blownwing.study.convergence import export_convergence, grid_convergence
+
+    found, _ = grid_convergence(case)
+    console.print()
+    print_convergence(found, console)
+    return export_convergence(found, target.with_name(f"{target.stem}_convergence.csv"))

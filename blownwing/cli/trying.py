@@ -1,0 +1,82 @@
+"""Commands that build trust and feeling: validate, explore."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from blownwing.cli.base import CaseFile, app, new_console, page_place, sentences, steps
+from blownwing.errors import SolveError
+
+if TYPE_CHECKING:
+    pass
+
+
+@app.command()
+def validate(
+    entries: Annotated[
+        list[str] | None, typer.Argument(metavar="[ENTRY]...", help="Which; default: all.")
+    ] = None,
+    page: Annotated[
+        Path | None,
+        typer.Option("--report", metavar="OUT.html", help="Write the table as a page too."),
+    ] = None,
+    folder: Annotated[
+        Path | None, typer.Option("--folder", help="Of the entries; default: validation/.")
+    ] = None,
+) -> None:
+    """Compare with published values: computed, published, error, band, source, tag."""
+    with sentences():
+        target = None if page is None else page_place(page)
+        from blownwing.report.validation_table import accepted, print_outcome, print_verdict
+        from blownwing.validation.entries import default_folder, entry_folders, run_entries
+
+        chosen = entry_folders(folder or default_folder(), tuple(entries or ()))
+        console = new_console()
+        outcomes = []
+        with steps(console) as tell:
+            for outcome in run_entries(chosen, tell):
+                outcomes.append(outcome)
+                print_outcome(outcome, console)
+        print_verdict(outcomes, console)
+        if target is not None:
+            from blownwing.report.html_validation import write_validation
+
+            typer.echo(f"Written: {write_validation(outcomes, target)}")
+        if not accepted(outcomes):
+            raise SolveError(
+                "validation: fewer than 90 % of the values are inside their bands, or one outside "
+                "is not explained"
+            )
+
+
+@app.command()
+def explore(
+    case_file: CaseFile,
+    port: Annotated[
+        int, typer.Option(min=0, max=65535, help="Of the local page; default: any free one.")
+    ] = 0,
+    browser: Annotated[
+        bool, typer.Option("--browser/--no-browser", help="Open the page in the browser.")
+    ] = True,
+) -> None:
+    """Try a case on a local page: move propellers and see what follows; ends with Ctrl+C."""
+    with sentences():
+        from blownwing.explore.server import Session, address, server_for
+
+        session = Session(case_file)
+        server = server_for(session, port)
+        place = address(session, server)
+        typer.echo(f"Open {place} on this machine; Ctrl+C ends it.")
+        if browser:
+            import webbrowser
+
+            webbrowser.open(place)
+        try:
+            server.serve_forever()
+        except KeyboardInterrupt:
+            typer.echo("Ended.")
+        finally:
+            server.server_close()
