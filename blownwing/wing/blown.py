@@ -14,7 +14,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse.linalg import LinearOperator, gmres
 
 from blownwing.errors import SolveError
 from blownwing.geometry.tube import Tubes
@@ -67,6 +66,9 @@ def blown_circulation(
     normal_onset: (panels,) onset of the uniform stream, m/s; contrast: (tube panels,) κ; start: a
     first guess of D; tolerance: relative, on D. Raises SolveError when the iteration stalls.
     """
+    # Imported here: it costs a tenth of a second, which a wing without edges need not wait for.
+    from scipy.sparse.linalg import LinearOperator, gmres
+
     bare = circulation(edge.system, normal_onset)
     if not np.any(contrast):
         return bare, np.zeros_like(contrast)

@@ -25,6 +25,7 @@ from blownwing.coupling.model import Point
 from blownwing.coupling.setup import edge_drift
 from blownwing.errors import SolveError
 from blownwing.wing.system import factored_system
+from blownwing.wing.threads import algebra_threads
 
 BLADE = Path(__file__).resolve().parents[2] / "shared" / "blades" / "high_lift_5.csv"
 HALF_SPAN = 7.0  # m
@@ -99,7 +100,7 @@ def sized_case(pairs: int, operating: str = "rpm") -> tuple[Case, Point]:
         point = solved_points(case)[0]
         columns = point.model.system.lattice.columns
         rows = round(PANELS / columns)
-        drift = edge_drift(case, point.model, point.streams)
+        drift = edge_drift(case, point.flow, point.model, point.streams)
         if abs(rows * columns - PANELS) <= 0.02 * PANELS and drift < 0.02:
             found.append((abs(rows - ROWS), rows, strips))
     for _, rows, strips in sorted(found):
@@ -111,9 +112,14 @@ def sized_case(pairs: int, operating: str = "rpm") -> tuple[Case, Point]:
 
 
 def wing_alone(case: Case, point: Point) -> Callable[[], object]:
-    """Assembly and factorisation of the same lattice, nothing else."""
+    """Assembly and factorisation of the same lattice, nothing else, threads as in a solve."""
     system = point.model.system
-    return lambda: factored_system(system.lattice, system.normals, system.frame)
+
+    def task() -> object:
+        with algebra_threads(system.lattice.panels):
+            return factored_system(system.lattice, system.normals, system.frame)
+
+    return task
 
 
 def measured(repeats: int = 25) -> list[Row]:
