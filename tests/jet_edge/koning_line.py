@@ -4,7 +4,7 @@ A trailing vortex inside a jet of speed V_j = V/m is seen inside together with a
 λ = (1 − m²)/(1 + m²) at the inverse point, and outside reduced by 2m/(1 + m²); one outside is seen
 outside with an image −λ, and inside reduced by the same factor. Koning 1935, "Influence of the
 propeller on other parts of the airplane structure", in Durand, "Aerodynamic Theory" IV, division M;
-Glauert 1934, ARC R&M 1566 (m → 0). Images at the jet's centre cancel within every horseshoe.
+Glauert 1933, ARC R&M 1566 (m → 0). Images at the jet's centre cancel within every horseshoe.
 """
 
 from __future__ import annotations
