@@ -95,4 +95,4 @@ def _heading(key: str) -> str:
 def _text(value: object) -> str:
     if isinstance(value, str):
         return value.replace("board_up", "")
-    return f"{float(np.asarray(value)):.5g}"
+    return f"{float(np.asarray(value)):.6g}"

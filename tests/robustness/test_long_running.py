@@ -31,7 +31,7 @@ def soak(case, warm, number):
         solve(case.replace(**{"flow.alpha": 2.0 + 1e-3 * k}))
     before = peak_memory()
     for k in range(number):
-        place = [-0.6, 1.5 + 1e-4 * k, 0.0]
+        place = [-0.6, 1.5 + 1e-4 * (k % 500), 0.0]
         solve(case.replace(**{"propellers.0.position": place, "flow.alpha": 2.0 + 1e-3 * k}))
     grown = peak_memory() - before
     print(f"{number} solves after {warm}: memory grew by {grown:.1f} MiB from {before:.0f}")
