@@ -41,11 +41,9 @@ def lattice_weights(edges: Array) -> Array:
 
     edges: (n + 1,) panel edges from 0 at the leading to 1 at the trailing edge.
     """
-    length = np.diff(edges)
-    vortex, control = edges[:-1] + 0.25 * length, edges[:-1] + 0.75 * length
-    influence = 1.0 / (2.0 * math.pi * (control[:, None] - vortex[None, :]))
+    vortex, influence = _plane_lattice(edges)
     # cl = 2 Σ Γ/(V c)
-    return np.asarray(np.linalg.solve(influence.T, np.full(len(length), 2.0)))
+    return np.asarray(np.linalg.solve(influence.T, np.full(vortex.size, 2.0)))
 
 
 def lattice_moment(edges: Array, slope: Array) -> Array:
@@ -53,9 +51,14 @@ def lattice_moment(edges: Array, slope: Array) -> Array:
 
     edges, slope: as for `lattice_line`. Incidence adds none, but scales it by its cosine.
     """
-    length = np.diff(edges)
-    vortex, control = edges[:-1] + 0.25 * length, edges[:-1] + 0.75 * length
-    influence = 1.0 / (2.0 * math.pi * (control[:, None] - vortex[None, :]))
+    vortex, influence = _plane_lattice(edges)
     # nose-up moment of unit slopes: forces 2 Γ/(V c) at their distance ahead of the quarter chord
     weight = np.linalg.solve(influence.T, 2.0 * (0.25 - vortex))
     return np.asarray(-np.tensordot(weight, np.tan(np.asarray(slope)), axes=1))
+
+
+def _plane_lattice(edges: Array) -> tuple[Array, Array]:
+    """Vortex positions (n,) and the downwash (n, n) of unit vortices at the control points."""
+    length = np.diff(edges)
+    vortex, control = edges[:-1] + 0.25 * length, edges[:-1] + 0.75 * length
+    return vortex, 1.0 / (2.0 * math.pi * (control[:, None] - vortex[None, :]))

@@ -156,7 +156,7 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     strip = np.full(lattice.columns, -1, dtype=np.int64)
     middle_y = 0.5 * (corner_y[1:] + corner_y[:-1])
     middle_z = 0.5 * (corner_z[1:] + corner_z[:-1])
-    tip = _limit(lattice)
+    tip = float(np.max(np.abs(lattice.edge_y)))
     if lattice.symmetric:
         found = starboard(found)
     shapes = []
@@ -171,10 +171,6 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
         shapes.append(_shape(case, found, streams, k, tuple(crossings), half, tip))
     tubes = build_tubes(shapes, case.model.jet_around, case.model.jet_rings)
     return Jets(found, tubes, strip)
-
-
-def _limit(lattice: Lattice) -> float:
-    return float(np.max(np.abs(lattice.edge_y)))
 
 
 def _shape(

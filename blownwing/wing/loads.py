@@ -23,7 +23,6 @@ class WingLoads:
     strip_force: Array  # (3, columns) N, of the lattice's own strips
     strip_circulation: Array  # (columns,) m²/s
     farfield_drag: float  # N: Trefftz part and the work of the bound vortices on the onset flow
-    trefftz_drag: float  # N
     downwash: Array  # (columns,) m/s, half the Trefftz-plane value, positive down
 
 
@@ -69,7 +68,6 @@ def lattice_loads(
         strip_force=strips,
         strip_circulation=ratio * circ,
         farfield_drag=float(work @ wind[0]) + trefftz,
-        trefftz_drag=trefftz,
         downwash=0.5 * ratio * wash,
     )
 
