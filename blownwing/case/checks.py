@@ -16,7 +16,6 @@ from blownwing.case.placed import PlacedPropeller
 
 HIGHEST_MACH = 0.8  # linearised subsonic theory ends where supersonic pockets begin
 STRIPS_PER_EDGE = 4  # strips that every slipstream edge adds to the lattice
-MEMORY_LIMIT = 4 * 2**30  # bytes for the lattice's influence matrix
 _ROUND_OFF = 1e-9
 
 
@@ -194,8 +193,8 @@ def check_speeds(
             )
 
 
-def problem_size(model: ModelOptions, symmetric: bool, discs: int) -> tuple[int, int, int]:
-    """Wing panels and tube panels of a solve at the most usual layout, and bytes of its matrices.
+def problem_size(model: ModelOptions, symmetric: bool, discs: int) -> tuple[int, int]:
+    """Wing panels and tube panels of a solve at the most usual layout.
 
     Args:
         symmetric: whether the starboard half tells everything.
@@ -208,18 +207,4 @@ def problem_size(model: ModelOptions, symmetric: bool, discs: int) -> tuple[int,
     edges = 2 * solved * (layers if model.jet_edge else 1)
     panels = model.chordwise * (halves * model.spanwise + STRIPS_PER_EDGE * edges)
     tubes = solved * layers * model.jet_around * model.jet_rings if model.jet_edge else 0
-    return panels, tubes, 8 * (panels + tubes) ** 2
-
-
-def check_memory(model: ModelOptions, symmetric: bool, discs: int) -> None:
-    """The influence matrices of wing and tubes fit in memory."""
-    panels, tubes, size = problem_size(model, symmetric, discs)
-    if size > MEMORY_LIMIT:
-        span = "half" if symmetric else "full"
-        raise Fault(
-            ("model", "spanwise" if panels > tubes else "jet_around"),
-            f"found {model.chordwise} x {model.spanwise} panels per half span, whose {span}-span "
-            f"influence matrices of {panels + tubes} unknowns take {size / 2**30:.3g} GiB; "
-            f"accepted is up to {MEMORY_LIMIT / 2**30:g} GiB "
-            f"({math.isqrt(MEMORY_LIMIT // 8)} unknowns)",
-        )
+    return panels, tubes

@@ -93,7 +93,6 @@ class Case(Table):
         checks.check_discs_apart(items)
         checks.check_discs_clear_of_wing(self.wing, items)
         checks.check_ground(self.flow, self.wing, items)
-        checks.check_memory(self.model, self.is_symmetric, len(items))
         if self.aircraft is not None:
             names = {item.name: item.definition.name for item in items}
             flapped = bool(self.wing.flaps)

@@ -328,6 +328,9 @@ class ModelOptions(Table):
     chordwise: Whole = Field(default=8, ge=1, le=100_000, description="panels along the chord")
     spanwise: Whole = Field(default=32, ge=1, le=100_000, description="strips per half span")
     spacing: Literal["cosine", "uniform"] = "cosine"
+    matrix: Literal["auto", "full", "compressed"] = Field(
+        default="auto", description="how influences are stored; auto: by size and memory"
+    )
     radial: Whole = Field(default=20, ge=3, le=200, description="annuli per disc")
     azimuth: Whole = Field(default=12, ge=4, le=360, description="azimuth stations per disc")
 

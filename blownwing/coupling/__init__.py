@@ -8,6 +8,7 @@ from blownwing.coupling.balance import solved_point
 from blownwing.coupling.model import Point
 from blownwing.coupling.parts import undisturbed
 from blownwing.coupling.setup import placed_discs
+from blownwing.coupling.size import fitting_size
 from blownwing.solution.model import Solution, stacked
 from blownwing.wing.threads import algebra_threads
 
@@ -17,8 +18,9 @@ __all__ = ["solve", "solved_points"]
 def solve(case: Case) -> Solution:
     """Solve a case: wing, propellers and slipstreams in mutual balance.
 
-    A list of incidences gives a polar. Raises InputError when a file of the case cannot be used
-    and SolveError when the calculation does not converge or an operating point cannot be reached.
+    A list of incidences gives a polar. Raises InputError when a file of the case cannot be used or
+    the case does not fit in memory, and SolveError when the calculation does not converge or an
+    operating point cannot be reached.
     """
     solutions = [assembled(case, point) for point in solved_points(case)]
     return stacked(solutions) if isinstance(case.flow.alpha, tuple) else solutions[0]
@@ -26,9 +28,10 @@ def solve(case: Case) -> Solution:
 
 def solved_points(case: Case) -> list[Point]:
     """Converged states of all incidences of the case, in order, each started from the last."""
-    halves = 1 if case.is_symmetric else 2
+    size = fitting_size(case)
     points: list[Point] = []
-    with algebra_threads(halves * case.model.chordwise * case.model.spanwise):
+    # A compressed matrix is all kernels and small factors.
+    with algebra_threads(0 if size.compressed else size.panels):
         discs = placed_discs(case)
         for alpha in case.alphas:
             before = points[-1] if points else None

@@ -73,6 +73,7 @@ def solved_point(case: Case, flow: Flow, discs: Discs, before: Point | None) -> 
         if edge_drift(case, flow, model, balance.streams) < _EDGE_DRIFT:
             break
         if before is None:
+            del model  # two large ones may not fit side by side
             model = built_model(case, flow, discs, balance.streams)
         else:
             model = with_tubes(case, flow, model, balance.streams)
@@ -90,6 +91,7 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
     history: dict[str, list[float]] = {"iteration": [], "residual": [], "lift": [], "thrust": []}
     state: tuple[UnitState, ...] = tuple(states)
     doublets: Array | None = None
+    strength: Array | None = None
     correction = np.zeros(lattice.columns)
     loop = SectionLoop(model, flow, case.mach if case.model.compressibility else 0.0)
     x = np.zeros_like(samples)
@@ -105,8 +107,8 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
         on_wing = added.part(slice(0, lattice.panels))
         # The doublets need not be better than the pass that they serve.
         inner = max(case.model.tolerance, min(_COARSEST, _INNER_SHARE * residual))
-        wing = wing_state(model, flow, streams, on_wing, correction, doublets, inner)
-        doublets = wing.doublets
+        wing = wing_state(model, flow, streams, on_wing, correction, doublets, inner, strength)
+        doublets, strength = wing.doublets, wing.strength
         wanted, wing = loop.next(wing)
         image = disc_velocity(model, wing, samples, core) + added.velocity[:, lattice.panels :]
         fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))

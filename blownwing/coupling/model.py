@@ -30,7 +30,9 @@ class Model:
     zero_lift: Array  # (columns,) rad, of the lattice's plane section, flaps included
     sections: StripSections | None  # None: sections are the lattice's own, linear
     rows: Lines  # collocation lines, then the discs' samples
-    wing_velocity: Array  # (3, samples, panels), from circulations to frame velocities
+    core: float  # of the wing's vortices as the discs feel them, m
+    wing_velocity: Array | None  # (3, samples, panels), from circulations to frame velocities,
+    # None where it would be too large: then each product sums over the vortices
 
 
 @dataclass(frozen=True)

@@ -21,16 +21,23 @@ from blownwing.slipstream.streams import (
     added_velocity,
     prepared_lines,
 )
-from blownwing.wing.blown import blown_circulation, far_lines, tube_velocity, tubes_on_bound
+from blownwing.wing.blown import (
+    WING_SHARE,
+    blown_circulation,
+    far_lines,
+    tube_velocity,
+    tubes_on_bound,
+)
 from blownwing.wing.loads import WingLoads, cross, lattice_loads, trefftz_downwash
 from blownwing.wing.nearfield import bound_velocity
-from blownwing.wing.system import circulation
+from blownwing.wing.system import circulation, coarsened, frame_velocity
 
 Array = NDArray[np.float64]
 
 _STALE = 0.05  # rad of a strip's correction after which the Newton matrix is made anew
 _BARE_PASSES = 60
 _SHARE = 0.1  # of the coupling's tolerance, for the doublets
+_FEW_ROWS = 2  # of the Newton matrix of a lattice that is too large to be factored
 
 
 def wing_state(
@@ -41,11 +48,12 @@ def wing_state(
     correction: Array,
     doublets: Array | None,
     tolerance: float,
+    strength: Array | None = None,
 ) -> WingState:
     """Strengths of wing and tubes in the streams' flow.
 
     streams: None without any; added: along the collocation lines; correction: (columns,) rad off
-    the strips' incidence; doublets: a first guess; tolerance: of the coupling.
+    the strips' incidence; doublets, strength: first guesses; tolerance: of the coupling.
     """
     system, lattice = model.system, model.system.lattice
     onset = flow.onset(lattice.collocation) + added.velocity
@@ -57,12 +65,13 @@ def wing_state(
     speed = np.linalg.norm(onset.reshape(3, lattice.rows, -1).mean(axis=1), axis=0)
     normal = np.sum(turned(onset, correction) * system.normals, axis=0)
     if model.edge is None:
-        strength, found = circulation(system, normal), np.zeros(0)
+        share = WING_SHARE * _SHARE * tolerance
+        strength, found = circulation(system, normal, strength, share), np.zeros(0)
     else:
         if doublets is None or doublets.size != contrast.size:
             doublets = np.zeros_like(contrast)
         share = _SHARE * tolerance
-        strength, found = blown_circulation(model.edge, normal, contrast, doublets, share)
+        strength, found = blown_circulation(model.edge, normal, contrast, doublets, share, strength)
     circ = strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
     # The stretched frame steepens the plane section by as much.
     slope = 2.0 * np.pi / system.frame.stretch
@@ -87,7 +96,10 @@ def strip_response(model: Model, flow: Flow, correction: Array) -> Array:
     That of the wing alone in a stream of unit speed: a Newton matrix, the coupling's passes make
     up for the slipstreams' part.
     """
-    system, lattice = model.system, model.system.lattice
+    system = model.system
+    if not system.direct:
+        system = coarsened(system, min(_FEW_ROWS, system.lattice.rows))
+    lattice = system.lattice
     onset = turned(np.repeat(flow.direction[:, None], lattice.panels, axis=1), correction)
     push = onset[2] * system.normals[0] - onset[0] * system.normals[2]
     right = np.zeros((lattice.rows, lattice.columns, lattice.columns))
@@ -146,7 +158,11 @@ def _scaled(velocity: Array, along: Array, ratio: Array, rise: Array, axis: Arra
 def disc_velocity(model: Model, wing: WingState, samples: Array, core: float) -> Array:
     """Velocity (3, n) that wing and tubes induce at the discs' samples (3, n)."""
     frame = model.system.frame
-    velocity = model.wing_velocity @ wing.strength
+    if model.wing_velocity is None:
+        points = frame.points(samples)
+        velocity = frame_velocity(model.system, points, wing.strength, model.core)[0]
+    else:
+        velocity = model.wing_velocity @ wing.strength
     if model.edge is not None and np.any(wing.doublets):
         velocity += tube_velocity(model.edge, frame.points(samples), wing.doublets, core)
     return frame.velocities(velocity)

@@ -14,6 +14,7 @@ from blownwing.coupling.jets import Jets, edge_breaks, interfaces_at_wing, place
 from blownwing.coupling.model import Model
 from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.sections import strip_sections
+from blownwing.coupling.size import expected_size
 from blownwing.errors import InputError
 from blownwing.geometry.lattice import Lattice, build_lattice, planform_at
 from blownwing.propeller.blade import read_blade
@@ -29,7 +30,7 @@ from blownwing.slipstream.streams import (
 )
 from blownwing.wing.blown import edge_system
 from blownwing.wing.normals import panel_normals, panel_slopes
-from blownwing.wing.system import Frame, factored_system, velocity_matrix
+from blownwing.wing.system import Frame, compressed_system, factored_system, velocity_matrix
 
 Array = NDArray[np.float64]
 
@@ -97,7 +98,8 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
         sections = strip_sections(case, lattice, slopes, frame.stretch)
     height = case.flow.ground_height
     ground = None if height is None else float(flow.point[2]) - height
-    system = factored_system(lattice, normals, frame, ground)
+    compressed = expected_size(case).compressed
+    system = (compressed_system if compressed else factored_system)(lattice, normals, frame, ground)
     samples = disc_samples(discs)
     core = 0.1 * float(np.min(lattice.width)) if samples.size else 0.0
     jets = None if found is None else placed_jets(case, found, streams, lattice)
@@ -109,7 +111,8 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
         zero_lift,
         sections,
         _rows(discs, lattice, jets, streams),
-        velocity_matrix(system, samples, core),
+        core,
+        None if compressed else velocity_matrix(system, samples, core),
     )
 
 

@@ -83,7 +83,7 @@ def _point(case: Case, wing: KeptWing, found: Balanced) -> Point:
         found.gamma, still + 1.0, none, none, still, np.zeros((3, still.size)), speed, still,
         incidence, 0.0,
     )  # fmt: skip
-    model = Model(found.discs, wing.system, None, None, wing.zero_lift, None, lines, none)
+    model = Model(found.discs, wing.system, None, None, wing.zero_lift, None, lines, 0.0, None)
     unblown = wing.loads_unblown(case, flow)
     return Point(
         flow, model, found.states, found.streams, quarter, loads, unblown, state, None,

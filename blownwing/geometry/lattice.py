@@ -145,13 +145,34 @@ def build_lattice(
     x, z, chord, _, _ = planform_at(wing, edges)
     middle = _middles(edges)
     _, _, _, twist, station = planform_at(wing, middle)
-    width = np.hypot(np.diff(edges), np.diff(z))
-    if not np.all(width > 0):
+    if not np.all(np.diff(edges) ** 2 + np.diff(z) ** 2 > 0.0):
         raise InputError("wing.stations: two strips coincide; y must increase along the stations")
+    return _laid(rows, symmetric, np.stack((x, edges, z)), chord, twist, station, place)
+
+
+def with_rows(lattice: Lattice, rows: int) -> Lattice:
+    """The same strips with another number of panels along the chord."""
+    leading = np.stack((lattice.edge_x, lattice.edge_y, lattice.edge_z))
+    return _laid(
+        rows, lattice.symmetric, leading, lattice.edge_chord, lattice.twist, lattice.station,
+        lattice.fraction,
+    )  # fmt: skip
+
+
+def _laid(
+    rows: int,
+    symmetric: bool,
+    leading: Array,
+    chord: Array,
+    twist: Array,
+    station: Array,
+    place: Array,
+) -> Lattice:
+    """Panels between strip edges with leading-edge points (3, columns + 1) and chords."""
+    x, edges, z = leading
     fractions = np.linspace(0.0, 1.0, rows + 1)
     quarter = fractions[:-1] + 0.25 * np.diff(fractions)
     three = fractions[:-1] + 0.75 * np.diff(fractions)
-    count = edges.size - 1
 
     def lines(fraction: Array) -> Array:
         at_x = x[None, :] + fraction[:, None] * chord[None, :]
@@ -167,7 +188,7 @@ def build_lattice(
     ends = np.stack((flat(colloc_lines[:, :, :-1]), flat(colloc_lines[:, :, 1:])))
     lattice = Lattice(
         rows=rows,
-        columns=count,
+        columns=edges.size - 1,
         symmetric=symmetric,
         edge_y=edges,
         edge_x=x,
@@ -176,7 +197,7 @@ def build_lattice(
         twist=twist,
         dihedral=np.arctan2(np.diff(z), np.diff(edges)),
         chord=_middles(chord),
-        width=width,
+        width=np.hypot(np.diff(edges), np.diff(z)),
         station=station,
         row_edges=fractions,
         nodes=flat(bound_lines),

@@ -6,10 +6,10 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
-from blownwing.case.checks import problem_size
 from blownwing.case.model import Case
 from blownwing.case.parts import Flap, Propeller
 from blownwing.case.placed import PlacedPropeller
+from blownwing.coupling.size import expected_size
 from blownwing.report.layout import spin_words
 
 
@@ -73,7 +73,7 @@ def _flap(flap: Flap) -> str:
 def _lattice(case: Case) -> str:
     model = case.model
     count = len(case.propeller_list())
-    panels, tubes, size = problem_size(model, case.is_symmetric, count)
+    size = expected_size(case)
     why = (
         "the half span is solved and mirrored"
         if case.is_symmetric
@@ -83,10 +83,11 @@ def _lattice(case: Case) -> str:
         [
             f"{model.chordwise} panels along the chord, {model.spanwise} strips per half span "
             f"({model.spacing} spacing): {why}",
-            f"{panels} unknowns"
+            f"{size.panels} unknowns"
             + (", strips at slipstream edges included" if count else "")
-            + (f", and {tubes} on the slipstreams' edges" if tubes else "")
-            + f": {_bytes(size)} for their influence",
+            + (f", and {size.tubes} on the slipstreams' edges" if size.tubes else "")
+            + f": {_bytes(size.bytes)} for their influence"
+            + (", compressed" if size.compressed else ""),
         ]
     )
 

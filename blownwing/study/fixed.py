@@ -244,7 +244,7 @@ def _scalars(case: Case, wing: KeptWing, found: Balanced) -> dict[str, float]:
         found.gamma, still + 1.0, none, none, still, np.zeros((3, still.size)), speed, still,
         wing.zero_lift, 0.0,
     )  # fmt: skip
-    model = Model(discs, wing.system, None, None, wing.zero_lift, None, lines, none)
+    model = Model(discs, wing.system, None, None, wing.zero_lift, None, lines, 0.0, None)
     states = found.states
     point = Point(flow, model, states, found.streams, quarter, loads, unblown, state, None)
     force = np.zeros(3)

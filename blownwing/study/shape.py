@@ -14,19 +14,25 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.linalg import lapack
 
 from blownwing.case.model import Case
 from blownwing.case.parts import Wing
 from blownwing.coupling.parts import Flow
-from blownwing.errors import InputError, SolveError
+from blownwing.errors import InputError
 from blownwing.geometry.lattice import build_lattice
 from blownwing.kernels.shape import contracted_slopes
 from blownwing.slipstream.streams import Streams, added_velocity, prepared_lines
 from blownwing.wing.loads import trefftz_downwash
 from blownwing.wing.normals import panel_normals, panel_slopes
 from blownwing.wing.profile import profile_drag, section_thickness
-from blownwing.wing.system import Frame, WingSystem, circulation, factored_system, frame_velocity
+from blownwing.wing.system import (
+    Frame,
+    WingSystem,
+    circulation,
+    factored_system,
+    frame_velocity,
+    transposed_circulation,
+)
 
 Array = NDArray[np.float64]
 
@@ -263,9 +269,7 @@ class _Evaluation:
     def _with_adjoint(self, value: float, by_gamma: Array, by_edge: Array) -> Quantity:
         """Add what the change of circulation does: −λᵀ ∂R/∂d with Aᵀλ = ∂J/∂Γ."""
         system, lattice = self._system, self._system.lattice
-        adjoint, info = lapack.dgetrs(system.factor, system.pivots, by_gamma, trans=0)
-        if info != 0:
-            raise SolveError("the wing's adjoint system could not be solved")
+        adjoint = transposed_circulation(system, by_gamma)
         frame = system.frame
         points, normals = frame.points(lattice.collocation), frame.normals(system.normals)
         by_node, by_point = np.zeros(system.nodes.shape[1]), np.zeros(lattice.panels)

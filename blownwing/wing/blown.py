@@ -11,6 +11,7 @@ Aerodynamic Theory IV; Glauert 1933, ARC R&M 1566 uses them for tunnel jets.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,23 +20,31 @@ from blownwing.errors import SolveError
 from blownwing.geometry.tube import Tubes
 from blownwing.kernels import jet
 from blownwing.wing.nearfield import GAUSS, core_radius, half_lines, trailing_corners
-from blownwing.wing.system import WingSystem, circulation
+from blownwing.wing.system import DirectSolver, WingSystem, circulation
+
+if TYPE_CHECKING:
+    from blownwing.wing.compressed import Compressed
+    from blownwing.wing.iterative import IterativeSolver, RingForm
 
 Array = NDArray[np.float64]
 
+WING_SHARE = 0.1  # a wing's circulations magnify its residual more than tubes do theirs
 _RESTART = 60
 
 
 @dataclass(frozen=True)
 class EdgeSystem:
-    """Influence of tubes and wing on each other; depends on geometry only."""
+    """Influence of tubes and wing on each other; depends on geometry only.
+
+    Compressed where the wing's own influence is.
+    """
 
     system: WingSystem
     tubes: Tubes
     nodes: Array  # (3, nodes) of the tubes, system frame
-    on_wing: Array  # (panels, tube panels), normal velocity at unit D
-    wing_on_tube: Array  # (tube panels, panels), potential at unit g
-    on_tube: Array  # (tube panels, tube panels), potential at unit D
+    on_wing: Array | Compressed  # (panels, tube panels), normal velocity at unit D
+    wing_on_tube: Array | RingForm  # (tube panels, panels), potential at unit g
+    on_tube: Array | Compressed  # (tube panels, tube panels), potential at unit D
 
 
 def edge_system(system: WingSystem, tubes: Tubes) -> EdgeSystem:
@@ -46,6 +55,8 @@ def edge_system(system: WingSystem, tubes: Tubes) -> EdgeSystem:
     points = frame.points(lattice.collocation)
     normals = frame.normals(system.normals)
     count = tubes.panels
+    if count and not system.direct:
+        return _compressed_edge(system, tubes, nodes, middles)
     on_wing = np.empty((lattice.panels, count))
     wing_on_tube = np.empty((count, lattice.panels))
     on_tube = np.empty((count, count))
@@ -58,20 +69,56 @@ def edge_system(system: WingSystem, tubes: Tubes) -> EdgeSystem:
     return EdgeSystem(system, tubes, nodes, on_wing, wing_on_tube, on_tube)
 
 
+def _compressed_edge(system: WingSystem, tubes: Tubes, nodes: Array, middles: Array) -> EdgeSystem:
+    from blownwing.wing.compressed import compressed, rings, targets_at
+    from blownwing.wing.iterative import ring_form
+
+    lattice, images = system.lattice, system.images
+    length = float(lattice.chord.mean())
+    place = nodes.reshape(3, -1, tubes.rings + 1, tubes.around + 1)
+    # a panel of strength D is a vortex ring of circulation −D about its outward normal
+    ahead, behind = place[:, :, :-1], place[:, :, 1:]
+    ring = (ahead[..., :-1], behind[..., :-1], behind[..., 1:], ahead[..., 1:])
+    sheet = rings(np.stack([corner.reshape(3, -1) for corner in ring]))
+    points = system.frame.points(lattice.collocation)
+    wing, tube = targets_at(points, system.frame.normals(system.normals)), targets_at(middles)
+    return EdgeSystem(
+        system,
+        tubes,
+        nodes,
+        compressed(wing, sheet, images, length),
+        ring_form(tube, lattice, system.nodes, images, length),
+        compressed(tube, sheet, images, length, np.arange(tubes.panels)),
+    )
+
+
 def blown_circulation(
-    edge: EdgeSystem, normal_onset: Array, contrast: Array, start: Array, tolerance: float
+    edge: EdgeSystem,
+    normal_onset: Array,
+    contrast: Array,
+    start: Array,
+    tolerance: float,
+    guess: Array | None = None,
 ) -> tuple[Array, Array]:
     """Circulations g (panels,) and doublet strengths D (tube panels,).
 
     normal_onset: (panels,) onset of the uniform stream, m/s; contrast: (tube panels,) κ; start: a
-    first guess of D; tolerance: relative, on D. Raises SolveError when the iteration stalls.
+    first guess of D; tolerance: relative, on D; guess: (panels,) a first guess of g, for a
+    compressed system, whose residual falls WING_SHARE lower. Raises SolveError when the iteration
+    stalls.
     """
     # Imported here: it costs a tenth of a second, which a wing without edges need not wait for.
     from scipy.sparse.linalg import LinearOperator, gmres
 
-    bare = circulation(edge.system, normal_onset)
     if not np.any(contrast):
+        bare = circulation(edge.system, normal_onset, guess, WING_SHARE * tolerance)
         return bare, np.zeros_like(contrast)
+    if not isinstance(edge.system.solver, DirectSolver):
+        solver = edge.system.solver
+        return _iterated_together(
+            edge, solver, normal_onset, contrast, start, guess, WING_SHARE * tolerance
+        )
+    bare = circulation(edge.system, normal_onset)
 
     def response(doublets: Array) -> Array:
         wing = circulation(edge.system, edge.on_wing @ doublets)
@@ -89,6 +136,35 @@ def blown_circulation(
             "the slipstream edges did not converge (model.jet_around, model.jet_rings)"
         )
     return bare + circulation(edge.system, edge.on_wing @ doublets), doublets
+
+
+def _iterated_together(
+    edge: EdgeSystem,
+    solver: IterativeSolver,
+    normal_onset: Array,
+    contrast: Array,
+    start: Array,
+    guess: Array | None,
+    tolerance: float,
+) -> tuple[Array, Array]:
+    """The same from one iteration in g and D: the wing alone takes many steps by itself."""
+    from blownwing.wing.iterative import iterated
+
+    panels, length = normal_onset.size, float(edge.system.lattice.chord.mean())
+
+    def product(both: Array) -> Array:
+        g, doublets = both[:panels], both[panels:]
+        mean = edge.on_tube @ doublets + edge.wing_on_tube @ g
+        slope = solver.matrix @ g + edge.on_wing @ doublets
+        return np.concatenate((slope, (doublets - 2.0 * contrast * mean) / length))
+
+    def precondition(both: Array) -> Array:
+        return np.concatenate((solver.precondition(both[:panels]), length * both[panels:]))
+
+    right = np.concatenate((-normal_onset, np.zeros_like(contrast)))
+    first = None if guess is None else np.concatenate((guess, start))
+    found = iterated(product, precondition, right, first, tolerance, "wing's and slipstreams'")
+    return found[:panels], found[panels:]
 
 
 def tube_velocity(edge: EdgeSystem, points: Array, doublets: Array, core: float) -> Array:

@@ -1,4 +1,6 @@
-"""The wing's linear system: normal velocities of all panels, factored once per geometry.
+"""The wing's linear system: normal velocities of all panels, made ready once per geometry.
+
+Its matrix is factored, or, where that would take too much time or memory, compressed.
 
 Flow conditions, propellers and slipstreams only change right-hand sides: legs run along x whatever
 the incidence and sideslip. Compressibility stretches x by 1/B, B² = 1 − M² (Göthert 1940: the
@@ -8,14 +10,18 @@ potential at matching points and hence Γ is unchanged, the wing condition in un
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
 from blownwing.errors import SolveError
-from blownwing.geometry.lattice import Lattice
+from blownwing.geometry.lattice import Lattice, with_rows
 from blownwing.kernels import vortex
+
+if TYPE_CHECKING:
+    from blownwing.wing.iterative import IterativeSolver
 
 Array = NDArray[np.float64]
 
@@ -40,16 +46,42 @@ class Frame:
 
 
 @dataclass(frozen=True)
+class DirectSolver:
+    """A factored influence matrix; read-only."""
+
+    factor: Array  # LU of the transposed matrix
+    pivots: NDArray[np.int32]
+
+    def solved(self, right: Array) -> Array:
+        """Solution of the system; right: (panels,) or (panels, k)."""
+        return self._back(right, 1)
+
+    def solved_transposed(self, right: Array) -> Array:
+        """Solution of the transposed system; right: (panels,) or (panels, k)."""
+        return self._back(right, 0)
+
+    def _back(self, right: Array, transposed: int) -> Array:
+        found, info = lapack.dgetrs(self.factor, self.pivots, right, trans=transposed)
+        if info != 0:
+            raise SolveError("the wing's linear system could not be solved")
+        return np.asarray(found)
+
+
+@dataclass(frozen=True)
 class WingSystem:
-    """A lattice with its factored influence matrix; read-only."""
+    """A lattice with its influence matrix, ready to be solved; read-only."""
 
     lattice: Lattice
     normals: Array  # (3, panels), case axes
     frame: Frame
     images: Array  # (m, 3), see kernels.vortex
     nodes: Array  # (3, nodes), frame axes
-    factor: Array  # LU of the transposed matrix
-    pivots: NDArray[np.int32]
+    solver: DirectSolver | IterativeSolver
+
+    @property
+    def direct(self) -> bool:
+        """Whether the matrix is factored, not compressed."""
+        return isinstance(self.solver, DirectSolver)
 
 
 def mirror_images(symmetric: bool, ground_z: float | None) -> Array:
@@ -71,24 +103,87 @@ def factored_system(
     when the matrix is singular.
     """
     images = mirror_images(lattice.symmetric, ground_z)
-    nodes = frame.points(lattice.nodes)
-    points = frame.points(lattice.collocation)
-    n = frame.normals(normals)
+    solver = direct_solver(lattice, normals, frame, images)
+    return WingSystem(lattice, normals, frame, images, frame.points(lattice.nodes), solver)
+
+
+def compressed_system(
+    lattice: Lattice, normals: Array, frame: Frame, ground_z: float | None = None
+) -> WingSystem:
+    """The same system with its matrix compressed, to be solved by iteration.
+
+    Arguments as for `factored_system`. Raises SolveError when the matrix is singular.
+    """
+    # Imported here: few wings are large enough to need it.
+    from blownwing.wing.iterative import iterative_solver
+
+    images = mirror_images(lattice.symmetric, ground_z)
+    solver = iterative_solver(lattice, normals, frame, images)
+    return WingSystem(lattice, normals, frame, images, frame.points(lattice.nodes), solver)
+
+
+def direct_solver(lattice: Lattice, normals: Array, frame: Frame, images: Array) -> DirectSolver:
+    """Factors of a lattice's influence; arguments as in `WingSystem`, errors as above."""
     matrix = np.empty((lattice.panels, lattice.panels))
-    vortex.normal_influence(*points, *n, *nodes, lattice.columns, images, matrix)
+    vortex.normal_influence(
+        *frame.points(lattice.collocation),
+        *frame.normals(normals),
+        *frame.points(lattice.nodes),
+        lattice.columns,
+        images,
+        matrix,
+    )
     # The row-wise matrix is its own transpose in Fortran order: factor that in place, no copy.
     factor, pivots, info = lapack.dgetrf(matrix.T, overwrite_a=True)
     if info != 0:
         raise SolveError("the wing's influence matrix is singular: two panels coincide")
-    return WingSystem(lattice, normals, frame, images, nodes, factor, pivots)
+    return DirectSolver(factor, pivots)
 
 
-def circulation(system: WingSystem, normal_onset: Array) -> Array:
-    """Circulations Γ, (panels,) or (panels, k), that cancel the normal onset velocity [m/s]."""
-    gamma, info = lapack.dgetrs(system.factor, system.pivots, -normal_onset, trans=1)
-    if info != 0:
-        raise SolveError("the wing's linear system could not be solved")
-    return np.asarray(gamma)
+def coarsened(system: WingSystem, rows: int) -> WingSystem:
+    """A factored system of the same strips with fewer panels along the chord.
+
+    Raises SolveError when its matrix is singular.
+    """
+    lattice = with_rows(system.lattice, rows)
+    normals = mean_normals(system.normals, system.lattice.rows, rows)
+    solver = direct_solver(lattice, normals, system.frame, system.images)
+    nodes = system.frame.points(lattice.nodes)
+    return WingSystem(lattice, normals, system.frame, system.images, nodes, solver)
+
+
+def mean_normals(normals: Array, rows: int, few: int) -> Array:
+    """Unit normals (3, few * columns) of few panels on every strip, from (3, rows * columns)."""
+    parts = np.array_split(normals.reshape(3, rows, -1), few, axis=1)
+    mean = np.stack([part.mean(axis=1) for part in parts], axis=1)
+    return np.ascontiguousarray((mean / np.linalg.norm(mean, axis=0)).reshape(3, -1))
+
+
+def circulation(
+    system: WingSystem,
+    normal_onset: Array,
+    start: Array | None = None,
+    tolerance: float | None = None,
+) -> Array:
+    """Circulations Γ, (panels,) or (panels, k), that cancel the normal onset velocity [m/s].
+
+    start, tolerance: a first guess (panels,) and the relative residual, for a compressed system,
+    which takes one set of velocities (panels,) at a time. Raises SolveError when the system could
+    not be solved.
+    """
+    if isinstance(system.solver, DirectSolver):
+        return system.solver.solved(-normal_onset)
+    if tolerance is None:
+        return system.solver.solved(-normal_onset, start)
+    return system.solver.solved(-normal_onset, start, tolerance)
+
+
+def transposed_circulation(system: WingSystem, right: Array) -> Array:
+    """Adjoint circulations λ, (panels,) or (panels, k), with Aᵀ λ = right.
+
+    Raises SolveError when the system could not be solved.
+    """
+    return system.solver.solved_transposed(right)
 
 
 def velocity_at(system: WingSystem, points: Array, gamma: Array) -> Array:

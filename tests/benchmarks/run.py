@@ -15,7 +15,9 @@ from pathlib import Path
 import bench_coupled
 import bench_influence
 import bench_jet_edge
+import bench_large
 import bench_polar
+import bench_sweep
 from bench_influence import Row, best_times, print_rows  # first: it also sets the thread count
 
 from blownwing.case.model import Case
@@ -89,6 +91,8 @@ def main() -> int:
         ("coupled calculation", bench_coupled.measured),
         ("polar through the stall", bench_polar.measured),
         ("slipstream edges", bench_jet_edge.measured),
+        ("placement sweep", bench_sweep.measured),
+        ("large lattice", bench_large.measured),
         ("whole processes", process_rows),
     ):
         print(f"-- {title}", flush=True)

@@ -210,12 +210,8 @@ MALFORMED: list[tuple[str, str, str]] = [
         _edit("alpha", "ground_height = 0.3\nalpha"),
         "line 4: flow.ground_height: found 0.3",
     ),
-    (
-        "memory",
-        _edit("spanwise = 24", "spanwise = 9000"),
-        "line 38: model.spanwise: found 6 x 9000",
-    ),
-    ("memory_more", _edit("spanwise = 24", "spanwise = 999999999"), "line 38: model.spanwise"),
+    ("matrix", GOOD + 'matrix = "sparse"\n', "line 39: model.matrix"),
+    ("strips", _edit("spanwise = 24", "spanwise = 999999999"), "line 38: model.spanwise"),
     # not TOML
     ("syntax", _edit("alpha = 4.0", "alpha ="), "line 4: not valid TOML"),
     ("unclosed", GOOD + 'note = "', "not valid TOML"),

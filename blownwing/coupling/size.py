@@ -1,0 +1,81 @@
+"""How large a case is, how its influences are stored, and whether they fit in memory."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from blownwing.case.checks import problem_size
+from blownwing.case.model import Case
+from blownwing.errors import InputError
+
+FULL_MOST = 5000  # unknowns up to which a full matrix is the faster one
+_SHARE = 0.8  # of the free memory that matrices may take
+_ALWAYS = 2**28  # bytes that nobody needs to ask for
+_KIB_PER_UNKNOWN = 9.0  # of a compressed matrix at _FIRST unknowns
+_KIB_PER_DOUBLING = 3.0
+_FIRST = 2500.0
+
+
+@dataclass(frozen=True)
+class Size:
+    """Unknowns of a case and the memory that their influences take."""
+
+    panels: int  # of the wing
+    tubes: int  # panels of the slipstreams' edges
+    compressed: bool
+    bytes: int  # estimated where the matrix is compressed
+
+    @property
+    def unknowns(self) -> int:
+        """Circulations and doublets."""
+        return self.panels + self.tubes
+
+
+def expected_size(case: Case) -> Size:
+    """Size of a case at the most usual layout of its lattice, and how it would be stored."""
+    panels, tubes = problem_size(case.model, case.is_symmetric, len(case.propeller_list()))
+    count = panels + tubes
+    full, less = 8 * count**2, _compressed_bytes(count)
+    choice = case.model.matrix
+    if choice == "auto":
+        choice = "full" if count <= FULL_MOST and _fits(full) else "compressed"
+    return Size(panels, tubes, choice == "compressed", less if choice == "compressed" else full)
+
+
+def fitting_size(case: Case) -> Size:
+    """Size of a case that fits in memory.
+
+    Raises InputError for one that does not.
+    """
+    size = expected_size(case)
+    if _fits(size.bytes):
+        return size
+    model, free = case.model, free_memory()
+    span = "half" if case.is_symmetric else "full"
+    other = ""
+    if not size.compressed and _fits(_compressed_bytes(size.unknowns)):
+        other = ', or model.matrix = "compressed"'
+    raise InputError(
+        f"model.{'spanwise' if size.panels > size.tubes else 'jet_around'}: found "
+        f"{model.chordwise} x {model.spanwise} panels per half span, whose {span}-span influences "
+        f"of {size.unknowns} unknowns take about {size.bytes / 2**30:.3g} GiB; accepted is what "
+        f"fits in {_SHARE:.0%} of the {free / 2**30:.3g} GiB that are free: fewer panels{other}"
+    )
+
+
+def _fits(size: int) -> bool:
+    return size <= _ALWAYS or size <= _SHARE * free_memory()
+
+
+def free_memory() -> int:
+    """Bytes that the machine can give to this process now."""
+    import psutil  # only large cases need to wait for it
+
+    return int(psutil.virtual_memory().available)
+
+
+def _compressed_bytes(count: int) -> int:
+    """A fit to measured sizes: near blocks in proportion, far ones with the tree's depth."""
+    depth = max(math.log2(max(count, 1) / _FIRST), 0.0)
+    return int(1024 * count * (_KIB_PER_UNKNOWN + _KIB_PER_DOUBLING * depth))
