@@ -140,10 +140,17 @@ def new_console() -> Console:
     return Console(highlight=False, markup=False, emoji=False)
 
 
-def polar_progress(case: Case, console: Console) -> Any:
-    """Show that work goes on, on a terminal and for a long polar only."""
-    count = len(case.alphas)
-    if count < LONG_POLAR or not console.is_terminal:
+def solve_progress(case: Case, console: Console) -> Any:
+    """Show that work goes on, on a terminal and for a long polar or a large case only."""
+    if not console.is_terminal:
+        return nullcontext()
+    from blownwing.coupling.size import expected_size
+
+    count, size = len(case.alphas), expected_size(case)
+    if size.compressed:
+        each = f"for each of {count} angles of attack" if count > 1 else "compressed"
+        return console.status(f"Solving {size.unknowns} unknowns {each}")
+    if count < LONG_POLAR:
         return nullcontext()
     return console.status(f"Solving {count} angles of attack")
 

@@ -17,9 +17,9 @@ from blownwing.cli.base import (
     listed,
     new_console,
     page_place,
-    polar_progress,
     result_place,
     sentences,
+    solve_progress,
 )
 from blownwing.errors import InputError
 
@@ -100,7 +100,7 @@ def solve(
         else:
             from blownwing.coupling import solve as solve_case
 
-            with polar_progress(case, console):
+            with solve_progress(case, console):
                 solution = solve_case(case)
         written = [solution.save(target)]
         if csv:
