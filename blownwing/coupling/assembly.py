@@ -15,7 +15,7 @@ from blownwing.geometry.lattice import planform_at
 from blownwing.propeller.unit import Unit, UnitState
 from blownwing.slipstream.streams import Streams, contraction, gain
 from blownwing.solution.model import Solution
-from blownwing.wing.loads import WingLoads
+from blownwing.wing.loads import WingLoads, cross
 from blownwing.wing.profile import profile_drag, section_thickness
 
 Array = NDArray[np.float64]
@@ -26,7 +26,7 @@ _STATIONS = np.concatenate((np.linspace(0.0, 2.0, 17), np.linspace(2.5, 10.0, 16
 
 def assembled(case: Case, point: Point) -> Solution:
     """The stored form of a converged point."""
-    strips, profile = _strips(case, point)
+    strips, friction = _strips(case, point)
     propellers: dict[str, Values] = {}
     force = np.zeros(3)
     discs = point.model.discs
@@ -38,7 +38,7 @@ def assembled(case: Case, point: Point) -> Solution:
     return Solution(
         title=case.title,
         case_toml=case.to_toml(),
-        totals=totals(case, point, force, profile),
+        totals=totals(case, point, force, friction),
         strips=strips,
         propellers=propellers,
         slipstreams=_slipstreams(case, point),
@@ -46,8 +46,8 @@ def assembled(case: Case, point: Point) -> Solution:
     )
 
 
-def _strips(case: Case, point: Point) -> tuple[Values, float]:
-    """Arrays over the strips of the whole span, and the wing's profile drag, N."""
+def _strips(case: Case, point: Point) -> tuple[Values, Array]:
+    """Arrays over the strips of the whole span, and the lattice's profile drag per span, N/m."""
     flow, lattice = point.flow, point.model.system.lattice
     quarter = lattice.quarter
     pressure = 0.5 * flow.air.density * flow.airspeed**2
@@ -91,14 +91,12 @@ def _strips(case: Case, point: Point) -> tuple[Values, float]:
         if point.superposed is not None:
             values["cl_superposed"] = point.superposed / area / pressure
         values |= _jet_values(point, lift, lift_unblown)
-    profile = float(np.sum(friction * lattice.width))
     if lattice.symmetric:
         values = {
             name: np.concatenate((-value[::-1] if name == "y" else value[::-1], value))
             for name, value in values.items()
         }
-        profile *= 2.0
-    return values, profile
+    return values, friction
 
 
 def _jet_values(point: Point, lift: Array, unblown: Array) -> Values:
@@ -143,33 +141,39 @@ def _reynolds(point: Point, speed: Array) -> Array:
     return np.asarray(air.density * speed * point.model.system.lattice.chord / air.viscosity)
 
 
-def _section_moment(case: Case, point: Point) -> Array:
+def _section_moment(case: Case, point: Point, friction: Array) -> Array:
     """Moment (3,), N m, that the lattice does not know: the tables' cm, profile drag's yaw.
 
-    The pitching moment stays that of the lift, as without propellers, but for the tables' cm.
+    friction: (columns,) profile drag per span, N/m. The pitching moment stays that of the lift, as
+    without propellers, but for the tables' cm.
     """
     flow, lattice, sections = point.flow, point.model.system.lattice, point.model.sections
     quarter = lattice.quarter
-    onset = flow.onset(quarter) + point.quarter.velocity
-    speed = np.linalg.norm(onset, axis=0)
-    pull = _friction(case, point, speed) * lattice.width
-    moment = np.cross(quarter - flow.point[:, None], pull * flow.direction[:, None], axis=0)
-    moment = moment.sum(axis=1) * np.array([1.0, 0.0, 1.0])
-    table = _section_values(case, point, speed)
-    if sections is not None and table is not None:
+    pull = friction * lattice.width * flow.direction[:, None]
+    moment = cross(quarter - flow.point[:, None], pull).sum(axis=1) * np.array([1.0, 0.0, 1.0])
+    if sections is not None:
+        speed = np.linalg.norm(flow.onset(quarter) + point.quarter.velocity, axis=0)
+        mach = case.mach if case.model.compressibility else 0.0
+        table = sections.values(point.wing.incidence, _reynolds(point, speed), mach)
         extra = table.cm - sections.moment * np.cos(point.wing.incidence - point.wing.correction)
         local = 0.5 * flow.air.density * speed**2 * lattice.chord**2 * lattice.width
         moment[1] += float(np.sum(local * extra))
     return np.asarray(moment * (np.array([0.0, 2.0, 0.0]) if lattice.symmetric else 1.0))
 
 
-def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Values:
-    flow, wing = point.flow, case.wing
+def totals(case: Case, point: Point, propulsion: Array, friction: Array) -> Values:
+    """The scalars of a converged point.
+
+    propulsion: (3,) force of all propellers, N; friction: (columns,) profile drag of the lattice's
+    strips per span, N/m.
+    """
+    flow, wing, lattice = point.flow, case.wing, point.model.system.lattice
+    profile = float(np.sum(friction * lattice.width)) * (2.0 if lattice.symmetric else 1.0)
     thrust = sum(point.states[k].thrust for k in point.model.discs.source)
     power = sum(point.states[k].power for k in point.model.discs.source)
     lift, induced = _wind_parts(point, point.loads)
     lift_clean, induced_clean = _wind_parts(point, point.loads_unblown)
-    side = flow.wind[1]
+    side = cross(flow.lift_direction, flow.direction)
     drag = induced + profile
     pressure = 0.5 * flow.air.density * flow.airspeed**2
     discrepancy = _discrepancy(induced_clean, point.loads_unblown.farfield_drag)
@@ -197,7 +201,7 @@ def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Value
     unit = pressure * wing.area
     aspect = wing.span**2 / wing.area
     clean, far_clean = lift_clean / unit, point.loads_unblown.farfield_drag / unit
-    moment = (point.loads.moment + _section_moment(case, point)) / unit
+    moment = (point.loads.moment + _section_moment(case, point, friction)) / unit
     values |= {
         "reference_dynamic_pressure": pressure,
         "CL": lift / unit,
@@ -216,7 +220,7 @@ def totals(case: Case, point: Point, propulsion: Array, profile: float) -> Value
         "Cn": -float(moment[2]) / wing.span,
     }
     if point.superposed is not None:
-        both = 2.0 if point.model.system.lattice.symmetric else 1.0
+        both = 2.0 if lattice.symmetric else 1.0
         values["CL_superposed"] = both * float(point.superposed.sum()) / unit
     if far_clean > 0.0 and clean != 0.0:
         values["span_efficiency_unblown"] = clean**2 / (math.pi * aspect * far_clean)

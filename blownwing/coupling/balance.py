@@ -95,7 +95,7 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
     correction = np.zeros(lattice.columns)
     loop = SectionLoop(model, flow, case.mach if case.model.compressibility else 0.0)
     x = np.zeros_like(samples)
-    residual = np.inf
+    residual = np.inf if discs.units else 0.0
     mixing = Mixing(_DEPTH)
     half_lift = flow.air.density * flow.airspeed * (2.0 if lattice.symmetric else 1.0)
     for iteration in range(1, case.model.max_iterations + 1):
@@ -122,7 +122,8 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
         history["residual"].append(residual)
         history["lift"].append(half_lift * float(np.sum(bound)))
         history["thrust"].append(sum(state[k].thrust for k in discs.source))
-        if residual <= case.model.tolerance:
+        # A pass that was solved coarsely is not the last, however little it moved.
+        if residual <= case.model.tolerance and inner <= case.model.tolerance:
             return _Balance(wing, state, streams, history)
         if float(np.max(np.abs(wanted - correction))) > _JUMP:
             # Strips are on their way to another branch of their tables: nothing to extrapolate.
