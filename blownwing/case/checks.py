@@ -83,12 +83,15 @@ def check_discs_apart(propellers: Sequence[PlacedPropeller]) -> None:
     axes = [item.axis for item in propellers]
     for later, one in enumerate(propellers):
         for earlier, other in enumerate(propellers[:later]):
+            reach = one.radius + other.radius
             offset = [a - b for a, b in zip(one.position, other.position, strict=True)]
+            # Clear of each other side by side or one behind the other, without a closer look.
+            if max(map(abs, offset)) > 2.5 * reach:
+                continue
             mean = [a + b for a, b in zip(axes[later], axes[earlier], strict=True)]
             size = math.hypot(*mean)
             along = sum(a * b for a, b in zip(offset, mean, strict=True)) / size
             across = math.sqrt(max(sum(a * a for a in offset) - along**2, 0.0))
-            reach = one.radius + other.radius
             staggered = abs(along) > 2.0 * max(one.radius, other.radius)
             if across < reach * (1.0 - _ROUND_OFF) and not staggered:
                 raise Fault(

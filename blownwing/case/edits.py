@@ -53,6 +53,8 @@ def _keys(node: Any, segment: str, path: str) -> list[Any]:
 
 def _listed(value: Any) -> Any:
     """The same data with lists for tuples and copies of every container."""
+    if value is None or isinstance(value, float | int | str):
+        return value
     if isinstance(value, Mapping):
         return {key: _listed(item) for key, item in value.items()}
     if isinstance(value, list | tuple):

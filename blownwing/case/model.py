@@ -186,7 +186,10 @@ class Case(Table):
         """
         if not edits:
             return self
-        return Case.from_tables(edited(self.model_dump(), edits), self._folder)
+        # tables that no path leads into stay as they are and are not validated anew
+        touched = {path.replace("[", ".").split(".")[0] for path in edits}
+        tables = {**dict(self), **self.model_dump(include=touched)}
+        return Case.from_tables(edited(tables, edits), self._folder)
 
     def to_toml(self) -> str:
         """Text that reads back to an equal case.

@@ -143,16 +143,16 @@ def optimize(
         folder = output or Path()
         check_folder(folder)
         if problem is None:
-            if figures:
-                raise InputError("--figures: a placement search has none; leave it out")
-            _placement(study, folder / f"{study_file.stem}_optimum.toml")
+            _placement(study, folder / study_file.stem, fmt or FigureFormat.png, figures)
             return
         from blownwing.report.shape_report import print_shape, write_shape
+        from blownwing.report.study_summary import search_progress
         from blownwing.study.confirmation import confirmed
         from blownwing.study.shape_search import searched
 
         console = new_console()
-        result = searched(study.base, problem)
+        with search_progress(console, "Searching") as progress:
+            result = searched(study.base, problem, progress)
         check = confirmed(result, problem.objective)
         print_shape(result, check, problem.objective, console)
         written = write_shape(
@@ -161,12 +161,27 @@ def optimize(
         typer.echo(f"Written: {listed(written)}")
 
 
-def _placement(study: Study, target: Path) -> None:
-    from blownwing.report.placement_report import print_placement, write_optimum
+def _placement(study: Study, prefix: Path, fmt: FigureFormat, figures: bool) -> None:
+    from blownwing.report.placement_report import (
+        print_placement,
+        write_optimum,
+        write_placement_figure,
+    )
+    from blownwing.report.study_summary import search_progress
+    from blownwing.study.confirmation import confirmed_placement
     from blownwing.study.placement import best_placement
 
-    if study.placement is None:
+    problem, console = study.placement, new_console()
+    if problem is None:
         raise ValueError("a placement search needs its table")
-    result = best_placement(study.base, study.placement)
-    print_placement(result, study.placement, new_console())
-    typer.echo(f"Written: {write_optimum(study.base, result, target)}")
+    with search_progress(console, "Searching") as progress:
+        result = best_placement(study.base, problem, progress)
+    with search_progress(console, "Confirming on a finer lattice") as progress:
+        check = confirmed_placement(study.base, problem, result, progress)
+    print_placement(study.base, result, check, problem, console)
+    place = prefix.with_name(f"{prefix.name}_optimum.toml")
+    written = [write_optimum(study.base, result, place)]
+    if figures:
+        place = prefix.with_name(f"{prefix.name}_placement.{fmt.value}")
+        written.append(write_placement_figure(study.base, result, place, fmt.value))
+    typer.echo(f"Written: {listed(written)}")

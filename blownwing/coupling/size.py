@@ -9,11 +9,12 @@ from blownwing.case.checks import problem_size
 from blownwing.case.model import Case
 from blownwing.errors import InputError
 
-FULL_MOST = 5000  # unknowns up to which a full matrix is the faster one
+# Up to so many panels of the wing, and unknowns in all, full matrices are the faster ones.
+FULL_PANELS, FULL_MOST = 3000, 5000
 _SHARE = 0.8  # of the free memory that matrices may take
 _ALWAYS = 2**28  # bytes that nobody needs to ask for
-_KIB_PER_UNKNOWN = 9.0  # of a compressed matrix at _FIRST unknowns
-_KIB_PER_DOUBLING = 3.0
+_KIB_PER_UNKNOWN = 7.5  # of a compressed matrix at _FIRST unknowns
+_KIB_PER_DOUBLING = 1.5
 _FIRST = 2500.0
 
 
@@ -39,7 +40,8 @@ def expected_size(case: Case) -> Size:
     full, less = 8 * count**2, _compressed_bytes(count)
     choice = case.model.matrix
     if choice == "auto":
-        choice = "full" if count <= FULL_MOST and _fits(full) else "compressed"
+        small = panels <= FULL_PANELS and count <= FULL_MOST
+        choice = "full" if small and _fits(full) else "compressed"
     return Size(panels, tubes, choice == "compressed", less if choice == "compressed" else full)
 
 

@@ -21,6 +21,8 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from blownwing.kernels.jit import inline, parallel, prange, serial
 
 HALF_PI = 0.5 * math.pi
@@ -269,9 +271,20 @@ def element(
 
 
 @serial
+def azimuth_turns(n_azimuth):
+    """(2, n_azimuth) sine and cosine of the azimuth stations."""
+    turns, share = np.empty((2, n_azimuth)), 1.0 / n_azimuth
+    for k in range(n_azimuth):
+        psi = 2.0 * math.pi * (k + 0.5) * share
+        turns[0, k], turns[1, k] = math.sin(psi), math.cos(psi)
+    return turns
+
+
+@serial
 def annulus_loads(
     j,
     inflow,
+    turns,
     geometry,
     stations,
     polars,
@@ -285,10 +298,15 @@ def annulus_loads(
     viscosity,
     sound,
     xtol,
+    angles,
     sums,
     radial,
 ):
-    """Annulus `j` once round: fills `sums[j]` and `radial[:, j]`; arguments as `rotor_loads`."""
+    """Annulus `j` once round: fills `sums[j]` and `radial[:, j]`; arguments as `rotor_loads`.
+
+    turns: from `azimuth_turns`; angles: (n_azimuth, n_r), of which column `j` holds where the
+    search for each δ starts (0 where nothing is known) and receives what was found.
+    """
     n_azimuth, n_re = inflow.shape[1], log_reynolds.shape[0]
     share = 1.0 / n_azimuth
     r, dr, chord = geometry[0, j], geometry[1, j], geometry[2, j]
@@ -299,8 +317,7 @@ def annulus_loads(
     sums[j, :] = 0.0
     radial[:, j] = 0.0
     for k in range(n_azimuth):
-        psi = 2.0 * math.pi * (k + 0.5) * share
-        sine, cosine = math.sin(psi), math.cos(psi)
+        sine, cosine = turns[0, k], turns[1, k]
         axial = inflow[0, k, j]
         along = spin * cosine * inflow[1, k, j] - sine * inflow[2, k, j]
         tangential = omega * r - along
@@ -327,9 +344,10 @@ def annulus_loads(
             row,
             weight,
             compress,
-            guess,
+            guess if angles[k, j] == 0.0 else angles[k, j],
             xtol if omega > 0.0 else 0.0,
         )
+        angles[k, j] = delta
         # a mean and a first harmonic through the last three predict the next azimuth's angle
         third, second, last = second, last, delta
         guess = last if k < 2 else third + turn * (last - second)
@@ -403,10 +421,13 @@ def rotor_loads(
     spin: +1 clockwise seen from behind, −1 counterclockwise. omega ≥ 0, rad/s.
     xtol: tolerance on φ, rad; zero or less switches the induction off.
     """
+    turns = azimuth_turns(inflow.shape[1])
+    angles = np.zeros(inflow.shape[1:])
     for j in range(geometry.shape[1]):
         annulus_loads(
             j,
             inflow,
+            turns,
             geometry,
             stations,
             polars,
@@ -420,6 +441,7 @@ def rotor_loads(
             viscosity,
             sound,
             xtol,
+            angles,
             sums,
             radial,
         )
@@ -446,10 +468,13 @@ def rotor_loads_parallel(
     radial,
 ):
     """`rotor_loads` on all cores; the same numbers, annulus by annulus."""
+    turns = azimuth_turns(inflow.shape[1])
+    angles = np.zeros(inflow.shape[1:])
     for j in prange(geometry.shape[1]):
         annulus_loads(
             j,
             inflow,
+            turns,
             geometry,
             stations,
             polars,
@@ -463,10 +488,65 @@ def rotor_loads_parallel(
             viscosity,
             sound,
             xtol,
+            angles,
             sums,
             radial,
         )
     total_loads(sums)
+
+
+@serial
+def rotors_loads(
+    members,
+    inflow,
+    geometry,
+    stations,
+    polars,
+    peaks,
+    log_reynolds,
+    blades,
+    omega,
+    pitch,
+    spin,
+    density,
+    viscosity,
+    sound,
+    xtol,
+    angles,
+    sums,
+    radial,
+):
+    """`rotor_loads` of several rotors of one make, and their elements' angles.
+
+    members: indices of the rotors in the first axis of inflow (rotors, 3, n_azimuth, n_r), omega,
+    pitch and spin (rotors,), angles (rotors, n_azimuth, n_r; starts and results, see
+    `annulus_loads`), sums (rotors, n_r + 1, N_SUMS) and radial (rotors, N_RADIAL_FIELDS, n_r).
+    """
+    turns = azimuth_turns(inflow.shape[2])
+    for i in members:
+        for j in range(geometry.shape[1]):
+            annulus_loads(
+                j,
+                inflow[i],
+                turns,
+                geometry,
+                stations,
+                polars,
+                peaks,
+                log_reynolds,
+                blades,
+                omega[i],
+                pitch[i],
+                spin[i],
+                density,
+                viscosity,
+                sound,
+                xtol,
+                angles[i],
+                sums[i],
+                radial[i],
+            )
+        total_loads(sums[i])
 
 
 @serial  # inlined, it would not compile in a parallel loop

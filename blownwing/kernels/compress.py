@@ -215,18 +215,19 @@ def fill_blocks(kind, t, q, own, images, blocks, offsets, out):
     each starts in out; own: (targets,) source that a target lies on, whose own influence is 0, or
     −1.
     """
-    for b in prange(blocks.shape[0]):
-        first = blocks[b, 2]
-        last = blocks[b, 3]
-        at = offsets[b]
-        for i in range(blocks[b, 0], blocks[b, 1]):
-            line = out[at : at + last - first]
-            _row(kind, t, i, q, first, last, images, line)
-            if first <= own[i] < last:
-                # only its mirror images count
-                k = own[i] - first
-                _row(kind, t, i, q, own[i], own[i] + 1, images[1:], line[k : k + 1])
-            at += last - first
+    for c in prange(_CHUNKS):
+        for b in range(c, blocks.shape[0], _CHUNKS):
+            first = blocks[b, 2]
+            last = blocks[b, 3]
+            at = offsets[b]
+            for i in range(blocks[b, 0], blocks[b, 1]):
+                line = out[at : at + last - first]
+                _row(kind, t, i, q, first, last, images, line)
+                if first <= own[i] < last:
+                    # only its mirror images count
+                    k = own[i] - first
+                    _row(kind, t, i, q, own[i], own[i] + 1, images[1:], line[k : k + 1])
+                at += last - first
 
 
 @parallel
@@ -238,14 +239,16 @@ def cross_blocks(kind, t, q, images, blocks, limits, most, room, offsets, ranks)
     (most, rows) and the rows (most, columns) of every block; ranks: (n,) terms used, −1 where
     `most` did not do.
     """
-    for b in prange(blocks.shape[0]):
-        m = blocks[b, 1] - blocks[b, 0]
-        n = blocks[b, 3] - blocks[b, 2]
-        start = offsets[b]
-        cut = start + most * m
-        u = room[start:cut].reshape((most, m))
-        v = room[cut : cut + most * n].reshape((most, n))
-        ranks[b] = _crossed(kind, t, q, images, blocks[b], limits[b], u, v)
+    for c in prange(_CHUNKS):
+        # neighbours in size go to different threads
+        for b in range(c, blocks.shape[0], _CHUNKS):
+            m = blocks[b, 1] - blocks[b, 0]
+            n = blocks[b, 3] - blocks[b, 2]
+            start = offsets[b]
+            cut = start + most * m
+            u = room[start:cut].reshape((most, m))
+            v = room[cut : cut + most * n].reshape((most, n))
+            ranks[b] = _crossed(kind, t, q, images, blocks[b], limits[b], u, v)
 
 
 @serial
@@ -425,18 +428,25 @@ def blocks_times(x, blocks, offsets, data, back, cuts, y):
         low = cuts[c]
         high = cuts[c + 1]
         for b in range(blocks.shape[0]):
-            n = blocks[b, 3] - blocks[b, 2]
+            first = blocks[b, 2]
+            n = blocks[b, 3] - first
             if back:
-                start = max(blocks[b, 2], low)
-                stop = min(blocks[b, 3], high)
+                start = max(first, low)
+                width = min(first + n, high) - start
+                if width <= 0:
+                    continue
+                sums = y[start : start + width]
                 for i in range(blocks[b, 0], blocks[b, 1]):
-                    line = offsets[b] + (i - blocks[b, 0]) * n - blocks[b, 2]
-                    for j in range(start, stop):
-                        y[j] += data[line + j] * x[i]
+                    at = offsets[b] + (i - blocks[b, 0]) * n + start - first
+                    line = data[at : at + width]
+                    for j in range(width):
+                        sums[j] += line[j] * x[i]
             else:
+                values = x[first : first + n]
                 for i in range(max(blocks[b, 0], low), min(blocks[b, 1], high)):
-                    line = offsets[b] + (i - blocks[b, 0]) * n - blocks[b, 2]
+                    at = offsets[b] + (i - blocks[b, 0]) * n
+                    line = data[at : at + n]
                     total = 0.0
-                    for j in range(blocks[b, 2], blocks[b, 3]):
-                        total += data[line + j] * x[j]
+                    for j in range(n):
+                        total += line[j] * values[j]
                     y[i] += total

@@ -16,6 +16,9 @@ import numpy as np
 from blownwing.kernels.jit import inline, parallel, prange, serial
 
 _EDGE = 1e-4  # squared modulus floor: keeps the logarithmic edge of the disc finite
+_ON_CYLINDER = 1e-3  # relative distance from it up to which its mean value is taken
+_CONVERGED = 1e-8  # of the two means, whose difference squares in every step
+_BLOCK = 64  # points that take every step together, in work space that stays close
 _GAUSS_T = np.array([0.5 - math.sqrt(0.15), 0.5, 0.5 + math.sqrt(0.15)])
 _GAUSS_W = np.array([5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0])
 FREE = -2  # a line's stream follows from its place
@@ -23,49 +26,74 @@ _STALLED_JET = 0.1  # a braked stream is never slower than this part of the disc
 
 
 @serial
-def complete_elliptic(kc, p, a, b):
-    """∫₀^{π/2} (a cos² + b sin²) / ((cos² + p sin²) √(cos² + kc² sin²)) dφ for kc > 0, p > 0."""
-    root = math.sqrt(p)
-    b = b / root
-    p = root
-    e = kc
-    m = 1.0
-    q = kc
-    for _ in range(30):
-        f = a
-        a += b / p
-        g = e / p
-        b = 2.0 * (b + f * g)
-        p += g
-        g = m
-        m += q
-        if abs(g - q) <= 1e-8 * g:
-            break
-        q = 2.0 * math.sqrt(e)
-        e = q * m
-    return 0.5 * math.pi * (b + a * m) / (m * (m + p))
+def mean_steps(kc):
+    """Steps in which the arithmetic and geometric means that start from 1 and kc come to agree."""
+    arithmetic, geometric, steps = 1.0, kc, 1
+    while arithmetic - geometric > _CONVERGED * arithmetic:
+        arithmetic, geometric = 0.5 * (arithmetic + geometric), math.sqrt(arithmetic * geometric)
+        steps += 1
+    return steps
 
 
 @serial
-def sink_disc(x, r, radius):
-    """Axial and radial velocity at (x, r) of a uniform sink disc of unit strength γ at x = 0."""
-    wide = (radius + r) ** 2 + x * x
-    kc2 = ((radius - r) ** 2 + x * x) / wide
-    kc = math.sqrt(max(kc2, _EDGE))
-    scale = 1.0 / math.sqrt(wide)
-    c = (radius - r) / (radius + r)
-    if abs(c) < 1e-3:
+def sink_row(n, x, r, radius, work):
+    """Axial and radial velocity of a uniform sink disc of unit strength that stands at x = 0.
+
+    x, r: n places along and from the axis, m; overwritten with the two velocities. work: nine rows.
+    With c = (R − r)/(R + r), kc² = ((R − r)² + x²)/((R + r)² + x²) and Δ² = cos² + kc² sin², they
+    are made of c (1 + c) ∫ 1/((cos² + c² sin²) Δ) and ∫ (sin² − cos²)/Δ from 0 to π/2. Bulirsch's
+    steps for both share their means; all points take as many as the slowest, without branches, so
+    that the loops vectorise.
+    """
+    scale = work[0]
+    e = work[1]
+    q = work[2]
+    m = work[3]
+    p = work[4]
+    a = work[5]
+    b = work[6]
+    even = work[7]
+    odd = work[8]
+    for i in range(n):
+        wide = (radius + r[i]) * (radius + r[i]) + x[i] * x[i]
+        close = (radius - r[i]) * (radius - r[i]) + x[i] * x[i]
+        c = (radius - r[i]) / (radius + r[i])
+        size = abs(c)
         # On the cylinder the third-kind integral cancels the step; its mean is the first kind.
-        axial = 0.25 + 0.5 * x * scale * complete_elliptic(kc, 1.0, 1.0, 1.0) / math.pi
-        inside = 0.5
-    else:
-        third = complete_elliptic(kc, c * c, 1.0 + c, c * (1.0 + c))
-        inside = 1.0 if c > 0.0 else 0.0
-        axial = 0.5 * (inside + x * scale * third / math.pi)
-    if x > 0.0:
-        axial -= inside
-    radial = -radius * scale * complete_elliptic(kc, 1.0, -1.0, 1.0) / math.pi
-    return axial, radial
+        on = size < _ON_CYLINDER
+        scale[i] = 1.0 / math.sqrt(wide)
+        e[i] = math.sqrt(max(close / wide, _EDGE))
+        q[i] = e[i]
+        m[i] = 1.0
+        p[i] = 1.0 if on else size
+        a[i] = 1.0 if on else 1.0 + c
+        b[i] = 1.0 if on else (1.0 + c if c > 0.0 else -1.0 - c)
+        even[i] = -1.0
+        odd[i] = 1.0
+    least = 1.0
+    for i in range(n):
+        least = min(least, e[i])
+    for _ in range(mean_steps(least)):
+        for i in range(n):
+            both = 1.0 / (p[i] * m[i])
+            g = e[i] * m[i] * both
+            f = a[i]
+            a[i] += b[i] * m[i] * both
+            b[i] = 2.0 * (b[i] + f * g)
+            f = even[i]
+            even[i] += odd[i] * p[i] * both
+            odd[i] = 2.0 * (odd[i] + f * q[i])
+            p[i] += g
+            m[i] += q[i]
+            q[i] = 2.0 * math.sqrt(e[i])
+            e[i] = q[i] * m[i]
+    for i in range(n):
+        on = abs(radius - r[i]) < _ON_CYLINDER * (radius + r[i])
+        inside = 0.5 if on else (1.0 if r[i] < radius else 0.0)
+        third = (b[i] + a[i] * m[i]) / (m[i] * (m[i] + p[i]))
+        axial = 0.5 * inside + 0.25 * x[i] * scale[i] * third
+        x[i] = axial - (inside if x[i] > 0.0 else 0.0)
+        r[i] = -0.25 * radius * scale[i] * (odd[i] + even[i] * m[i]) / (m[i] * m[i])
 
 
 @parallel
@@ -75,49 +103,179 @@ def sink_fields(points, centres, axes, radii, out):
     points: (3, n); centres, axes: (discs, 3), axes point downstream; radii: (discs,).
     """
     n = points.shape[1]
-    for i in prange(n):
+    for block in prange((n + _BLOCK - 1) // _BLOCK):
+        low = block * _BLOCK
+        size = min(_BLOCK, n - low)
+        space = np.empty((12, _BLOCK))
+        x = space[9]
+        r = space[10]
+        far = space[11]
         for d in range(radii.size):
-            gx = points[0, i] - centres[d, 0]
-            gy = points[1, i] - centres[d, 1]
-            gz = points[2, i] - centres[d, 2]
             ax = axes[d, 0]
             ay = axes[d, 1]
             az = axes[d, 2]
-            x = gx * ax + gy * ay + gz * az
-            gx -= x * ax
-            gy -= x * ay
-            gz -= x * az
-            r = math.sqrt(gx * gx + gy * gy + gz * gz)
-            u, v = sink_disc(x, r, radii[d])
-            v = v / r if r > 1e-12 * radii[d] else 0.0
-            out[d, 0, i] = u * ax + v * gx
-            out[d, 1, i] = u * ay + v * gy
-            out[d, 2, i] = u * az + v * gz
+            across = out[d, :, low : low + size]
+            for i in range(size):
+                gx = points[0, low + i] - centres[d, 0]
+                gy = points[1, low + i] - centres[d, 1]
+                gz = points[2, low + i] - centres[d, 2]
+                along = gx * ax + gy * ay + gz * az
+                gx -= along * ax
+                gy -= along * ay
+                gz -= along * az
+                across[0, i] = gx
+                across[1, i] = gy
+                across[2, i] = gz
+                x[i] = along
+                r[i] = math.sqrt(gx * gx + gy * gy + gz * gz)
+                far[i] = r[i]
+            sink_row(size, x, r, radii[d], space)
+            for i in range(size):
+                v = r[i] / far[i] if far[i] > 1e-12 * radii[d] else 0.0
+                across[0, i] = x[i] * ax + v * across[0, i]
+                across[1, i] = x[i] * ay + v * across[1, i]
+                across[2, i] = x[i] * az + v * across[2, i]
+
+
+@serial
+def turned_courses(free_stream, distance, axes, radii, growth, mean, courses):
+    """Fill courses (discs, 3) with the unit directions of V∞ + v_a(x) × axis.
+
+    free_stream: (3,) V∞, m/s; distance: (discs,) x, m; the rest as in `jet_velocity`.
+    """
+    fast = max(math.sqrt(np.sum(free_stream * free_stream)), 1e-9)
+    for d in range(radii.size):
+        x = max(distance[d], 0.0)
+        speed = mean[d] * (1.0 + growth[d] * x / math.sqrt(x * x + radii[d] * radii[d]))
+        square = 0.0
+        for c in range(3):
+            courses[d, c] = free_stream[c] + speed * axes[d, c]
+            square += courses[d, c] * courses[d, c]
+        length = math.sqrt(square)
+        # A disc that brakes the air to a standstill leaves no direction but its own axis.
+        still = length < 1e-9 * fast
+        for c in range(3):
+            courses[d, c] = axes[d, c] if still else courses[d, c] / length
+
+
+@serial
+def loaded_streams(
+    step, axial, swirl, axial_rate, swirl_rate, weights, source, flips, free_stream, distance, axes,
+    radii, growth, jet_axial, jet_swirl, mean, courses,
+):  # fmt: skip
+    """Fill jet_axial, jet_swirl (discs, annuli), mean (discs,) and courses from states of units.
+
+    step: (units,) of what trims a unit; axial, swirl and their rates by it, weights: (units,
+    annuli); source, flips: (discs,) unit of a disc, −1 where it is the unit's mirror image; the
+    rest as in `turned_courses`.
+    """
+    for d in range(source.size):
+        k = source[d]
+        mean[d] = 0.0
+        for j in range(axial.shape[1]):
+            jet_axial[d, j] = axial[k, j] + step[k] * axial_rate[k, j]
+            jet_swirl[d, j] = flips[d] * (swirl[k, j] + step[k] * swirl_rate[k, j])
+            mean[d] += weights[k, j] * jet_axial[d, j]
+    turned_courses(free_stream, distance, axes, radii, growth, mean, courses)
 
 
 @inline
-def _profile(r, mid, values, d):
-    """Piecewise linear in radius between annulus middles, constant beyond them."""
+def _place(r, mid, d):
+    """Annulus k and share t: a profile at r is v[k − 1] (1 − t) + v[k] t, constant at its ends."""
     n = mid.shape[1]
     if r <= mid[d, 0]:
-        return values[d, 0]
+        return 1, 0.0
     if r >= mid[d, n - 1]:
-        return values[d, n - 1]
+        return n - 1, 1.0
     k = 1
     while mid[d, k] < r:
         k += 1
-    t = (r - mid[d, k - 1]) / (mid[d, k] - mid[d, k - 1])
-    return values[d, k - 1] * (1.0 - t) + values[d, k] * t
+    return k, (r - mid[d, k - 1]) / (mid[d, k] - mid[d, k - 1])
+
+
+@inline
+def _jet_part(
+    i, d, starts, ends, covered, centres, axes, courses, radii, growth, normal_speed, mean, mid,
+    axial, swirl, velocity, along, upward,
+):  # fmt: skip
+    """Covered part of line `i` in stream `d`, whose jet is added; arguments as `jet_velocity`."""
+    ex = courses[d, 0]
+    ey = courses[d, 1]
+    ez = courses[d, 2]
+    gx = starts[0, i] - centres[d, 0]
+    gy = starts[1, i] - centres[d, 1]
+    gz = starts[2, i] - centres[d, 2]
+    hx = ends[0, i] - centres[d, 0]
+    hy = ends[1, i] - centres[d, 1]
+    hz = ends[2, i] - centres[d, 2]
+    xg = gx * ex + gy * ey + gz * ez
+    xh = hx * ex + hy * ey + hz * ez
+    x = 0.5 * (xg + xh)
+    part = 0.0
+    if x > 0.0:
+        gain = 1.0 + growth[d] * x / math.sqrt(x * x + radii[d] * radii[d])
+        scale = 1.0
+        if growth[d] > 0.0:
+            here = normal_speed[d] + mean[d]
+            there = normal_speed[d] + mean[d] * gain
+            there = max(there, _STALLED_JET * here)
+            if there > 0.0:
+                scale = math.sqrt(here / there)
+        edge = radii[d] * scale
+        gx -= xg * ex
+        gy -= xg * ey
+        gz -= xg * ez
+        hx -= xh * ex + gx
+        hy -= xh * ey + gy
+        hz -= xh * ez + gz
+        # |g + t h| = edge bounds the covered interval of t
+        c = gx * gx + gy * gy + gz * gz - edge * edge
+        b = gx * hx + gy * hy + gz * hz
+        a = hx * hx + hy * hy + hz * hz
+        low = 0.0
+        high = 0.0
+        if covered:
+            high = 1.0
+        elif a < 1e-20 * edge * edge:
+            if c < 0.0:
+                high = 1.0
+        else:
+            root = b * b - a * c
+            if root > 0.0:
+                root = math.sqrt(root)
+                low = max(0.0, (-b - root) / a)
+                high = min(1.0, (-b + root) / a)
+        if high > low:
+            part = high - low
+            for q in range(3):
+                t = low + part * _GAUSS_T[q]
+                w = part * _GAUSS_W[q]
+                px = gx + t * hx
+                py = gy + t * hy
+                pz = gz + t * hz
+                r = math.sqrt(px * px + py * py + pz * pz)
+                k, share = _place(min(r, edge) / scale, mid, d)
+                u = w * gain * (axial[d, k - 1] * (1.0 - share) + axial[d, k] * share)
+                core = max(r, mid[d, 0] * scale)
+                s = w * (swirl[d, k - 1] * (1.0 - share) + swirl[d, k] * share) / (core * core)
+                up = s * (ex * py - ey * px)
+                velocity[0, i] += u * axes[d, 0] + s * (ey * pz - ez * py)
+                velocity[1, i] += u * axes[d, 1] + s * (ez * px - ex * pz)
+                velocity[2, i] += u * axes[d, 2] + up
+                along[i] += u
+                upward[i] += up
+    return part
 
 
 @parallel
 def jet_velocity(
-    starts, ends, owner, member, centres, axes, courses, radii, growth, normal_speed, mean,
-    mid, axial, swirl, sinks, velocity, along, upward, cover,
+    starts, ends, middles, halves, owner, member, centres, axes, courses, radii, growth,
+    normal_speed, mean, mid, axial, swirl, sinks, velocity, along, upward, cover,
 ):  # fmt: skip
     """Velocity that all slipstreams add, averaged over short straight lines.
 
-    starts, ends: (3, n) ends of the lines (equal for points), m; owner: (n,) disc whose own stream
+    starts, ends, middles: (3, n) ends of the lines (equal for points) and their middles, m; halves:
+    (n,) half lengths; owner: (n,) disc whose own stream
     a line must not feel, or −1; member: (n,) disc whose stream a line lies in whatever the geometry
     says, −1 for a line outside all streams, or FREE to find out; centres, axes, courses:
     (discs, 3) disc centre, axis and direction of the tube; radii; growth: 1 for a propeller's
@@ -129,90 +287,47 @@ def jet_velocity(
     (n,) covered part of each line.
     """
     n = starts.shape[1]
-    for i in prange(n):
-        vx = 0.0
-        vy = 0.0
-        vz = 0.0
-        speed = 0.0
-        lift = 0.0
-        covered = 0.0
+    for block in prange((n + _BLOCK - 1) // _BLOCK):
+        low = block * _BLOCK
+        size = min(_BLOCK, n - low)
+        space = np.empty((2, _BLOCK))
+        sink = space[0]
+        gap = space[1]
+        for i in range(low, low + size):
+            velocity[0, i] = 0.0
+            velocity[1, i] = 0.0
+            velocity[2, i] = 0.0
+            along[i] = 0.0
+            upward[i] = 0.0
+            cover[i] = 0.0
         for d in range(radii.size):
-            if d == owner[i]:
-                continue
             ex = courses[d, 0]
             ey = courses[d, 1]
             ez = courses[d, 2]
-            gx = starts[0, i] - centres[d, 0]
-            gy = starts[1, i] - centres[d, 1]
-            gz = starts[2, i] - centres[d, 2]
-            hx = ends[0, i] - centres[d, 0]
-            hy = ends[1, i] - centres[d, 1]
-            hz = ends[2, i] - centres[d, 2]
-            xg = gx * ex + gy * ey + gz * ez
-            xh = hx * ex + hy * ey + hz * ez
-            x = 0.5 * (xg + xh)
-            part = 0.0
-            if x > 0.0 and (member[i] == FREE or member[i] == d):
-                gain = 1.0 + growth[d] * x / math.sqrt(x * x + radii[d] * radii[d])
-                scale = 1.0
-                if growth[d] > 0.0:
-                    here = normal_speed[d] + mean[d]
-                    there = normal_speed[d] + mean[d] * gain
-                    there = max(there, _STALLED_JET * here)
-                    if there > 0.0:
-                        scale = math.sqrt(here / there)
-                edge = radii[d] * scale
-                gx -= xg * ex
-                gy -= xg * ey
-                gz -= xg * ez
-                hx -= xh * ex + gx
-                hy -= xh * ey + gy
-                hz -= xh * ez + gz
-                # |g + t h| = edge bounds the covered interval of t
-                c = gx * gx + gy * gy + gz * gz - edge * edge
-                b = gx * hx + gy * hy + gz * hz
-                a = hx * hx + hy * hy + hz * hz
-                low = 0.0
-                high = 0.0
-                if member[i] == d:
-                    high = 1.0
-                elif a < 1e-20 * edge * edge:
-                    if c < 0.0:
-                        high = 1.0
-                else:
-                    root = b * b - a * c
-                    if root > 0.0:
-                        root = math.sqrt(root)
-                        low = max(0.0, (-b - root) / a)
-                        high = min(1.0, (-b + root) / a)
-                if high > low:
-                    part = high - low
-                    for q in range(3):
-                        t = low + part * _GAUSS_T[q]
-                        w = part * _GAUSS_W[q]
-                        px = gx + t * hx
-                        py = gy + t * hy
-                        pz = gz + t * hz
-                        r = math.sqrt(px * px + py * py + pz * pz)
-                        origin = min(r, edge) / scale
-                        u = w * gain * _profile(origin, mid, axial, d)
-                        core = max(r, mid[d, 0] * scale)
-                        s = w * _profile(origin, mid, swirl, d) / (core * core)
-                        vx += u * axes[d, 0] + s * (ey * pz - ez * py)
-                        vy += u * axes[d, 1] + s * (ez * px - ex * pz)
-                        up = s * (ex * py - ey * px)
-                        vz += u * axes[d, 2] + up
-                        speed += u
-                        lift += up
-                    covered += part
-            if part < 1.0:
-                g = 2.0 * mean[d] * growth[d] * (1.0 - part)
-                vx += g * sinks[d, 0, i]
-                vy += g * sinks[d, 1, i]
-                vz += g * sinks[d, 2, i]
-        velocity[0, i] = vx
-        velocity[1, i] = vy
-        velocity[2, i] = vz
-        along[i] = speed
-        upward[i] = lift
-        cover[i] = covered
+            strength = 2.0 * mean[d] * growth[d]
+            widest = radii[d] if mean[d] >= 0.0 else radii[d] / math.sqrt(_STALLED_JET)
+            for k in range(size):
+                i = low + k
+                gx = middles[0, i] - centres[d, 0]
+                gy = middles[1, i] - centres[d, 1]
+                gz = middles[2, i] - centres[d, 2]
+                x = gx * ex + gy * ey + gz * ez
+                reach = 1.0001 * (widest + halves[i])  # round-off must not leave out a line
+                outside = gx * gx + gy * gy + gz * gz - x * x - reach * reach
+                gap[k] = outside if x > 0.0 else 1.0
+                sink[k] = strength
+            for k in range(size):
+                i = low + k
+                if owner[i] == d:
+                    sink[k] = 0.0
+                elif member[i] == d or (member[i] == FREE and gap[k] <= 0.0):
+                    part = _jet_part(
+                        i, d, starts, ends, member[i] == d, centres, axes, courses, radii, growth,
+                        normal_speed, mean, mid, axial, swirl, velocity, along, upward,
+                    )  # fmt: skip
+                    cover[i] += part
+                    sink[k] *= 1.0 - part
+            if strength != 0.0:
+                for c in range(3):
+                    for k in range(size):
+                        velocity[c, low + k] += sink[k] * sinks[d, c, low + k]

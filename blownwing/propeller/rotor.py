@@ -314,12 +314,17 @@ def integrated_loads(
         radial,
     )
     sums: Array = parts[-1]
+    check_closed(sums, omega, pitch)
+    return sums, radial
+
+
+def check_closed(sums: Array, omega: float, pitch: float) -> None:
+    """Raise SolveError unless the kernel's totals say that every element's equations closed."""
     if not (sums[kernel.WORST] <= RESIDUAL_LIMIT and math.isfinite(sums[kernel.SUM_THRUST])):
         raise SolveError(
             f"blade elements did not close at {omega * 30.0 / math.pi:.1f} rpm and pitch "
             f"{math.degrees(pitch):.2f} deg: residual {sums[kernel.WORST]:.1e}"
         )
-    return sums, radial
 
 
 def solve_rotor(

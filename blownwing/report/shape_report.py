@@ -22,7 +22,11 @@ from blownwing.study.shape_search import ShapeResult
 
 Array = NDArray[np.float64]
 
-_NAMES = {"induced_drag": "induced drag", "drag": "wing drag, induced and skin friction"}
+_NAMES = {
+    "induced_drag": "induced drag",
+    "drag": "wing drag, induced and skin friction",
+    "power": "shaft power",
+}
 
 
 def print_shape(result: ShapeResult, check: Confirmation, objective: str, console: Console) -> None:
@@ -32,31 +36,37 @@ def print_shape(result: ShapeResult, check: Confirmation, objective: str, consol
     grid.add_column("")
     for heading in ("before", "after", "change"):
         grid.add_column(heading, justify="right")
-    rows = (
+    rows = [
         ("lift, N", before.lift.value, after.lift.value),
         ("induced drag, N", before.induced.value, after.induced.value),
         ("skin friction (estimate), N", before.profile.value, after.profile.value),
         ("root bending moment, N m", before.bending.value, after.bending.value),
         ("area, m2", before.area.value, after.area.value),
-    )
+    ]
+    if before.power is not None and after.power is not None:
+        rows.append(("shaft power, W", before.power.value, after.power.value))
     for name, first, second in rows:
         grid.add_row(name, f"{first:.5g}", f"{second:.5g}", f"{100 * (second / first - 1):+.2f} %")
     console.print(grid)
     finer, coupled = check.gains
     edge = "with slipstream edges" if result.before.model.jet_edge else "slipstreams superposed"
+    trim = ", thrusts carrying the drag" if objective == "power" else ""
     console.print(
         Text(
             f"Saved: {100 * result.gain:.2f} % of the {_NAMES[objective]}, against the wing as it "
-            f"was, turned as a whole to the same lift. On {FINER} x {FINER} times the panels: "
-            f"{100 * finer:.2f} %. By the full coupling, {edge}: {100 * coupled:.2f} %."
+            f"was, turned as a whole to the same lift{trim}. On {FINER} x {FINER} times the "
+            f"panels: {100 * finer:.2f} %. By the full coupling, {edge}: {100 * coupled:.2f} %."
         )
     )
-    for warning in warnings(result, check):
+    for warning in warnings(result, check, objective):
         console.print(Text(warning, style="bold"))
     bounds = ", ".join(result.active) or "none"
+    spread = "One start, so its spread is not known"
+    if result.ends > 1:
+        spread = f"Spread between {result.ends} starts: {100 * result.spread:.3g} %"
     console.print(
         Text(
-            f"At a bound: {bounds}. Spread between starts: {100 * result.spread:.3g} %. "
+            f"At a bound: {bounds}. {spread}. "
             f"{result.evaluations} evaluations with gradients, {result.rounds} balances of wing "
             "and propellers."
         )
@@ -64,7 +74,7 @@ def print_shape(result: ShapeResult, check: Confirmation, objective: str, consol
     console.print(Text(CAUTION, style="dim"))
 
 
-def warnings(result: ShapeResult, check: Confirmation) -> list[str]:
+def warnings(result: ShapeResult, check: Confirmation, objective: str) -> list[str]:
     """What should make the reader doubt the gain."""
     found = []
     finer, coupled = check.gains
@@ -75,8 +85,9 @@ def warnings(result: ShapeResult, check: Confirmation) -> list[str]:
         )
     if result.gain > SUSPECT:
         found.append(
-            "More than 10 % of the drag: published gains of chord and twist behind propellers are "
-            "smaller (Rakshith and others 2015: 9.15 % of induced drag); look for a poor baseline."
+            f"More than 10 % of the {_NAMES[objective]}: published gains of chord and twist behind "
+            "propellers are smaller (Rakshith and others 2015: 9.15 % of induced drag); look for a "
+            "poor baseline."
         )
     if coupled < 0.5 * result.gain:
         found.append("The full coupling keeps less than half of the gain.")

@@ -7,7 +7,14 @@ from contextlib import contextmanager
 
 import numpy as np
 from rich.console import Console
-from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.progress import (
+    BarColumn,
+    MofNCompleteColumn,
+    Progress,
+    TextColumn,
+    TimeElapsedColumn,
+    TimeRemainingColumn,
+)
 from rich.table import Table
 from rich.text import Text
 
@@ -43,11 +50,29 @@ def study_progress(console: Console) -> Iterator[Callable[[int, int, int], None]
         yield show
 
 
+@contextmanager
+def search_progress(console: Console, what: str) -> Iterator[Callable[[int], None] | None]:
+    """Show how many cases or evaluations a search has done, on a terminal."""
+    if not console.is_terminal:
+        yield None
+        return
+    columns = (
+        TextColumn(what),
+        TextColumn("{task.completed:.0f} solved"),
+        TimeElapsedColumn(),
+    )
+    with Progress(*columns, console=console, transient=True) as bar:
+        task = bar.add_task(what, total=None)
+        yield lambda count: bar.update(task, completed=count)
+
+
 def print_study(table: StudyTable, console: Console, rank_by: str, best: str) -> None:
     """Print the number of cases, the first ones in order, and for uncertainties their effects."""
     solved = int(table.solved.sum())
     console.print(Text(table.title or "Study", style="bold"))
-    console.print(f"{solved} of {table.solved.size} cases solved", soft_wrap=True)
+    lattice = {"fixed": ", on one lattice", "following": ", lattices following the slipstreams"}
+    note = lattice.get(table.lattice, "")
+    console.print(f"{solved} of {table.solved.size} cases solved{note}", soft_wrap=True)
     failed = [text for text in table.messages if text]
     if failed:
         first = table.messages.index(failed[0])

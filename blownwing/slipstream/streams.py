@@ -43,6 +43,8 @@ class Lines:
 
     starts: Array  # (3, n)
     ends: Array  # (3, n)
+    middles: Array  # (3, n)
+    halves: Array  # (n,) half lengths
     owner: NDArray[np.int64]  # (n,), disc whose own stream is left out, or −1
     member: NDArray[np.int64]  # (n,), disc whose stream covers the line, −1 none, FREE by geometry
     sinks: Array  # (d, 3, n)
@@ -80,10 +82,12 @@ def prepared_lines(
         owner = np.full(count, -1)
     if member is None:
         member = np.full(count, FREE)
-    middle = np.ascontiguousarray(0.5 * (starts + ends))
-    sinks = np.empty((streams.radii.size, 3, middle.shape[1]))
-    stream.sink_fields(middle, streams.centres, streams.axes, streams.radii, sinks)
-    return Lines(np.ascontiguousarray(starts), np.ascontiguousarray(ends), owner, member, sinks)
+    starts, ends = np.ascontiguousarray(starts), np.ascontiguousarray(ends)
+    middles, across = 0.5 * (starts + ends), ends - starts
+    halves = 0.5 * np.sqrt(np.einsum("cn,cn->n", across, across))
+    sinks = np.empty((streams.radii.size, 3, count))
+    stream.sink_fields(middles, streams.centres, streams.axes, streams.radii, sinks)
+    return Lines(starts, ends, middles, halves, owner, member, sinks)
 
 
 def added_velocity(streams: Streams, lines: Lines) -> AddedVelocity:
@@ -94,6 +98,8 @@ def added_velocity(streams: Streams, lines: Lines) -> AddedVelocity:
     stream.jet_velocity(
         lines.starts,
         lines.ends,
+        lines.middles,
+        lines.halves,
         lines.owner,
         lines.member,
         streams.centres,
@@ -134,14 +140,17 @@ def directed(streams: Streams, free_stream: Array, distance: Array) -> Streams:
 
     free_stream: (3,) m/s; distance: (d,) from the discs to the wing, m, where v_a(x) is taken.
     """
-    reach = np.maximum(distance, 0.0)
-    speed = streams.mean * gain(reach, streams.radii, streams.growth)
-    course = free_stream[None, :] + speed[:, None] * streams.axes
-    length = np.linalg.norm(course, axis=1)
-    # A disc that brakes the air to a standstill leaves no direction but its own axis.
-    still = length < 1e-9 * np.maximum(np.linalg.norm(free_stream), 1e-9)
-    course = np.where(still[:, None], streams.axes, course)
-    return replace(streams, courses=course / np.where(still, 1.0, length)[:, None])
+    courses = np.empty_like(streams.axes)
+    stream.turned_courses(
+        free_stream,
+        distance,
+        streams.axes,
+        streams.radii,
+        streams.growth,
+        streams.mean,
+        courses,
+    )
+    return replace(streams, courses=courses)
 
 
 def wing_crossings(streams: Streams, quarter_x: Array, surface_z: Array) -> Array:

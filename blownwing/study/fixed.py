@@ -7,6 +7,7 @@ the base case, so that its result does not depend on which cases came before it.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
@@ -21,11 +22,12 @@ from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.setup import disc_streams
 from blownwing.errors import InputError, SolveError
-from blownwing.geometry.lattice import planform_at
 from blownwing.propeller.unit import UnitState
-from blownwing.slipstream.streams import FREE, Streams, added_velocity, directed, prepared_lines
+from blownwing.slipstream.streams import FREE, Streams, added_velocity, prepared_lines
 from blownwing.study.kept_wing import KeptWing, kept_wing, wing_key
-from blownwing.study.rotors import DiscBank, Loaded, Rotors, same_build
+from blownwing.study.loaded import Loaded, build_of
+from blownwing.study.rotor_set import Rotors
+from blownwing.study.rotors import DiscBank, same_build
 from blownwing.study.scalars import of_unit
 from blownwing.wing.profile import profile_drag
 from blownwing.wing.system import velocity_matrix
@@ -61,18 +63,19 @@ def fixed_lattice(base: Case) -> Callable[[dict[str, Any]], dict[str, float]] | 
     if base.model.jet_edge or panels > MOST_PANELS or base.model.sections != "linear":
         return None
     bank = DiscBank()
-    wings: dict[tuple[Any, ...], KeptWing] = {}
+    wings: list[tuple[tuple[Any, ...], KeptWing]] = []
 
     def wing_of(case: Case) -> KeptWing:
         key = wing_key(case)
-        if key not in wings:
-            while len(wings) >= _KEPT:
-                del wings[next(iter(wings))]
-            wings[key] = kept_wing(case)
-        return wings[key]
+        for known, wing in wings:
+            if known == key:  # most edits leave the wing's table itself, which costs no comparison
+                return wing
+        del wings[: max(len(wings) - _KEPT + 1, 0)]
+        wings.append((key, kept_wing(case)))
+        return wings[-1][1]
 
     try:
-        start = balanced(base, wing_of(base), bank, None)
+        start = _with_rates(base, balanced(base, wing_of(base), bank, None))
     except SolveError:
         start = None  # a base case without a balance starts no other; each case tells its own
 
@@ -95,21 +98,22 @@ def balanced(case: Case, wing: KeptWing, bank: DiscBank, start: Balanced | None)
     start: balance of a neighbouring case, used where its discs match: the wing's answer to its
     propellers at their new places is the first guess.
     """
-    flow, discs = undisturbed(case, case.alphas[0]), bank.discs(case)
     system, lattice = wing.system, wing.system.lattice
-    clean = np.sum(flow.onset(lattice.collocation) * system.normals, axis=0)
-    if not discs.units:
+    flow = undisturbed(case, case.alphas[0])
+    discs, build = bank.discs(case, lattice.symmetric)
+    clean = wing.without_streams(case, flow).normal
+    if build is None:
         still = disc_streams(case, flow, discs, ())
         return Balanced(flow, discs, None, (), still, wing.gamma(clean))
-    rotors, panels = Rotors(flow, discs), lattice.panels
+    rotors, panels = Rotors(flow, discs, build, case.model.tolerance), lattice.panels
     samples = rotors.samples
     influence = velocity_matrix(system, samples, 0.1 * float(np.min(lattice.width)))
     influence = influence.reshape(-1, panels)
-    before = _matched(discs, start)
-    x = np.zeros_like(samples)
-    loaded = rotors.start(x, None) if before is None else before
-    laid = laid_streams(case, flow, discs, rotors)
-    streams = laid(loaded)
+    known = _matched(discs, start)
+    if known is None:
+        known = rotors.start(np.zeros_like(samples), None)
+    laid = laid_streams(wing, flow, discs, rotors)
+    streams = laid(known)
     rows = prepared_lines(
         streams,
         np.concatenate((lattice.collocation_ends[0], samples), axis=1),
@@ -121,35 +125,38 @@ def balanced(case: Case, wing: KeptWing, bank: DiscBank, start: Balanced | None)
     def response(streams: Streams) -> tuple[Array, Array]:
         """Circulations, and velocities at the discs, that slipstreams bring about."""
         added = added_velocity(streams, rows)
-        onset = clean + np.sum(added.velocity[:, :panels] * system.normals, axis=0)
-        gamma = wing.gamma(onset)
-        induced = system.frame.velocities((influence @ gamma).reshape(3, -1))
+        normal = np.einsum("cn,cn->n", added.velocity[:, :panels], system.normals)
+        gamma = wing.gamma(clean + normal)
+        induced = (influence @ gamma).reshape(3, -1)
+        induced[0] /= system.frame.stretch
         return gamma, induced + added.velocity[:, panels:]
 
     _, x = response(streams)
-    loaded = rotors.start(x, loaded)
-    settings, last = loaded.settings, np.inf
-    mixing, scale = Mixing(_DEPTH), np.maximum(np.abs(settings), 1e-3)
+    _, x = response(laid(rotors.near(known, x)))
+    loaded = rotors.start(x, rotors.near(known, x))
+    mixing, scale = Mixing(_DEPTH), np.maximum(np.abs(loaded.settings), 1e-3)
+    last = np.inf
     for step in range(case.model.max_iterations):
-        if step:
-            loaded = rotors.at(x, settings, loaded)
         streams = laid(loaded)
         gamma, image = response(streams)
         fastest = float(np.max(streams.normal_speed + streams.mean))
         reference = max(flow.airspeed, fastest, 1e-12)
-        residual = max(float(np.max(np.abs(image - x))) / reference, loaded.trim_error)
+        residual = float(np.max(np.abs(image - x))) / reference
+        residual = max(residual, rotors.trim_error(loaded))
         if not np.isfinite(residual):
             raise SolveError(f"the coupling gave a value that is not finite at step {step + 1}")
         if residual <= case.model.tolerance:
             return Balanced(flow, discs, loaded, rotors.states(loaded), streams, gamma)
+        ahead = rotors.near(loaded, image)
         if residual < _FALL * last:
-            x, settings = image, loaded.wanted  # falls fast by itself; mixing would disturb it
+            x = image  # falls fast by itself; mixing would disturb it
         else:
             here = np.concatenate((x.ravel() / reference, loaded.settings / scale))
-            there = np.concatenate((image.ravel() / reference, loaded.wanted / scale))
+            there = np.concatenate((image.ravel() / reference, ahead.settings / scale))
             mixed = mixing.next(here, there)
-            x, settings = (mixed[: x.size] * reference).reshape(x.shape), mixed[x.size :] * scale
-        last = residual
+            x = (mixed[: x.size] * reference).reshape(x.shape)
+            ahead = replace(rotors.near(loaded, x), settings=mixed[x.size :] * scale)
+        loaded, last = rotors.at(x, ahead), residual
     raise SolveError(
         f"the coupling did not converge: residual {residual:.1e} after "
         f"{case.model.max_iterations} iterations, wanted {case.model.tolerance:.1e} "
@@ -157,46 +164,26 @@ def balanced(case: Case, wing: KeptWing, bank: DiscBank, start: Balanced | None)
     )
 
 
+def _with_rates(case: Case, found: Balanced) -> Balanced:
+    """The same balance with all rates of its discs measured at it, to start others from."""
+    if found.loaded is None:
+        return found
+    rotors = Rotors(found.flow, found.discs, build_of(found.discs), case.model.tolerance)
+    return replace(found, loaded=rotors.measured(found.loaded))
+
+
 def laid_streams(
-    case: Case, flow: Flow, discs: Discs, rotors: Rotors
+    wing: KeptWing, flow: Flow, discs: Discs, rotors: Rotors
 ) -> Callable[[Loaded], Streams]:
     """A function from the units' state to the slipstreams, as `coupling.setup.disc_streams`.
 
     What the places of the discs alone decide is worked out once.
     """
-    source = np.array(discs.source)
-    flip = np.where(discs.mirrored, -1.0, 1.0)[:, None]
-    weights = rotors.weights[source]
-    centres = np.array([p.position for p in discs.placed])
-    axes = np.array([p.axis for p in discs.placed])
-    units = [discs.units[k] for k in discs.source]
-    x, _, chord, _, _ = planform_at(case.wing, centres[:, 1])
-    distance = x + 0.25 * chord - centres[:, 0]
-    constant = [unit.placed.definition.speed_ratio is not None for unit in units]
-    bare = Streams(
-        centres=centres,
-        axes=axes,
-        courses=axes,
-        radii=np.array([unit.placed.radius for unit in units]),
-        growth=np.where(constant, 0.0, 1.0),
-        normal_speed=np.maximum(axes @ flow.free_stream, 0.0),
-        mean=np.zeros(len(units)),
-        middles=np.stack([unit.middles for unit in units]),
-        axial=np.zeros(weights.shape),
-        swirl=np.zeros(weights.shape),
-    )
-
-    def streams(loaded: Loaded) -> Streams:
-        axial, swirl = loaded.predicted
-        here = replace(
-            bare,
-            mean=np.sum(weights * axial[source], axis=1),
-            axial=axial[source],
-            swirl=swirl[source] * flip,
-        )
-        return directed(here, flow.free_stream, distance)
-
-    return streams
+    centres, jets = np.array([p.position for p in discs.placed]), rotors.build.jets
+    speed = np.maximum(jets.axes @ flow.free_stream, 0.0)
+    bare = replace(jets, centres=centres, normal_speed=speed)
+    distance = wing.quarter_x(centres[:, 1]) - centres[:, 0]
+    return lambda loaded: rotors.streams(loaded, bare, distance)
 
 
 def _matched(discs: Discs, start: Balanced | None) -> Loaded | None:
@@ -210,10 +197,11 @@ def _matched(discs: Discs, start: Balanced | None) -> Loaded | None:
     for one, other in zip(discs.units, start.discs.units, strict=True):
         wanted, had = one.placed.definition, other.placed.definition
         driven = [(d.trim, d.rpm is None, d.thrust is None, d.power is None) for d in (wanted, had)]
-        if not same_build(one, other) or driven[0] != driven[1]:
+        shapes = [(unit.samples.shape, unit.spread.shape) for unit in (one, other)]
+        if not same_build(one, other) or driven[0] != driven[1] or shapes[0] != shapes[1]:
             return None
         signs.append(1.0 if one.placed.rotation == other.placed.rotation else -1.0)
-    return start.loaded.turned(signs)
+    return start.loaded if min(signs) > 0.0 else start.loaded.turned(signs)
 
 
 def _owners(discs: Discs, panels: int, samples: int) -> NDArray[np.int64]:
@@ -232,13 +220,13 @@ def _scalars(case: Case, wing: KeptWing, found: Balanced) -> dict[str, float]:
     lines = prepared_lines(found.streams, *wing.edge)
     added = added_velocity(found.streams, lines)
     bound, quarter = added.part(slice(0, lattice.panels)), added.part(slice(lattice.panels, None))
-    loads = wing.loads(flow, found.gamma, flow.onset(lattice.bound_point) + bound.velocity)
-    unblown = wing.loads_unblown(case, flow)
-    speed = np.linalg.norm(flow.onset(lattice.quarter) + quarter.velocity, axis=0)
+    clean = wing.without_streams(case, flow)
+    loads = wing.total_loads(flow, found.gamma, clean.bound + bound.velocity)
+    passing = clean.quarter + quarter.velocity
+    speed = np.sqrt(np.einsum("cn,cn->n", passing, passing))
     friction = profile_drag(
         lattice.chord, np.maximum(speed, 1e-9), wing.thickness, flow.air.density, flow.air.viscosity
     )
-    profile = float(np.sum(friction * lattice.width)) * (2.0 if lattice.symmetric else 1.0)
     still, none = np.zeros(lattice.columns), np.zeros(0)
     state = WingState(
         found.gamma, still + 1.0, none, none, still, np.zeros((3, still.size)), speed, still,
@@ -246,15 +234,15 @@ def _scalars(case: Case, wing: KeptWing, found: Balanced) -> dict[str, float]:
     )  # fmt: skip
     model = Model(discs, wing.system, None, None, wing.zero_lift, None, lines, 0.0, None)
     states = found.states
-    point = Point(flow, model, states, found.streams, quarter, loads, unblown, state, None)
+    point = Point(flow, model, states, found.streams, quarter, loads, clean.loads, state, None)
     force = np.zeros(3)
     values: dict[str, float] = {}
     for placed, source, mirrored in zip(discs.placed, discs.source, discs.mirrored, strict=True):
         flip = -1.0 if mirrored else 1.0
         force += states[source].force * np.array([1.0, flip, 1.0])
         values |= of_unit(placed.name, states[source], flip, flow.airspeed)
-    result = {name: float(value) for name, value in totals(case, point, force, profile).items()}
+    result = {name: float(value) for name, value in totals(case, point, force, friction).items()}
     for name, value in (result | values).items():
-        if not np.isfinite(value):
+        if not math.isfinite(value):
             raise SolveError(f"{name} is not finite, so there is no result")
     return result | values

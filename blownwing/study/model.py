@@ -143,10 +143,12 @@ class Sweep(Table):
 
 
 class ShapeSearch(Table):
-    """Search of the chord and twist with least drag at given lift, behind given propellers."""
+    """Search of the chord and twist with least drag or power at given lift, behind propellers."""
 
-    objective: Literal["induced_drag", "drag"] = Field(
-        default="drag", description="drag counts the skin-friction estimate too"
+    objective: Literal["induced_drag", "drag", "power"] = Field(
+        default="drag",
+        description="drag counts the skin-friction estimate too; power is that of the shafts, "
+        "thrusts scaled together until they carry the drag",
     )
     twist: StrictBool = True
     chord: StrictBool = False

@@ -1,35 +1,55 @@
 """Places, sizes, settings and thrust split of propellers that give the best of one quantity.
 
-Any numeric key of the case may vary in a range. Cases run on a kept lattice, a few milliseconds
-each, so central differences serve as gradients of the sequential quadratic programming. Along the
-span a result ripples as slipstream edges cross the strips of that lattice: use many strips, and
-several starts.
+Any numeric key of the case may vary in a range. Settings that leave slipstream edges where they are
+run on a kept lattice, a few milliseconds a case and smooth, so central differences serve as
+gradients of sequential quadratic programming. What moves an edge along the span, and every case
+with `model.jet_edge`, runs by the full coupling, whose strips end at the edges; there results
+ripple a little as strips come and go, and quadratics fitted over boxes a strip wide find the
+optimum (`study.surface`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.case.edits import edited
 from blownwing.case.model import Case
+from blownwing.coupling import solve
+from blownwing.coupling.size import expected_size
 from blownwing.errors import InputError, SolveError
 from blownwing.study.fixed import fixed_lattice
 from blownwing.study.model import PlacementSearch
 from blownwing.study.plan import check_quantity
+from blownwing.study.scalars import of_solution
+from blownwing.study.surface import surface_minimum
 from blownwing.study.threads import few_threads
+from blownwing.study.trim import (
+    ALPHA_RANGE,
+    MET,
+    THRUST_RANGE,
+    Held,
+    Run,
+    Trim,
+    held_edits,
+    held_names,
+    missed,
+)
 
 Array = NDArray[np.float64]
-Run = Callable[[Array], dict[str, float]]
+Progress = Callable[[int], None]
 
-ALPHA_RANGE = (-10.0, 15.0)  # deg, when incidence holds the lift
-THRUST_RANGE = (0.1, 4.0)  # factor on all thrusts, when they hold the drag trim
+MOVING = (".position", ".position.y", ".position.z", ".diameter", ".toe")  # edges along the span
+_LARGE = 4000  # unknowns from which one solve gains from more threads
 _STEP = 1e-4  # of a variable's range, for differences
-_MET = 1e-5  # relative, of what is held
 _AT_BOUND = 1e-6
+_LEAST_BOX = 0.05  # half size of the last box, of a variable's range
+_WIDEST = 0.25
 
 
 @dataclass(frozen=True)
@@ -38,70 +58,110 @@ class PlacementResult:
 
     Attributes:
         edits: dotted key -> value at the optimum, held variables included.
+        edits_before: what meets the held quantities in the case as it was.
         before, after: scalars of the case with the held quantities met, and of the optimum.
         active: keys that end on a bound.
         spread: relative spread of the objective between the starts that ended well.
+        places: spread of the parameters between them, the largest, over its range.
+        ends: number of starts that ended well.
         failed: sentences of the starts that did not.
         runs: solved cases.
+        following: whether the lattice followed the slipstreams.
     """
 
     edits: dict[str, float]
+    edits_before: dict[str, float]
     before: dict[str, float]
     after: dict[str, float]
     active: tuple[str, ...]
     spread: float
+    places: float
+    ends: int
     failed: tuple[str, ...]
     runs: int
+    following: bool
 
 
-def best_placement(base: Case, problem: PlacementSearch) -> PlacementResult:
+def best_placement(
+    base: Case, problem: PlacementSearch, progress: Progress | None = None
+) -> PlacementResult:
     """Search the ranges of a problem's parameters.
 
     Args:
-        base: with superposed slipstreams (`model.jet_edge = false`) and linear sections.
+        base: the case.
         problem: objective, parameters and what is held.
+        progress: called with the number of cases solved.
 
     Raises:
         InputError: a case or problem that this search does not take.
         SolveError: no start ended well.
     """
     check_quantity(base, problem.objective, "placement.objective")
-    with few_threads(0):
-        run = fixed_lattice(base)
-        if run is None:
-            raise InputError(
-                "placement: accepted are cases with model.jet_edge = false, linear sections and "
-                "up to 1500 panels; confirm the optimum with model.jet_edge = true"
-            )
-        return _Search(base, problem, run).result()
+    held_names(base, asked(problem))
+    tables = base.model_dump()
+    for item in problem.parameters:
+        try:
+            edited(tables, {item.key: item.low})
+        except InputError as error:
+            raise InputError(f"placement.parameters: {error}") from None
+    moving = any(f".{item.key}".endswith(MOVING) for item in problem.parameters)
+    with case_threads(base):
+        kept = None if moving else fixed_lattice(base)
+        run = _counted(coupled_run(base) if kept is None else kept, progress)
+        return _Search(base, problem, run, kept is None).result()
+
+
+def case_threads(case: Case) -> AbstractContextManager[None]:
+    """One thread for the kernels of small and middling cases, which lose more to others' starts."""
+    unknowns = expected_size(case).unknowns
+    return few_threads(unknowns if unknowns > _LARGE else 0)
+
+
+def asked(problem: PlacementSearch) -> Held:
+    """What a search holds."""
+    return Held(problem.lift, problem.drag_trim)
+
+
+def coupled_run(base: Case) -> Run:
+    """A function from dotted edits of a case to its scalars, by the full coupling."""
+    return lambda edits: of_solution(solve(base.replace(**edits)))
+
+
+def _counted(run: Run, progress: Progress | None) -> Run:
+    count = 0
+
+    def counted(edits: dict[str, Any]) -> dict[str, float]:
+        nonlocal count
+        count += 1
+        if progress is not None:
+            progress(count)
+        return run(edits)
+
+    return counted
 
 
 class _Search:
     """Variables in units of their ranges: parameters, then incidence and thrust where held."""
 
-    def __init__(
-        self, base: Case, problem: PlacementSearch, run: Callable[..., dict[str, float]]
-    ) -> None:
+    def __init__(self, base: Case, problem: PlacementSearch, run: Run, following: bool) -> None:
         self._base, self._problem, self._run = base, problem, run
+        self._following = following
         self._keys = [item.key for item in problem.parameters]
+        self._asked = asked(problem)
+        self._held = held_names(base, self._asked)
         ranges = [(item.low or 0.0, item.high or 0.0) for item in problem.parameters]
-        self._held: list[str] = []
-        if problem.lift is not None:
-            self._held.append("flow.alpha")
-            ranges.append(ALPHA_RANGE)
-        if problem.drag_trim:
-            if any(item.thrust is None for item in base.propellers) or not base.propellers:
-                raise InputError(
-                    "placement.drag_trim: accepted where every propeller is given by its thrust"
-                )
-            self._held.append("thrust")
-            ranges.append(THRUST_RANGE)
+        limits = {"flow.alpha": ALPHA_RANGE, "thrust": THRUST_RANGE}
+        ranges += [limits[name] for name in self._held]
         self._low, self._high = np.array(ranges).T
         self._kept: dict[bytes, dict[str, float]] = {}
-        self.runs = 0
+        self._trim = Trim(base, self._asked, run)
+        self._runs = 0
 
     def result(self) -> PlacementResult:
-        size, held = len(self._keys), len(self._held)
+        """Search from every start; the best end counts."""
+        size = len(self._keys)
+        edits_before, before = self._trim.met({})
+        self._objective(before)
         rng = np.random.default_rng(self._problem.seed)
         middle = np.full(size, 0.5)
         ends: list[tuple[float, Array]] = []
@@ -109,64 +169,84 @@ class _Search:
         for number in range(self._problem.starts):
             start = middle if number == 0 else rng.uniform(0.1, 0.9, size)
             try:
-                ends.append(self._searched(np.concatenate((start, self._own(held)))))
+                ends.append(self._on_surface(start) if self._following else self._sloped(start))
             except (InputError, SolveError) as error:
                 failed.append(str(error))
         if not ends:
             raise SolveError(f"no placement search ended well; the first says: {failed[0]}")
         values = np.array([value for value, _ in ends])
-        x = ends[int(np.argmin(values))][1]
-        found = self._values(x)
+        places = np.array([x[:size] for _, x in ends])
+        x = places[int(np.argmin(values))]
+        edits, found = self._trim.met(self._edits(x))
         at = [k for k in range(size) if min(x[k], 1.0 - x[k]) < _AT_BOUND]
         return PlacementResult(
-            edits=self._edits(x),
-            before=self._before(),
+            edits=edits,
+            edits_before=edits_before,
+            before=before,
             after=found,
             active=tuple(self._keys[k] for k in at),
             spread=float(np.ptp(values) / max(abs(values.min()), 1e-300)),
+            places=float(np.ptp(places, axis=0).max()),
+            ends=len(ends),
             failed=tuple(failed),
-            runs=self.runs,
+            runs=self._runs + self._trim.runs,
+            following=self._following,
         )
 
-    def _own(self, held: int) -> Array:
-        """The held variables as the case has them."""
-        own = {"flow.alpha": self._base.alphas[0], "thrust": 1.0}
-        values = np.array([own[name] for name in self._held])
-        low, high = self._low[-held:] if held else [], self._high[-held:] if held else []
-        return np.asarray((values - low) / (np.asarray(high) - low)) if held else np.zeros(0)
-
     def _edits(self, x: Array) -> dict[str, float]:
-        values = (self._low + (self._high - self._low) * x).tolist()
-        edits = dict(zip(self._keys, values, strict=False))
-        for name, value in zip(self._held, values[len(self._keys) :], strict=True):
-            if name == "flow.alpha":
-                edits[name] = value
-                continue
-            for item in self._base.propellers:
-                own = edits.get(f"propellers.{item.name}.thrust", item.thrust or 0.0)
-                edits[f"propellers.{item.name}.thrust"] = value * own
-        return edits
+        """Values of the parameters (size,), without what is held."""
+        size = len(self._keys)
+        low, high = self._low[:size], self._high[:size]
+        return dict(zip(self._keys, (low + (high - low) * x[:size]).tolist(), strict=True))
+
+    def _objective(self, found: dict[str, float]) -> float:
+        """The objective, least is best."""
+        name = self._problem.objective
+        if name not in found:
+            raise InputError(f'placement.objective: this case has no "{name}"')
+        return -found[name] if self._problem.best == "largest" else found[name]
+
+    def _on_surface(self, start: Array) -> tuple[float, Array]:
+        """Optimum by fitted quadratics, held quantities met in every case."""
+
+        def value(x: Array) -> float | None:
+            try:
+                return self._objective(self._trim.met(self._edits(x))[1])
+            except (InputError, SolveError):
+                return None  # slipstreams that overlap, thrust that is not reached: no place to be
+
+        if value(start) is None:
+            self._trim.met(self._edits(start))  # says why
+        rng = np.random.default_rng(self._problem.seed)
+        end = surface_minimum(value, start, self._boxes(), rng)
+        return end.value, end.x
+
+    def _boxes(self) -> Array:
+        """Least half sizes (parameters,): a strip for what moves an edge, and a part of the range.
+
+        A strip's width is what the lattice has to round when strips come and go.
+        """
+        strip = 0.5 * self._base.wing.span / self._base.model.spanwise
+        size = len(self._keys)
+        ranges = self._high[:size] - self._low[:size]
+        along = [f".{key}".endswith((".position.y", ".diameter")) for key in self._keys]
+        boxes = np.where(along, np.maximum(strip / ranges, _LEAST_BOX), _LEAST_BOX)
+        return np.asarray(np.minimum(boxes, _WIDEST))
 
     def _values(self, x: Array) -> dict[str, float]:
         key = x.tobytes()
         if key not in self._kept:
-            self._kept[key] = self._run(self._edits(x))
-            self.runs += 1
+            held = self._low[len(self._keys) :], self._high[len(self._keys) :]
+            values = held[0] + (held[1] - held[0]) * x[len(self._keys) :]
+            edits = held_edits(self._base, self._edits(x), self._held, values)
+            self._kept[key] = self._run(edits)
+            self._runs += 1
         return self._kept[key]
 
     def _vector(self, x: Array) -> Array:
-        """Objective (least is best), then what is held, each over its scale and 0 where met."""
+        """Objective (least is best), then what is held, 0 where met."""
         found = self._values(x)
-        name = self._problem.objective
-        if name not in found:
-            raise InputError(f'placement.objective: this case has no "{name}"')
-        sign = -1.0 if self._problem.best == "largest" else 1.0
-        values = [sign * found[name]]
-        if self._problem.lift is not None:
-            values.append(found["lift"] / self._problem.lift - 1.0)
-        if self._problem.drag_trim:
-            values.append(found["net_axial_force"] / max(found["drag"], 1e-9))
-        return np.array(values)
+        return np.concatenate(([self._objective(found)], missed(self._asked, found)))
 
     def _slopes(self, x: Array) -> Array:
         """(values, variables) by central differences, one-sided at a bound."""
@@ -178,9 +258,18 @@ class _Search:
             columns.append(rise / (ahead[k] - behind[k]))
         return np.stack(columns, axis=1)
 
-    def _searched(self, start: Array) -> tuple[float, Array]:
+    def _own(self) -> Array:
+        """The held variables as the case has them."""
+        own = {"flow.alpha": self._base.alphas[0], "thrust": 1.0}
+        values = np.array([own[name] for name in self._held])
+        low, high = self._low[len(self._keys) :], self._high[len(self._keys) :]
+        return np.asarray((values - low) / (high - low))
+
+    def _sloped(self, start: Array) -> tuple[float, Array]:
+        """Optimum by sequential quadratic programming, what is held among its constraints."""
         from scipy.optimize import minimize
 
+        start = np.concatenate((start, self._own()))
         scale = max(abs(float(self._vector(start)[0])), 1e-12)
         held: list[dict[str, Any]] = []
         if self._held:
@@ -201,27 +290,7 @@ class _Search:
             options={"maxiter": 100, "ftol": 1e-9},
         )
         x = np.clip(found.x, 0.0, 1.0)
-        value, *missed = self._vector(x).tolist()
-        if any(abs(m) > _MET for m in missed):
+        value, *rest = self._vector(x).tolist()
+        if any(abs(m) > MET for m in rest):
             raise SolveError("lift or drag trim cannot be met within the ranges")
         return value, x
-
-    def _before(self) -> dict[str, float]:
-        """The case as it is, with what is held met by incidence and thrust alone."""
-        from scipy.optimize import fsolve
-
-        if not self._held:
-            return self._run({})
-        names, keys = self._held, self._keys
-        self._keys = []
-        low, high = self._low, self._high
-        self._low, self._high = low[len(keys) :], high[len(keys) :]
-        try:
-            root, _, ended, _ = fsolve(
-                lambda x: self._vector(x)[1:], self._own(len(names)), full_output=True, xtol=1e-9
-            )
-            if ended != 1 and np.max(np.abs(self._vector(root)[1:])) > _MET:
-                raise SolveError("the case as it is does not reach the lift or drag trim asked for")
-            return self._values(root)
-        finally:
-            self._keys, self._low, self._high = keys, low, high

@@ -13,6 +13,12 @@ from blownwing.study.journal import Outcome
 from blownwing.study.scalars import of_solution
 
 
+def used_lattice(base: Case, lattice: str) -> str:
+    """What `prepared_runner` makes of the wish: "fixed" or "following"."""
+    kept = lattice == "fixed" and fixed_lattice(base) is not None
+    return "fixed" if kept else "following"
+
+
 def prepared_runner(base: Case, lattice: str) -> Callable[[dict[str, Any]], Outcome]:
     """A function from dotted edits of `base` to the outcome of the edited case.
 

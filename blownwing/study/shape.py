@@ -1,37 +1,40 @@
 """Lift, drag and root bending moment of a wing in given slipstreams, with exact gradients.
 
 The wing is given by chord and twist at stations along an unchanging quarter-chord line; the
-slipstreams stay as they were in a balance. Gradients by all stations at once come from the adjoint
-of the wing's linear system: one back-substitution with its transpose for each quantity, whatever
-the number of stations (Giles & Pierce 2000, "An introduction to the adjoint approach to design",
-Flow, Turbulence and Combustion 65, 393-415).
+slipstreams, and their edges where there are any, stay as they were in a balance. Gradients by all
+stations at once come from the adjoint of the linear system of wing and tubes: one transposed solve
+for each quantity, whatever the number of stations (Giles & Pierce 2000, "An introduction to the
+adjoint approach to design", Flow, Turbulence and Combustion 65, 393-415).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Collection
+from functools import cached_property, partial
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.case.model import Case
 from blownwing.case.parts import Wing
-from blownwing.coupling.parts import Flow
-from blownwing.errors import InputError
-from blownwing.geometry.lattice import build_lattice
-from blownwing.kernels.shape import contracted_slopes
-from blownwing.slipstream.streams import Streams, added_velocity, prepared_lines
-from blownwing.wing.loads import trefftz_downwash
-from blownwing.wing.normals import panel_normals, panel_slopes
+from blownwing.kernels.shape import contracted_slopes, potential_slopes, tube_slopes, tube_weights
+from blownwing.slipstream.streams import added_velocity, prepared_lines
+from blownwing.study.shape_edges import (
+    TOLERANCE,
+    blown_adjoint,
+    edge_influence,
+    searched_system,
+)
+from blownwing.study.shape_model import QUANTITIES, Quantity, Setting, Shape
+from blownwing.study.shape_power import PowerModel
+from blownwing.wing.blown import blown_circulation, tube_velocity
+from blownwing.wing.loads import cross, trefftz_downwash
 from blownwing.wing.profile import profile_drag, section_thickness
 from blownwing.wing.system import (
-    Frame,
-    WingSystem,
     circulation,
-    factored_system,
     frame_velocity,
     transposed_circulation,
+    velocity_matrix,
 )
 
 Array = NDArray[np.float64]
@@ -39,94 +42,40 @@ Array = NDArray[np.float64]
 _NUDGE = 1e-5  # of the chord, to difference the given slipstreams along x
 
 
-@dataclass(frozen=True)
-class Quantity:
-    """A value with its gradients by the stations' twist (rad) and chord (m)."""
+class _Slopes(NamedTuple):
+    """A value with its direct slopes by g (panels,), by the strip edges' chord, and by D."""
 
     value: float
-    by_twist: Array  # (stations,)
-    by_chord: Array  # (stations,)
+    by_gamma: Array
+    by_edge: Array
+    by_doublets: Array | None = None
 
 
-@dataclass(frozen=True)
-class Shape:
-    """What a wing does in given slipstreams; forces of both halves, N.
+def evaluated(setting: Setting, wing: Wing, gradients: Collection[str] = QUANTITIES) -> Shape:
+    """Quantities of a wing.
 
-    Attributes:
-        lift: of the wing. induced: far-field induced drag. profile: skin-friction estimate.
-        bending: root bending moment of one half, N m (of the whole wing about y = 0 when it is
-            not symmetric).
-        area: m².
-    """
-
-    lift: Quantity
-    induced: Quantity
-    profile: Quantity
-    bending: Quantity
-    area: Quantity
-
-
-class Added(NamedTuple):
-    """Velocity (3, n) that slipstreams add along lines, and its slopes by both ends' x."""
-
-    velocity: Array
-    by_start: Array
-    by_end: Array
-
-
-@dataclass(frozen=True)
-class Setting:
-    """What stays while the shape changes."""
-
-    case: Case
-    flow: Flow
-    streams: Streams | None  # None without propellers
-
-
-def shaped(wing: Wing, twist: Array, chord: Array) -> Wing:
-    """The wing with other twist (stations,) [rad] and chord [m] on the same quarter-chord line."""
-    stations = tuple(
-        station.model_copy(
-            update={
-                "twist": float(np.degrees(t)),
-                "chord": float(c),
-                "x": float(station.x + 0.25 * (station.chord - c)),
-            }
-        )
-        for station, t, c in zip(wing.stations, twist, chord, strict=True)
-    )
-    return wing.model_copy(update={"stations": stations})
-
-
-def evaluated(setting: Setting, wing: Wing, gradients: bool = True) -> Shape:
-    """Quantities of a wing, by default with their gradients (else these are zero).
+    Args:
+        setting: what stays. wing: on stations as the setting's case has them.
+        gradients: names of the quantities whose gradients are wanted; the others' are zero.
 
     Raises:
         InputError: a section that is unknown.
-        SolveError: a singular lattice.
+        SolveError: a singular lattice, slipstream edges that do not converge.
     """
-    case, flow = setting.case, setting.flow
-    options = case.model
-    whole = not case.is_symmetric
-    lattice = build_lattice(wing, options.chordwise, options.spanwise, options.spacing, whole=whole)
-    slopes = panel_slopes(wing, lattice, case.folder)
-    mach = case.mach if options.compressibility else 0.0
-    frame = Frame(float(np.sqrt(1.0 - mach * mach)))
-    height = case.flow.ground_height
-    ground = None if height is None else float(flow.point[2]) - height
-    system = factored_system(lattice, panel_normals(lattice, slopes), frame, ground)
-    return _Evaluation(setting, wing, system, slopes, gradients).shape()
+    return Evaluation(setting, wing).shape(gradients)
 
 
-class _Evaluation:
-    """One wing: states first, then each quantity by the same adjoint steps."""
+class Evaluation:
+    """One wing: its strengths at once, quantities and their gradients when they are asked for.
 
-    def __init__(
-        self, setting: Setting, wing: Wing, system: WingSystem, slopes: Array, gradients: bool
-    ) -> None:
+    Raises as `evaluated`.
+    """
+
+    def __init__(self, setting: Setting, wing: Wing) -> None:
+        breaks = () if setting.edges is None else setting.edges.breaks
+        system, slopes = searched_system(setting.case, wing, setting.flow, breaks)
         self._setting, self._wing, self._system = setting, wing, system
-        self._slopes, self._gradients = slopes, gradients
-        lattice, flow = system.lattice, setting.flow
+        self._slopes, lattice = slopes, system.lattice
         self._ys = np.array([s.y for s in wing.stations])
         unit = np.eye(self._ys.size)
         edge = np.abs(lattice.edge_y) if wing.symmetric else lattice.edge_y
@@ -139,87 +88,184 @@ class _Evaluation:
             ends[:, :, :-1].reshape(3, -1).copy(),
             ends[:, :, 1:].reshape(3, -1).copy(),
         )
-        self._at_panels = self._added(*lattice.collocation_ends)
-        self._at_bound = self._added(*self._bound_ends)
-        self._onset = flow.onset(lattice.collocation) + self._at_panels.velocity
-        self._across = flow.onset(lattice.bound_point) + self._at_bound.velocity
-        self._gamma = circulation(system, np.sum(self._onset * system.normals, axis=0))
+        edges = setting.edges
+        ratio = np.ones(lattice.columns) if edges is None else edges.ratio
+        self._ratio = np.tile(ratio, lattice.rows)
+        self._at_panels = self._flow_along(*lattice.collocation_ends)
+        self._at_bound = self._flow_along(*self._bound_ends)
+        normal = np.sum(self._at_panels * system.normals, axis=0)
+        self._edge = None if edges is None else edge_influence(system, edges)
+        if self._edge is None or edges is None:
+            self._gamma, self._doublets = circulation(system, normal), np.zeros(0)
+        else:
+            none = np.zeros_like(edges.contrast)
+            self._gamma, self._doublets = blown_circulation(
+                self._edge, normal, edges.contrast, none, TOLERANCE
+            )
         self._halves = 2.0 if lattice.symmetric else 1.0
-        edges = lattice.row_edges
-        self._quarter = edges[:-1] + 0.25 * np.diff(edges)
-        self._three = edges[:-1] + 0.75 * np.diff(edges)
+        rows = lattice.row_edges
+        self._quarter = rows[:-1] + 0.25 * np.diff(rows)
+        self._three = rows[:-1] + 0.75 * np.diff(rows)
 
-    def shape(self) -> Shape:
-        """All quantities."""
+    def shape(self, gradients: Collection[str] = QUANTITIES) -> Shape:
+        """All quantities, with the gradients of those that are named."""
         flow, lattice = self._setting.flow, self._system.lattice
-        ones = np.ones(lattice.panels)
-        lift = self._force(flow.lift_direction, self._halves * ones)
         place = np.tile(0.5 * (lattice.edge_y[1:] + lattice.edge_y[:-1]), lattice.rows)
-        bending = self._force(flow.lift_direction, place)
-        return Shape(lift, self._induced(), self._profile(), bending, self._area())
+        loads: dict[str, Callable[[bool], _Slopes]] = {
+            "lift": partial(self._force, flow.lift_direction, np.full(place.size, self._halves)),
+            "induced": self._induced,
+            "bending": partial(self._force, flow.lift_direction, place),
+        }
+        found = {
+            name: self._with_adjoint(load(True)) if name in gradients else self._bare(load(False))
+            for name, load in loads.items()
+        }
+        profile, power = self._profile(), None
+        if self._setting.power is not None:
+            power = self._power(self._setting.power, profile, "power" in gradients)
+        return Shape(profile=profile, area=self._area(), power=power, **found)
 
-    def _added(self, starts: Array, ends: Array) -> Added:
-        streams = self._setting.streams
-        if streams is None:
-            none = np.zeros_like(starts)
-            return Added(none, none, none)
-        here = _along(streams, starts, ends)
-        if not self._gradients:
-            return Added(here, here, here)
+    def _bare(self, slopes: _Slopes) -> Quantity:
+        none = np.zeros(self._ys.size)
+        return Quantity(slopes.value, none, none)
+
+    @cached_property
+    def _panel_slopes(self) -> tuple[Array, Array]:
+        return self._flow_slopes(*self._system.lattice.collocation_ends)
+
+    @cached_property
+    def _bound_slopes(self) -> tuple[Array, Array]:
+        return self._flow_slopes(*self._bound_ends)
+
+    def _flow_slopes(self, starts: Array, ends: Array) -> tuple[Array, Array]:
+        """Slopes (3, n) of the onset flow over m by the x of the lines' starts, and of their ends.
+
+        The slipstreams' velocities are given functions of place; differences of them are exact to
+        1e-9 except where a line crosses a kink of a stream's piecewise linear profile.
+        """
         step = _NUDGE * float(self._system.lattice.chord.mean())
         nudge = np.array([step, 0.0, 0.0])[:, None]
-        ahead, behind = _along(streams, starts + nudge, ends), _along(streams, starts - nudge, ends)
+        ahead, behind = (
+            self._flow_along(starts + nudge, ends),
+            self._flow_along(starts - nudge, ends),
+        )
         by_start = (ahead - behind) / (2.0 * step)
-        ahead, behind = _along(streams, starts, ends + nudge), _along(streams, starts, ends - nudge)
-        return Added(here, by_start, (ahead - behind) / (2.0 * step))
+        ahead, behind = (
+            self._flow_along(starts, ends + nudge),
+            self._flow_along(starts, ends - nudge),
+        )
+        return by_start, (ahead - behind) / (2.0 * step)
+
+    def _flow_along(self, starts: Array, ends: Array) -> Array:
+        """Onset flow over m along the panels' lines, undisturbed flow at their own points."""
+        lattice, edges, streams = self._system.lattice, self._setting.edges, self._setting.streams
+        share = np.tile(lattice.fraction, lattice.rows)
+        velocity = self._setting.flow.onset(starts + share * (ends - starts))
+        if streams is None:
+            return velocity
+        member = None if edges is None else np.tile(edges.member, lattice.rows)
+        added = added_velocity(streams, prepared_lines(streams, starts, ends, member=member))
+        if edges is None:
+            return velocity + added.velocity
+        # inside a stream the wing feels its layer's uniform speed
+        rise = np.tile(edges.rise, lattice.rows) - added.axial
+        return (velocity + added.velocity + rise * np.tile(edges.axis, lattice.rows)) / self._ratio
 
     def _legs(self) -> Array:
         """(panels,) lengths of the starboard legs to the trailing edge less those to port, m."""
         return np.outer(1.0 - self._quarter, np.diff(self._system.lattice.edge_chord)).ravel()
 
-    def _force(self, direction: Array, weight: Array) -> Quantity:
+    def _force(self, direction: Array, weight: Array, slopes: bool) -> _Slopes:
         """Weighted sum of the onset flow's forces on bound segments and legs along a direction."""
-        rho, bound = self._setting.flow.air.density, self._system.lattice.bound
-        e, v, legs = direction[:, None], self._across, self._legs()
-        push = bound[0] * (e[1] * v[2] - e[2] * v[1])
-        push = (
-            push + bound[1] * (e[2] * v[0] - e[0] * v[2]) + bound[2] * (e[0] * v[1] - e[1] * v[0])
-        )
+        density, bound = self._setting.flow.air.density, self._system.lattice.bound
+        e, v, legs = direction[:, None], self._at_bound, self._legs()
+        factor = density * weight * self._ratio**2
         turn = v[2] * e[1] - v[1] * e[2]
-        by_gamma = rho * weight * (push + legs * turn)
+        by_gamma = factor * (np.sum(cross(v, bound) * e, axis=0) + legs * turn)
         value = float(by_gamma @ self._gamma)
-        if not self._gradients:
-            none = np.zeros(self._ys.size)
-            return Quantity(value, none, none)
-        load = rho * weight * self._gamma
+        if not slopes:
+            return _Slopes(value, by_gamma, np.zeros(self._ys.size))
+        load = factor * self._gamma
         by_bound_x = load * (e[1] * v[2] - e[2] * v[1])
-        by_velocity = load * np.cross(bound, direction, axis=0)
+        by_velocity = load * cross(bound, e)
         by_velocity[1] -= load * legs * e[2]
         by_velocity[2] += load * legs * e[1]
-        by_start = np.sum(by_velocity * self._at_bound.by_start, axis=0) - by_bound_x
-        by_end = np.sum(by_velocity * self._at_bound.by_end, axis=0) + by_bound_x
+        first, second = self._bound_slopes
+        by_start = np.sum(by_velocity * first, axis=0) - by_bound_x
+        by_end = np.sum(by_velocity * second, axis=0) + by_bound_x
         by_edge = self._edges(by_start, by_end, self._quarter - 0.25)
         by_edge += self._edges(-load * turn, load * turn, 1.0 - self._quarter)
-        return self._with_adjoint(value, by_gamma, by_edge)
+        return _Slopes(value, by_gamma, by_edge)
 
-    def _induced(self) -> Quantity:
+    def _induced(self, slopes: bool) -> _Slopes:
         """Far-field induced drag: Trefftz plane and the onset flow's work (Munk 1921)."""
-        lattice, rho = self._system.lattice, self._setting.flow.air.density
-        work = self._force(self._setting.flow.direction, np.full(lattice.panels, self._halves))
+        lattice, density = self._system.lattice, self._setting.flow.air.density
+        whole = np.full(lattice.panels, self._halves)
+        work = self._force(self._setting.flow.direction, whole, slopes)
         circ = self._gamma.reshape(lattice.rows, -1).sum(axis=0)
-        wash = trefftz_downwash(self._system, circ)
-        half = 0.5 * rho * self._halves
-        value = half * float(np.sum(circ * wash * lattice.width))
-        if not self._gradients:
-            return Quantity(work.value + value, work.by_twist, work.by_chord)
-        unit = np.eye(lattice.columns)
-        plane = np.stack([trefftz_downwash(self._system, row) for row in unit], axis=1)
-        by_strip = half * (lattice.width * wash + plane.T @ (lattice.width * circ))
-        by_edge = np.zeros(lattice.columns + 1)
-        far = self._with_adjoint(value, np.tile(by_strip, lattice.rows), by_edge)
-        return Quantity(
-            work.value + value, work.by_twist + far.by_twist, work.by_chord + far.by_chord
+        plane = self._far_plane()
+        wash = plane @ circ
+        share = 0.5 * density * self._halves * lattice.width * self._ratio[: lattice.columns] ** 2
+        by_strip = share * wash + plane.T @ (share * circ)
+        return _Slopes(
+            work.value + float(share @ (circ * wash)),
+            work.by_gamma + np.tile(by_strip, lattice.rows),
+            work.by_edge,
         )
+
+    @property
+    def leg_core(self) -> float:
+        """Core of the legs where discs feel them, as in `coupling.setup`, m."""
+        return 0.1 * float(np.min(self._system.lattice.width))
+
+    def disc_velocity(self, samples: Array, leg_core: float, tube_core: float) -> Array:
+        """Velocity (3, n) [m/s] that wing and tubes induce at points (3, n) of the discs.
+
+        leg_core, tube_core: of the lattice's legs and of the tubes' vortices, m.
+        """
+        matrix = velocity_matrix(self._system, samples, leg_core)
+        velocity = matrix @ self._gamma
+        if self._edge is not None:
+            points = self._system.frame.points(samples)
+            velocity += tube_velocity(self._edge, points, self._doublets, tube_core)
+        return self._system.frame.velocities(velocity)
+
+    def _power(self, model: PowerModel, profile: Quantity, gradient: bool) -> Quantity:
+        """Power by the drag that thrust carries and by the velocities at the discs."""
+        induced = self._induced(gradient)
+        velocity = self.disc_velocity(model.samples, model.leg_core, model.tube_core)
+        value = model.value(induced.value + profile.value, velocity)
+        if not gradient:
+            return self._bare(_Slopes(value, induced.by_gamma, induced.by_edge))
+        system, lattice = self._system, self._system.lattice
+        points = system.frame.points(model.samples)
+        weights = system.frame.normals(model.weights)
+        matrix = velocity_matrix(system, model.samples, model.leg_core)
+        by_gamma = model.price * induced.by_gamma + np.einsum("cn,cnp->p", weights, matrix)
+        by_node, unused = np.zeros(system.nodes.shape[1]), np.zeros(points.shape[1])
+        contracted_slopes(
+            *points, *weights, *system.nodes, lattice.columns, system.images,
+            np.ones(points.shape[1]), self._gamma, model.leg_core, by_node, unused,
+        )  # fmt: skip
+        by_node = by_node.reshape(lattice.rows, -1) / system.frame.stretch
+        by_edge = model.price * induced.by_edge + (self._quarter - 0.25) @ by_node
+        by_doublets = None
+        if self._edge is not None:
+            tubes, by_doublets = self._edge.tubes, np.zeros_like(self._doublets)
+            tube_weights(
+                *points, *weights, *self._edge.nodes, tubes.around, tubes.rings, system.images,
+                model.tube_core, by_doublets,
+            )  # fmt: skip
+        found = self._with_adjoint(_Slopes(value, by_gamma, by_edge, by_doublets))
+        by_chord = found.by_chord + model.price * profile.by_chord
+        return Quantity(value, found.by_twist, by_chord)
+
+    def _far_plane(self) -> Array:
+        """(columns, columns) from strip sums of g to the downwash over m in the Trefftz plane."""
+        if self._setting.edges is not None:
+            return self._setting.edges.plane
+        unit = np.eye(self._system.lattice.columns)
+        return np.stack([trefftz_downwash(self._system, row) for row in unit], axis=1)
 
     def _profile(self) -> Quantity:
         """Skin friction at the strips' local speed, which is taken as given."""
@@ -229,8 +275,11 @@ class _Evaluation:
         x = self._wing_quarter()
         ends = np.stack((x, lattice.edge_y, lattice.edge_z))
         onset = flow.onset(0.5 * (ends[:, 1:] + ends[:, :-1]))
-        if self._setting.streams is not None:
-            onset = onset + _along(self._setting.streams, ends[:, :-1].copy(), ends[:, 1:].copy())
+        streams, edges = self._setting.streams, self._setting.edges
+        if streams is not None:
+            member = None if edges is None else edges.member
+            lines = prepared_lines(streams, ends[:, :-1], ends[:, 1:], member=member)
+            onset = onset + added_velocity(streams, lines).velocity
         speed = np.maximum(np.linalg.norm(onset, axis=0), 1e-9)
 
         def drag(chord: Array) -> Array:
@@ -266,30 +315,65 @@ class _Evaluation:
         end = factor @ by_end.reshape(rows, -1)
         return np.concatenate((start, [0.0])) + np.concatenate(([0.0], end))
 
-    def _with_adjoint(self, value: float, by_gamma: Array, by_edge: Array) -> Quantity:
-        """Add what the change of circulation does: −λᵀ ∂R/∂d with Aᵀλ = ∂J/∂Γ."""
-        system, lattice = self._system, self._system.lattice
-        adjoint = transposed_circulation(system, by_gamma)
-        frame = system.frame
+    def _with_adjoint(self, slopes: _Slopes) -> Quantity:
+        """Add what the change of strengths does: −λᵀ ∂R/∂d with the adjoint λ of wing and tubes."""
+        system, lattice, edges = self._system, self._system.lattice, self._setting.edges
+        if self._edge is None or edges is None:
+            adjoint, push = transposed_circulation(system, slopes.by_gamma), np.zeros(0)
+        else:
+            adjoint, push = blown_adjoint(
+                self._edge, edges.contrast, slopes.by_gamma, slopes.by_doublets
+            )
+        frame, columns = system.frame, lattice.columns
         points, normals = frame.points(lattice.collocation), frame.normals(system.normals)
-        by_node, by_point = np.zeros(system.nodes.shape[1]), np.zeros(lattice.panels)
+        by_node, by_point = np.zeros(system.nodes.shape[1]), adjoint * self._tube_slopes
         contracted_slopes(
-            *points, *normals, *system.nodes, lattice.columns, system.images, adjoint,
-            self._gamma, by_node, by_point,
+            *points, *normals, *system.nodes, columns, system.images, adjoint, self._gamma, 0.0,
+            by_node, by_point,
         )  # fmt: skip
+        if edges is not None:
+            middles = frame.points(edges.jets.tubes.middles)
+            potential_slopes(
+                *middles, *system.nodes, columns, system.images, -push, self._gamma, by_node
+            )
         by_node, by_point = by_node / frame.stretch, by_point / frame.stretch
         turned = adjoint * system.normals
-        by_start = np.sum(turned * self._at_panels.by_start, axis=0)
-        by_end = np.sum(turned * self._at_panels.by_end, axis=0)
+        first, second = self._panel_slopes
+        by_start = np.sum(turned * first, axis=0)
+        by_end = np.sum(turned * second, axis=0)
         share = np.tile(lattice.fraction, lattice.rows)
         by_start, by_end = by_start + (1.0 - share) * by_point, by_end + share * by_point
-        nodes = by_node.reshape(lattice.rows, -1)
-        total = by_edge - self._edges(by_start, by_end, self._three - 0.25)
-        total -= (self._quarter - 0.25) @ nodes
-        induced = frame.velocities(frame_velocity(system, points, self._gamma)[0])
-        tilt = np.sum(self._tilt() * (self._onset + induced), axis=0)
-        by_strip = -(adjoint * tilt).reshape(lattice.rows, -1).sum(axis=0)
-        return Quantity(value, self._to_middles.T @ by_strip, self._to_edges.T @ total)
+        total = slopes.by_edge - self._edges(by_start, by_end, self._three - 0.25)
+        total -= (self._quarter - 0.25) @ by_node.reshape(lattice.rows, -1)
+        by_strip = -(adjoint * self._by_tilt).reshape(lattice.rows, -1).sum(axis=0)
+        return Quantity(slopes.value, self._to_middles.T @ by_strip, self._to_edges.T @ total)
+
+    @cached_property
+    def _by_tilt(self) -> Array:
+        """(panels,) slopes by the strips' twist of the normal velocities, m/s per rad."""
+        system = self._system
+        frame = system.frame
+        points = frame.points(system.lattice.collocation)
+        induced = frame_velocity(system, points, self._gamma)[0]
+        if self._edge is not None:
+            induced = induced + tube_velocity(self._edge, points, self._doublets, 0.0)
+        velocity = self._at_panels + frame.velocities(induced)
+        return np.asarray(np.sum(self._tilt() * velocity, axis=0))
+
+    @cached_property
+    def _tube_slopes(self) -> Array:
+        """(panels,) slopes by the points' x of the tubes' normal velocities, frame axes."""
+        system, edge = self._system, self._edge
+        out = np.zeros(system.lattice.panels)
+        if edge is not None:
+            points = system.frame.points(system.lattice.collocation)
+            normals = system.frame.normals(system.normals)
+            tubes = edge.tubes
+            tube_slopes(
+                *points, *normals, *edge.nodes, tubes.around, tubes.rings, system.images,
+                self._doublets, out,
+            )  # fmt: skip
+        return out
 
     def _tilt(self) -> Array:
         """(3, panels) change of the normals by twist, per rad."""
@@ -299,42 +383,3 @@ class _Evaluation:
         sin = np.sin(slope)
         tilt = np.stack((np.cos(slope), -np.sin(bank) * sin, np.cos(bank) * sin))
         return np.asarray(tilt.reshape(3, -1))
-
-
-def _along(streams: Streams, starts: Array, ends: Array) -> Array:
-    return added_velocity(streams, prepared_lines(streams, starts, ends)).velocity
-
-
-def refined_stations(wing: Wing, count: int) -> Wing:
-    """The same wing with about `count` stations, its own among them, crowded towards the tips.
-
-    More than eight stations describe a curve: the lattice then has no strip edges at them, and
-    keeps its strips when chord and twist change.
-
-    Raises:
-        InputError: sections that differ along the span.
-    """
-    names = {station.airfoil for station in wing.stations}
-    if len(names) > 1:
-        raise InputError(
-            f"wing.stations: found the sections {', '.join(sorted(names))}; accepted in a shape "
-            "optimisation is one section along the span"
-        )
-    first, last = wing.stations[0].y, wing.stations[-1].y
-    t = np.linspace(0.0, 1.0, count)
-    share = np.sin(0.5 * np.pi * t) if wing.symmetric else 0.5 * (1.0 - np.cos(np.pi * t))
-    ys = np.array([s.y for s in wing.stations])
-    places = np.union1d(first + (last - first) * share, ys)
-    keep = np.concatenate(([True], np.diff(places) > 1e-6 * (last - first)))
-    places = places[keep]
-    model = wing.stations[0]
-
-    def at(name: str) -> Array:
-        return np.asarray(np.interp(places, ys, [getattr(s, name) for s in wing.stations]))
-
-    columns = {name: at(name) for name in ("x", "z", "chord", "twist")}
-    stations = tuple(
-        model.model_copy(update={"y": float(y)} | {k: float(v[i]) for k, v in columns.items()})
-        for i, y in enumerate(places)
-    )
-    return wing.model_copy(update={"stations": stations})

@@ -17,6 +17,7 @@ from blownwing.study.executor import Done, cluster_runs, local_runs
 from blownwing.study.journal import Journal, Outcome
 from blownwing.study.model import Study
 from blownwing.study.plan import Plan, digest, planned
+from blownwing.study.runner import used_lattice
 from blownwing.study.table import StudyTable, load_table, save_csv, save_table
 from blownwing.study.uncertainty import propagated
 
@@ -114,6 +115,7 @@ def _table(study: Study, plan: Plan, journal: Journal, identity: str) -> StudyTa
     outcomes = [journal.outcomes[index] for index in range(len(plan.rows))]
     parameters = {key: _values(plan, column) for column, key in enumerate(plan.keys)}
     method = "" if study.sweep is None else study.sweep.method
+    wished = "following" if study.sweep is None else study.sweep.lattice
     table = StudyTable(
         title=study.title or study.base.title,
         created=journal.created,
@@ -125,6 +127,7 @@ def _table(study: Study, plan: Plan, journal: Journal, identity: str) -> StudyTa
         results=_results(outcomes),
         messages=tuple(outcome.failure or "" for outcome in outcomes),
         shape=plan.shape,
+        lattice=used_lattice(study.base, wished),
     )
     return propagated(table, len(plan.keys)) if method == "uncertainty" else table
 

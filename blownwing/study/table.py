@@ -34,6 +34,8 @@ class StudyTable:
         messages: (cases,) empty for a solved case, else the sentence.
         shape: counts of a grid, empty for other methods.
         summary: name -> quantities of the whole study, such as means and sensitivities.
+        lattice: "fixed" where all cases of a wing share one, "following" where strips end at the
+            slipstream edges of every case; empty in a file that does not say.
     """
 
     title: str
@@ -48,6 +50,7 @@ class StudyTable:
     shape: tuple[int, ...] = ()
     summary: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     version: str = __version__
+    lattice: str = ""
 
     @property
     def solved(self) -> NDArray[np.bool_]:
@@ -76,6 +79,7 @@ def _write(table: StudyTable, path: Path) -> None:
         for name in _TEXTS:
             file.attrs[name] = texts[name]
         file.attrs["study_schema"] = STUDY_SCHEMA
+        file.attrs["lattice"] = table.lattice
         file.attrs["caution"] = CAUTION
         file.attrs["shape"] = np.array(table.shape, dtype=np.int64)
         text = h5py.string_dtype()
@@ -144,6 +148,7 @@ def load_table(path: str | Path) -> StudyTable:
                 messages=tuple(_column(file["status/message"])),
                 shape=tuple(int(n) for n in file.attrs["shape"]),
                 summary=summary,
+                lattice=str(file.attrs.get("lattice", "")),
             )
     except (OSError, KeyError, RuntimeError, TypeError, ValueError) as error:
         if isinstance(error, InputError):

@@ -11,6 +11,7 @@ Aerodynamic Theory IV; Glauert 1933, ARC R&M 1566 uses them for tunnel jets.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -24,7 +25,7 @@ from blownwing.wing.system import DirectSolver, WingSystem, circulation
 
 if TYPE_CHECKING:
     from blownwing.wing.compressed import Compressed
-    from blownwing.wing.iterative import IterativeSolver, RingForm
+    from blownwing.wing.iterative import Each, IterativeSolver, RingForm
 
 Array = NDArray[np.float64]
 
@@ -148,7 +149,7 @@ def _iterated_together(
     tolerance: float,
 ) -> tuple[Array, Array]:
     """The same from one iteration in g and D: the wing alone takes many steps by itself."""
-    from blownwing.wing.iterative import iterated
+    from blownwing.wing.iterative import iterated, workers
 
     panels, length = normal_onset.size, float(edge.system.lattice.chord.mean())
 
@@ -158,12 +159,16 @@ def _iterated_together(
         slope = solver.matrix @ g + edge.on_wing @ doublets
         return np.concatenate((slope, (doublets - 2.0 * contrast * mean) / length))
 
-    def precondition(both: Array) -> Array:
-        return np.concatenate((solver.precondition(both[:panels]), length * both[panels:]))
+    def precondition(both: Array, each: Each) -> Array:
+        wing = solver.precondition(both[:panels], each)
+        return np.concatenate((wing, length * both[panels:]))
 
     right = np.concatenate((-normal_onset, np.zeros_like(contrast)))
     first = None if guess is None else np.concatenate((guess, start))
-    found = iterated(product, precondition, right, first, tolerance, "wing's and slipstreams'")
+    with workers() as each:
+        name = "wing's and slipstreams'"
+        ready = partial(precondition, each=each)
+        found = iterated(product, ready, right, first, tolerance, name)
     return found[:panels], found[panels:]
 
 

@@ -79,7 +79,7 @@ def paired(
     far, near = [], []
     while t.size:
         smaller = np.minimum(target_size[t], source_size[s])
-        distance = _distance(targets, sources, images, t, s)
+        distance = separation(targets, sources, images, np.stack((t, s), axis=1))
         apart = (distance > 0.0) & (smaller <= _APART * distance)
         far.append(np.stack((t[apart], s[apart]), axis=1))
         t, s = t[~apart], s[~apart]
@@ -109,8 +109,9 @@ def block_ranges(targets: Clusters, sources: Clusters, pairs: Ints) -> Ints:
     return np.stack((targets.start[t], targets.stop[t], sources.start[s], sources.stop[s]), axis=1)
 
 
-def _distance(targets: Clusters, sources: Clusters, images: Array, t: Ints, s: Ints) -> Array:
-    """Least distance (n,) between boxes of targets t and sources s, mirrored targets included."""
+def separation(targets: Clusters, sources: Clusters, images: Array, pairs: Ints) -> Array:
+    """Least distance (n,) between the boxes of pairs (n, 2), mirrored targets included."""
+    t, s = pairs.T
     low, high = sources.low[:, s], sources.high[:, s].copy()
     if sources.endless:
         high[0] = np.inf

@@ -3,6 +3,8 @@
 Between clusters that lie apart the influence is smooth and a block is a sum of few columns times
 rows (Bebendorf 2000, Numer. Math. 86, 565-589; Hackbusch 1999, "A sparse matrix arithmetic based
 on H-matrices", Computing 62, 89-108). Time and memory grow little faster than the unknowns.
+Terms are kept in single precision, whose rounding is less than what the approximation leaves;
+full blocks are not, since their elements nearly cancel in a smooth distribution.
 """
 
 from __future__ import annotations
@@ -13,12 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.kernels import compress
-from blownwing.wing.clusters import Clusters, block_ranges, clustered, divided, paired
+from blownwing.wing.clusters import Clusters, block_ranges, clustered, divided, paired, separation
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-TOLERANCE = 1e-7  # of elements, over that of a source one reference length away
+# Of an element at distance r, relative; a length of `length` over r counts for velocities, one over
+# r for potentials, so that errors summed over a surface grow with nothing but its logarithm.
+TOLERANCE = 3e-7
 _MOST = 64  # terms of a block; one that needs more is divided
 _ROOM = 2**22  # numbers that are approximated before they are packed
 _CUTS = 32  # parts of a product that are written by one thread each
@@ -139,24 +143,26 @@ def compressed(
     length, m; own: (targets,) the source that a point lies on and whose own influence is 0, or −1.
     """
     own = np.full(targets.values.shape[1], -1) if own is None else _ordered(own, targets, sources)
-    weight = sources.area / (4.0 * np.pi * length ** (3 if targets.velocity else 2))
-    if not targets.velocity:
-        # All panels together look like a sphere at most: errors that add up at random.
-        weight = np.minimum(weight, 1.0 / np.sqrt(weight.size))
-    kind = compress.KINDS[targets.velocity, sources.clusters.endless]
+    weight = sources.area / (4.0 * np.pi * length)
     squares = np.concatenate(([0.0], np.cumsum(weight * weight)))
+    power = 2 if targets.velocity else 1
+    kind = compress.KINDS[targets.velocity, sources.clusters.endless]
     common = kind, targets.values, sources.corners
     far, near = paired(targets.clusters, sources.clusters, images)
     full = [near]
     kept = [(np.zeros((0, 4), dtype=np.int64), np.zeros(0, dtype=np.int64))]
-    terms = np.zeros(0, dtype=np.float32)
+    terms, room = np.zeros(0, dtype=np.float32), np.empty(_ROOM)
     while far.size:
         missed = []
         for batch, most in _batches(targets.clusters, sources.clusters, far):
             block = block_ranges(targets.clusters, sources.clusters, batch)
-            rows = block[:, 1] - block[:, 0]
-            limit = tolerance * np.sqrt(rows * (squares[block[:, 3]] - squares[block[:, 2]]))
-            ranks = _approximated(common, images, block, limit, most, terms)
+            rows, size = block[:, 1] - block[:, 0], squares[block[:, 3]] - squares[block[:, 2]]
+            apart = separation(targets.clusters, sources.clusters, images, batch)
+            limit = tolerance * np.sqrt(rows * size) / apart**power
+            if not targets.velocity:
+                # All panels together look like a sphere at most, whose errors add up at random.
+                limit = np.minimum(limit, tolerance * np.sqrt(rows / weight.size))
+            ranks = _approximated(common, images, block, limit, most, room, terms)
             good = ranks >= 0
             kept.append((block[good], ranks[good]))
             missed.append(batch[~good])
@@ -207,11 +213,16 @@ def _approximated(
     block: Ints,
     limit: Array,
     most: int,
+    room: Array,
     terms: NDArray[np.float32],
 ) -> Ints:
-    """Ranks (n,) of blocks, −1 for those that need too many terms; `terms` grows by the others."""
+    """Ranks (n,) of blocks, −1 for those that need too many terms; `terms` grows by the others.
+
+    room: work space, for one block too large for it made anew.
+    """
     offsets = _starts(most * _extent(block))
-    room = np.empty(int(offsets[-1]))
+    if offsets[-1] > room.size:
+        room = np.empty(int(offsets[-1]))
     ranks = np.empty(block.shape[0], dtype=np.int64)
     compress.cross_blocks(*common, images, block, limit, most, room, offsets[:-1], ranks)
     starts = terms.size + _starts(np.maximum(ranks, 0) * _extent(block))

@@ -11,9 +11,14 @@ what all strips do to each other.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
+from typing import Any
 
+import numba
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
@@ -26,6 +31,7 @@ from blownwing.wing.system import DirectSolver, Frame, direct_solver, mean_norma
 
 Array = NDArray[np.float64]
 Product = Callable[[Array], Array]
+Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
 
 TOLERANCE = 1e-10  # of the residual, relative
 _GROUP = 768  # unknowns of a group of strips, about
@@ -121,34 +127,55 @@ class IterativeSolver:
         coarse = 0 if self.coarse is None else self.coarse.solver.factor.nbytes
         return self.matrix.nbytes + coarse + sum(group.factor.nbytes for group in self.groups)
 
-    def precondition(self, x: Array) -> Array:
-        """Approximate circulations (panels,) of normal velocities x (panels,)."""
+    def precondition(self, x: Array, each: Each = map) -> Array:
+        """Approximate circulations (panels,) of normal velocities x (panels,).
+
+        each: `map`, or the like of `workers`.
+        """
         out = np.empty_like(x) if self.coarse is None else self.coarse.solved(x)
-        for group in self.groups:
-            part = _back(group, x[group.panels], 1)
+        parts = each(lambda group: _back(group, x[group.panels], 1), self.groups)
+        for group, part in zip(self.groups, parts, strict=True):
             mine = group.panels[group.own]
             out[mine] = part[group.own] + (0.0 if self.coarse is None else out[mine])
         return out
 
-    def precondition_transposed(self, x: Array) -> Array:
+    def precondition_transposed(self, x: Array, each: Each = map) -> Array:
         """The transposed preconditioner's product with x (panels,)."""
         out = np.zeros_like(x) if self.coarse is None else self.coarse.solved_transposed(x)
-        for group in self.groups:
-            part = np.where(group.own, x[group.panels], 0.0)
-            out[group.panels] += _back(group, part, 0)
+
+        def part(group: Group) -> Array:
+            return _back(group, np.where(group.own, x[group.panels], 0.0), 0)
+
+        for group, found in zip(self.groups, each(part, self.groups), strict=True):
+            out[group.panels] += found
         return out
 
     def solved(
         self, right: Array, start: Array | None = None, tolerance: float = TOLERANCE
     ) -> Array:
         """Circulations (panels,) of normal velocities right (panels,); start: a first guess."""
-        product, precondition = self.matrix.__matmul__, self.precondition
-        return iterated(product, precondition, right, start, tolerance, "wing's")
+        with workers() as each:
+            precondition = partial(self.precondition, each=each)
+            product = self.matrix.__matmul__
+            return iterated(product, precondition, right, start, tolerance, "wing's")
 
     def solved_transposed(self, right: Array) -> Array:
         """Solution (panels,) of the transposed system."""
-        product, precondition = self.matrix.T.__matmul__, self.precondition_transposed
-        return iterated(product, precondition, right, None, TOLERANCE, "wing's adjoint")
+        with workers() as each:
+            precondition = partial(self.precondition_transposed, each=each)
+            product = self.matrix.T.__matmul__
+            return iterated(product, precondition, right, None, TOLERANCE, "wing's adjoint")
+
+
+@contextmanager
+def workers() -> Iterator[Each]:
+    """Something like `map` that uses as many threads as the kernels do."""
+    count = numba.get_num_threads()
+    if count == 1:
+        yield map
+        return
+    with ThreadPoolExecutor(count) as pool:
+        yield pool.map
 
 
 def iterative_solver(
@@ -254,8 +281,8 @@ def _groups(
     step = width - 2 * beside
     number = np.arange(rows * columns).reshape(rows, columns)
     place = nodes.reshape(3, rows, columns + 1)
-    found = []
-    for first in range(0, columns, step):
+
+    def group(first: int) -> Group:
         low, high = max(0, first - beside), min(columns, first + step + beside)
         panels = number[:, low:high].ravel()
         strip = np.arange(low, high)
@@ -272,8 +299,9 @@ def _groups(
         factor, pivots, info = lapack.sgetrf(matrix.T.astype(np.float32), overwrite_a=True)
         if info != 0:
             raise SolveError("the wing's influence matrix is singular: two panels coincide")
-        found.append(Group(panels, own, factor, pivots))
-    return tuple(found)
+        return Group(panels, own, factor, pivots)
+
+    return tuple(group(first) for first in range(0, columns, step))
 
 
 def _back(group: Group, right: Array, transposed: int) -> Array:

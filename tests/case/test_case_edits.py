@@ -225,3 +225,15 @@ keys = st.from_regex(r"\A[A-Za-z0-9_-]{1,8}\Z")
 )
 def test_writer_against_the_standard_librarys_reader(data) -> None:
     assert tomllib.loads(toml_text(data)) == data
+
+
+def test_tables_that_an_edit_does_not_touch_stay_the_same_objects():
+    # studies compare wings by identity first; what stays was validated when it was read
+    moved = CASE.replace(**{"propellers[0].position.x": -0.9, "flow.alpha": 3.0})
+    assert moved.wing is CASE.wing and moved.model is CASE.model
+    assert moved.flow is not CASE.flow and moved.propellers[0] is not CASE.propellers[0]
+    assert CASE.replace(**{"flow.alpha": 3.0}).propellers == CASE.propellers
+    with pytest.raises(InputError, match="wing"):  # rules between tables hold all the same
+        CASE.replace(**{"propellers.0.position": [0.3, 2.0, 0.0]})
+    with pytest.raises(InputError, match="flw"):
+        CASE.replace(**{"flw.alpha": 3.0})

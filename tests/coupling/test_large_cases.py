@@ -8,7 +8,7 @@ from typer.testing import CliRunner
 from blownwing import read_case, solve
 from blownwing.cli import app
 from blownwing.coupling import size
-from blownwing.coupling.size import FULL_MOST, expected_size, fitting_size
+from blownwing.coupling.size import FULL_MOST, FULL_PANELS, expected_size, fitting_size
 from blownwing.errors import InputError
 from blownwing.wing.normals import panel_normals, panel_slopes
 
@@ -48,7 +48,10 @@ def test_size_decides():
     assert not expected_size(small).compressed
     large = small.replace(**{"model.spanwise": 4000})
     assert expected_size(large).compressed
-    assert expected_size(large).unknowns > FULL_MOST
+    assert expected_size(large).panels > FULL_PANELS
+    tubes = small.replace(**{"model.jet_around": 120, "model.jet_rings": 40})
+    assert expected_size(tubes).compressed
+    assert expected_size(tubes).panels < FULL_PANELS < FULL_MOST < expected_size(tubes).unknowns
     assert not expected_size(large.replace(**{"model.matrix": "full"})).compressed
     assert expected_size(small.replace(**{"model.matrix": "compressed"})).compressed
 

@@ -71,6 +71,8 @@ def test_discs_and_bare_wings_run_too(same_lattice):
     full = of_solution(solve(case.replace(**edits)))
     for key, value in run(edits).items():
         assert_allclose(value, full[key], rtol=2e-8, atol=2e-9, err_msg=key)
+    coarse = solve(case.replace(**{"model.radial": 7})).totals["CL"]
+    assert_allclose(run({"model.radial": 7})["CL"], coarse, rtol=2e-8)
     bare = Case.from_tables({**tables, "propellers": []})
     full = of_solution(solve(bare.replace(**{"flow.alpha": 3.0})))
     for key, value in fixed_lattice(bare)({"flow.alpha": 3.0}).items():
@@ -89,3 +91,29 @@ def test_jets_with_edges_take_the_other_way():
     assert fixed_lattice(base().replace(**{"model.jet_edge": True})) is None
     with pytest.raises(InputError, match="following"):
         fixed_lattice(base())({"model.jet_edge": True})
+
+
+@pytest.mark.parametrize("name", EDITS)
+def test_a_coarse_tolerance_costs_no_more_than_itself(name, kept):
+    # The same fixed point for any tolerance. Small side and normal forces are judged by the thrust.
+    tolerance = 1e-5
+    found = fixed_lattice(base().replace(**{"model.tolerance": tolerance}))(EDITS[name])
+    for key, value in kept(EDITS[name]).items():
+        scale = 0.1 * found["thrust"] if key.endswith("force") else max(abs(value), 1e-2)
+        assert abs(found[key] - value) < 3.0 * tolerance * scale, key
+
+
+def test_other_samples_than_the_base_case_has(kept, same_lattice):
+    # states of the base case do not fit; the fixed point starts from nothing
+    for edits in ({"model.azimuth": 16}, {"model.radial": 12}):
+        full = of_solution(solve(base().replace(**edits)))
+        for key, value in kept(edits).items():
+            assert_allclose(value, full[key], rtol=2e-8, atol=2e-9 * max(1.0, abs(value)))
+
+
+def test_wings_are_kept_and_let_go():
+    twists = [{"wing.stations.1.twist": float(-k)} for k in range(7)]
+    run = fixed_lattice(base())
+    first = [run(edits) for edits in twists]
+    assert [run(edits) for edits in reversed(twists)] == first[::-1]
+    assert len({values["CL"] for values in first}) == len(twists)

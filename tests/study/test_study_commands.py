@@ -36,11 +36,21 @@ def swept(tmp_path_factory):
 def test_sweep_writes_table_and_figures_and_says_which_case_is_best(swept):
     folder, done = swept
     assert done.exit_code == 0, done.output
-    assert "24 of 24 cases solved" in done.output and "largest CL" in done.output
+    assert "24 of 24 cases solved, on one lattice" in done.output and "largest CL" in done.output
     assert {p.name for p in (folder / "study_figures").iterdir()} == {
         "map.png", "spins.png", "parallel.png",
     }  # fmt: skip
     assert not (folder / "t.journal").exists()
+
+
+def test_the_table_says_on_which_lattice_its_cases_were_solved(swept, tmp_path, monkeypatch):
+    folder, _ = swept
+    assert load_table(folder / "t.h5").lattice == "fixed"
+    study = written(tmp_path, 'lattice = "following"\n' + THRUST)
+    done = called(monkeypatch, tmp_path, "sweep", study, "--workers", 1)
+    assert done.exit_code == 0, done.output
+    assert "lattices following the slipstreams" in done.output
+    assert load_table(tmp_path / "study.h5").lattice == "following"
 
 
 def test_figures_follow_the_parameters(swept, tmp_path):
@@ -115,11 +125,47 @@ def test_a_placement_search_writes_its_optimum(tmp_path, monkeypatch):
         'case = "case.toml"\n[placement]\nobjective = "power"\nstarts = 1\n'
         '[[placement.parameters]]\nkey = "propellers.all.diameter"\nfrom = 0.6\nto = 0.9\n'
     )
-    done = called(monkeypatch, tmp_path, "optimize", study)
+    done = called(monkeypatch, tmp_path, "optimize", study, "--figures")
     assert done.exit_code == 0, done.output
     assert "propellers.all.diameter" in done.output
+    assert "Gained:" in done.output and "By the full coupling on 2 x 2 times" in done.output
+    assert "confirm with" in " ".join(done.output.split())
+    assert (tmp_path / "place_placement.png").exists()
     optimum = read_case(tmp_path / "place_optimum.toml")
     assert [p.diameter for p in optimum.propellers] == pytest.approx([0.9, 0.9])
+
+
+@pytest.mark.parametrize(
+    ("lines", "sentence"),
+    [
+        ('objective = "power"\n', "given by its thrust"),
+        ('objective = "thrust"\n', "accepted"),
+    ],
+)
+def test_shape_searches_that_do_not_fit_are_wrong_input(tmp_path, monkeypatch, lines, sentence):
+    tables = case_tables()
+    for item in tables["propellers"]:
+        del item["thrust"]
+        item["rpm"] = 3000.0
+    (tmp_path / "case.toml").write_text(toml_text(tables), encoding="utf-8")
+    study = tmp_path / "shape.toml"
+    study.write_text(f'case = "case.toml"\n[optimize]\n{lines}')
+    done = called(monkeypatch, tmp_path, "optimize", study)
+    assert done.exit_code == 2 and sentence in " ".join(done.output.split())
+    assert {path.suffix for path in tmp_path.iterdir()} == {".toml"}
+
+
+def test_a_placement_range_without_any_place_says_why(tmp_path, monkeypatch):
+    tables = case_tables(jet_edge=True, jet_around=8, jet_rings=8)
+    (tmp_path / "case.toml").write_text(toml_text(tables), encoding="utf-8")
+    study = tmp_path / "place.toml"
+    study.write_text(
+        'case = "case.toml"\n[placement]\nstarts = 1\n'
+        '[[placement.parameters]]\nkey = "propellers.outer.position.y"\nfrom = 1.3\nto = 1.7\n'
+    )
+    done = called(monkeypatch, tmp_path, "optimize", study)
+    assert done.exit_code == 1 and "cuts disc" in done.output, done.output
+    assert {path.suffix for path in tmp_path.iterdir()} == {".toml"}
 
 
 def test_a_case_written_elsewhere_finds_its_files(tmp_path):

@@ -89,7 +89,7 @@ def test_loose_tolerance_shows():
         matrix = compressed(targets, sheet, images, 1.0, tolerance=tolerance)
         errors.append(np.max(np.abs(matrix @ strength - wanted)))
         sizes.append(matrix.nbytes)
-    assert errors[0] > 1e-5 > 1e-7 > errors[2]
+    assert errors[0] > 1e-4 > 1e-7 > errors[2]
     assert errors[0] > errors[1] > errors[2]
     assert sizes[0] < sizes[1] < sizes[2] < full.nbytes
 

@@ -1,0 +1,323 @@
+"""All propellers of a case at once: their state at any inflow, and to first order nearby.
+
+In a fixed point the rotor speed (or pitch) that delivers a wanted thrust or power takes one Newton
+step per pass, instead of being found anew in every pass. How a state changes with the setting and
+with the onset is measured once and kept: it predicts the states of neighbouring cases so well that
+one or two evaluations of the blade elements finish most of them.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.coupling.parts import Discs, Flow
+from blownwing.errors import SolveError
+from blownwing.kernels import blade as kernel
+from blownwing.kernels import nearby, stream
+from blownwing.propeller.rotor import ANGLE_TOLERANCE, RESIDUAL_LIMIT, check_closed, packed_loads
+from blownwing.propeller.unit import Unit, UnitState, unit_state
+from blownwing.slipstream.streams import Streams
+from blownwing.study.loaded import Build, Loaded, Rates
+
+Array = NDArray[np.float64]
+
+_NEAR = 0.1  # relative step in rotor speed up to which known rates are trusted
+_NEAR_PITCH = math.radians(2.0)
+_CLOSE = 0.1  # of these, a step from where it was led: the rates need not be measured anew
+_HOLDS = 0.3  # of these, the way from where the rates were measured: likewise
+_ROUND_OFF = 1e-12  # rad, below which no angle of an element can be found
+_LEFT = 0.3  # of an error of the trim after the step that follows it: rates are better than that
+_ASIDE = 1e-4  # relative steps, and radians of pitch, over which rates are measured
+
+
+class Rotors:
+    """The units of one case; evaluates all of them at given induced velocities.
+
+    Args:
+        flow, discs: of the case, with at least one unit.
+        build: of these discs.
+        tolerance: of the coupling; the blade elements' own is much finer.
+    """
+
+    def __init__(self, flow: Flow, discs: Discs, build: Build, tolerance: float) -> None:
+        units = discs.units
+        self._finest = min(max(0.01 * tolerance, _ROUND_OFF), ANGLE_TOLERANCE)
+        self.flow, self.units, self.build = flow, units, build
+        self.samples = np.concatenate([unit.samples.reshape(3, -1) for unit in units], axis=1)
+        self._free = flow.onset(self.samples)
+        tasks = [_task(unit) for unit in units]
+        self._quantities, targets, by_pitch, speeds, pitches = zip(*tasks, strict=True)
+        self._targets, self._by_pitch = np.array(targets), np.array(by_pitch)
+        self._speeds, self._pitches = np.array(speeds), np.array(pitches)
+        self._trimmed = np.array([quantity is not None for quantity in self._quantities])
+        self._powered = np.array([quantity == "power" for quantity in self._quantities])
+
+    def onset(self, x: Array) -> Array:
+        """Onset (units, 3, azimuths, radii) at the samples, disc axes, with induced x (3, n)."""
+        velocity = (self._free + x).reshape(3, len(self.units), -1).transpose(1, 0, 2)
+        return np.asarray((self.build.axes @ velocity).reshape(-1, 3, *self.build.shape))
+
+    def near(self, known: Loaded, x: Array) -> Loaded:
+        """To first order the trimmed state at induced velocities x (3, n), from a known state."""
+        onset = self.onset(x)
+        state = (known.values, known.axial, known.swirl, known.angles)
+        values, axial, swirl, angles = (part.copy() for part in state)
+        nearby.blown_loads(
+            onset - known.onset, self.build.along, self.build.spread, known.by_onset,
+            values, axial, swirl, angles,
+        )  # fmt: skip
+        blown = replace(known, onset=onset, values=values, axial=axial, swirl=swirl, angles=angles)
+        step, rates = self._steps(blown), known.by_setting
+        return replace(
+            blown,
+            settings=known.settings + step,
+            values=values + rates.value * step,
+            axial=axial + rates.axial * step[:, None],
+            swirl=swirl + rates.swirl * step[:, None],
+            angles=angles + rates.angles * step[:, None, None],
+        )
+
+    def streams(self, loaded: Loaded, bare: Streams, distance: Array) -> Streams:
+        """Slipstreams one Newton step of the trim on, to first order.
+
+        bare: the build's jets at the places of the case; distance: (discs,) from there to the
+        wing, m.
+        """
+        rates, build = loaded.by_setting, self.build
+        axial, swirl = np.empty_like(bare.axial), np.empty_like(bare.swirl)
+        mean, courses = np.empty_like(bare.mean), np.empty_like(bare.courses)
+        stream.loaded_streams(
+            self._steps(loaded), loaded.axial, loaded.swirl, rates.axial, rates.swirl,
+            build.weights, build.source, build.flips, self.flow.free_stream, distance,
+            bare.axes, bare.radii, bare.growth, axial, swirl, mean, courses,
+        )  # fmt: skip
+        return replace(bare, axial=axial, swirl=swirl, mean=mean, courses=courses)
+
+    def trim_error(self, loaded: Loaded) -> float:
+        """Largest error of a wanted thrust or power one Newton step on, over its target.
+
+        The error now times what the step may leave of it; targets below 1 N or W count as that.
+        """
+        scale = np.maximum(np.abs(self._targets), 1.0)
+        return _LEFT * float(np.max(np.abs(self._errors(loaded)) / scale))
+
+    def start(self, x: Array, guess: Loaded | None) -> Loaded:
+        """State at induced velocities x (3, n), trimmed or nearly so.
+
+        guess: a state that may be near, from `near`; None leaves the trim to be searched.
+        """
+        if guess is None:
+            loaded, far = self._unknown(self.onset(x)), self._trimmed
+        else:
+            loaded = self.at(x, guess)
+            step = np.abs(self._errors(loaded) / loaded.by_setting.value)
+            reach = self._reach(loaded.settings)
+            moved = np.abs(loaded.settings - loaded.by_setting.at)
+            if np.all((step <= _CLOSE * reach) & (moved <= _HOLDS * reach)):
+                return loaded
+            far = step > reach
+        settings = loaded.settings + self._steps(loaded)
+        for k in np.flatnonzero(far).tolist():
+            settings[k] = self._searched(k, loaded.onset[k])
+        return self.sloped(self._evaluated(loaded.onset, replace(loaded, settings=settings)))
+
+    def at(self, x: Array, guess: Loaded) -> Loaded:
+        """State at induced velocities x (3, n) and the settings of a guess; rates are its own."""
+        return self._evaluated(self.onset(x), guess)
+
+    def sloped(self, loaded: Loaded) -> Loaded:
+        """The same state with its rates by the settings measured anew.
+
+        Raises:
+            SolveError: the wanted quantity does not grow with what trims it.
+        """
+        step = _ASIDE * np.where(self._by_pitch, 1.0, loaded.settings)
+        step = np.where(self._trimmed, step, 0.0)
+        beside = self._evaluated(loaded.onset, replace(loaded, settings=loaded.settings + step))
+        step = np.where(self._trimmed, step, 1.0)
+        slopes = np.where(self._trimmed, (beside.values - loaded.values) / step, 1.0)
+        for k in np.flatnonzero(slopes <= 0.0).tolist():
+            raise SolveError(
+                f"propeller {self.units[k].placed.name}: {self._quantities[k]} does not grow with "
+                "what trims it at the trimmed state"
+            )
+        column = step[:, None]
+        totals = (beside.sums[:, -1] - loaded.sums[:, -1]) / column
+        totals[:, [kernel.WORST, kernel.EVALS]] = 0.0  # say how the state was found
+        rates = Rates(
+            at=loaded.settings,
+            value=slopes,
+            totals=totals,
+            radial=(beside.radial - loaded.radial) / column[:, None],
+            axial=(beside.axial - loaded.axial) / column,
+            swirl=(beside.swirl - loaded.swirl) / column,
+            angles=(beside.angles - loaded.angles) / column[:, None],
+        )
+        return replace(loaded, by_setting=rates)
+
+    def measured(self, loaded: Loaded) -> Loaded:
+        """The same state with all of its rates measured anew; those by the onset take a while."""
+        rates = np.zeros((nearby.N_RATES, 2, *loaded.angles.shape))
+        parts = self._values(loaded.sums, loaded.settings)[:, :-1]
+        speeds, _ = self._operating(loaded.settings)
+        gusts = _ASIDE * np.maximum(speeds * self.build.radii, max(self.flow.airspeed, 1.0))
+        column = gusts[:, None]
+        for k in range(self.build.shape[0]):
+            axial, across = np.zeros_like(loaded.onset), np.zeros_like(loaded.onset)
+            axial[:, 0, k] = column
+            across[:, 1:, k] = self.build.along[:, :, k, None] * column[:, None]
+            for c, gust in enumerate((axial, across)):
+                there = self._evaluated(loaded.onset + gust, loaded)
+                values = self._values(there.sums, there.settings)[:, :-1]
+                rates[nearby.VALUE, c, :, k] = (values - parts) / column
+                rates[nearby.AXIAL, c, :, k] = (there.axial - loaded.axial) / column
+                rates[nearby.SWIRL, c, :, k] = (there.swirl - loaded.swirl) / column
+                rates[nearby.ANGLE, c, :, k] = (there.angles - loaded.angles)[:, k] / column
+        return replace(self.sloped(loaded), by_onset=rates)
+
+    def states(self, loaded: Loaded) -> tuple[UnitState, ...]:
+        """The state one Newton step of the trim on, to first order, for results."""
+        step, rates = self._steps(loaded), loaded.by_setting
+        speeds, pitches = self._operating(loaded.settings + step)
+        totals = loaded.sums[:, -1] + rates.totals * step[:, None]
+        fields = loaded.radial + rates.radial * step[:, None, None]
+        onset = (loaded.onset @ self.build.spread[:, None]).mean(axis=2)
+        means = np.einsum("ucj,uj->uc", onset, self.build.weights)
+        result = []
+        for k, unit in enumerate(self.units):
+            if unit.rotor is None:
+                result.append(loaded.ideal[k])
+                continue
+            speed, pitch = float(speeds[k]), float(pitches[k])
+            loads = packed_loads(unit.rotor, speed, pitch, totals[k], fields[k])
+            result.append(
+                UnitState(
+                    loads=loads,
+                    thrust=loads.thrust,
+                    power=loads.power,
+                    force=np.array([-loads.thrust, loads.force_right, loads.force_up]) @ unit.axes,
+                    axial=loads.axial_induced,
+                    swirl=self.build.arms[k] * loads.tangential_induced,
+                    inflow=means[k],
+                )
+            )
+        return tuple(result)
+
+    def _unknown(self, onset: Array) -> Loaded:
+        """A state of which nothing is known but the given settings."""
+        count, annuli = self.build.weights.shape
+        none, flat = np.zeros(count), np.zeros((count, annuli))
+        sums = np.zeros((count, annuli + 1, kernel.N_SUMS))
+        radial = np.zeros((count, kernel.N_RADIAL_FIELDS, annuli))
+        angles = np.zeros((count, self.build.shape[0], annuli))
+        settings = np.where(self._by_pitch, self._pitches, self._speeds)
+        return Loaded(
+            ideal={},
+            sums=sums,
+            radial=radial,
+            onset=onset,
+            settings=settings,
+            values=none,
+            axial=flat,
+            swirl=flat,
+            angles=angles,
+            by_setting=Rates(settings, none + 1.0, sums[:, -1], radial, flat, flat, angles),
+            by_onset=np.zeros((nearby.N_RATES, 2, *angles.shape)),
+        )
+
+    def _evaluated(self, onset: Array, guess: Loaded) -> Loaded:
+        """The state at an onset and the settings of a guess, whose angles start the elements'."""
+        speeds, pitches = self._operating(guess.settings)
+        inflow = onset @ self.build.spread[:, None]
+        angles = guess.angles.copy()
+        sums, radial = np.zeros_like(guess.sums), np.zeros_like(guess.radial)
+        air = self.flow.air
+        for rotor, members in self.build.makes:
+            kernel.rotors_loads(
+                members, inflow, rotor.geometry, rotor.stations, rotor.polars, rotor.peaks,
+                rotor.log_reynolds, float(rotor.blades), speeds, pitches, self.build.spins,
+                air.density, air.viscosity, air.speed_of_sound, self._finest,
+                angles, sums, radial,
+            )  # fmt: skip
+        totals = sums[:, -1]
+        closed = np.abs(totals[:, kernel.WORST]) <= RESIDUAL_LIMIT
+        if not np.all(closed & np.isfinite(totals[:, kernel.SUM_THRUST])):
+            self._explain(totals, speeds, pitches)
+        axial = radial[:, kernel.AXIAL].copy()
+        ideal: dict[int, UnitState] = {}
+        for k, unit in enumerate(self.units):
+            if unit.rotor is None:
+                velocity = np.tensordot(unit.axes.T, onset[k], axes=1)
+                state = unit_state(unit, air, self.flow.airspeed, velocity, None)
+                ideal[k], axial[k] = state, state.axial
+        return replace(
+            guess,
+            ideal=ideal,
+            sums=sums,
+            radial=radial,
+            onset=onset,
+            values=self._values(totals, guess.settings),
+            axial=axial,
+            swirl=self.build.arms * radial[:, kernel.SWIRL],
+            angles=angles,
+        )
+
+    def _explain(self, totals: Array, speeds: Array, pitches: Array) -> None:
+        """Raise SolveError with the name of the propeller whose elements did not close."""
+        for unit, sums, speed, pitch in zip(self.units, totals, speeds, pitches, strict=True):
+            try:
+                check_closed(sums, speed, pitch)
+            except SolveError as error:
+                raise SolveError(f"propeller {unit.placed.name}: {error}") from None
+
+    def _searched(self, k: int, onset: Array) -> float:
+        """The setting of one unit that gives what is wanted, by the guaranteed search."""
+        unit = self.units[k]
+        velocity = np.tensordot(unit.axes.T, onset, axes=1)
+        loads = unit_state(unit, self.flow.air, self.flow.airspeed, velocity, None).loads
+        if loads is None:
+            raise ValueError("a rotor has loads")
+        return loads.pitch if self._by_pitch[k] else loads.omega
+
+    def _operating(self, settings: Array) -> tuple[Array, Array]:
+        """Rotor speeds, rad/s, and pitches, rad, at settings (units,)."""
+        by_pitch = self._by_pitch
+        speeds = np.where(by_pitch, self._speeds, settings)
+        return speeds, np.where(by_pitch, settings, self._pitches)
+
+    def _values(self, sums: Array, settings: Array) -> Array:
+        """The wanted quantity (units, …), N or W, from the kernel's sums; 0 without trim."""
+        speeds, _ = self._operating(settings)
+        power = (sums[..., kernel.SUM_TORQUE].T * speeds).T
+        column = (...,) if sums.ndim == 2 else (..., None)
+        value = np.where(self._powered[column], power, sums[..., kernel.SUM_THRUST])
+        return np.where(self._trimmed[column], value, 0.0)
+
+    def _steps(self, loaded: Loaded) -> Array:
+        """(units,) Newton steps of the settings, as far as known rates are trusted."""
+        reach = self._reach(loaded.settings)
+        return np.clip(-self._errors(loaded) / loaded.by_setting.value, -reach, reach)
+
+    def _errors(self, loaded: Loaded) -> Array:
+        """(units,) of the wanted quantity, N or W; 0 without trim."""
+        return np.asarray(loaded.values - self._targets)
+
+    def _reach(self, settings: Array) -> Array:
+        """(units,) steps up to which known rates are trusted."""
+        return np.where(self._by_pitch, _NEAR_PITCH, _NEAR * settings)
+
+
+def _task(unit: Unit) -> tuple[str | None, float, bool, float, float]:
+    """Wanted quantity (None for a given speed) and its value, whether pitch trims it; the given
+    speed, rad/s, and pitch, rad."""
+    made = unit.placed.definition
+    speed, pitch = (made.rpm or 0.0) * math.pi / 30.0, math.radians(made.pitch)
+    if unit.rotor is not None and made.thrust is not None:
+        return "thrust", made.thrust, made.trim == "pitch", speed, pitch
+    if unit.rotor is not None and made.power is not None:
+        return "power", made.power, made.trim == "pitch", speed, pitch
+    return None, 0.0, False, speed, pitch
