@@ -170,12 +170,14 @@ def _placement(study: Study, prefix: Path, fmt: FigureFormat, figures: bool) -> 
     from blownwing.report.study_summary import search_progress
     from blownwing.study.confirmation import confirmed_placement
     from blownwing.study.placement import best_placement
+    from blownwing.study.spin_search import best_placement_and_spins
 
     problem, console = study.placement, new_console()
     if problem is None:
         raise ValueError("a placement search needs its table")
     with search_progress(console, "Searching") as progress:
-        result = best_placement(study.base, problem, progress)
+        search = best_placement_and_spins if problem.spins == "every" else best_placement
+        result = search(study.base, problem, progress)
     with search_progress(console, "Confirming on a finer lattice") as progress:
         check = confirmed_placement(study.base, problem, result, progress)
     print_placement(study.base, result, check, problem, console)

@@ -21,6 +21,7 @@ from blownwing.study.placement import PlacementResult
 from blownwing.study.relocation import relocated
 from blownwing.study.table import described
 
+_PATTERNS = 4  # spin patterns that are printed
 _SHOWN = ("lift", "drag", "CD_induced", "thrust", "net_axial_force", "power", "efficiency")
 
 
@@ -45,7 +46,9 @@ def print_placement(
             grid.add_row(label, f"{first:.6g}", f"{second:.6g}", shown)
     console.print(grid)
     for key, value in result.edits.items():
-        console.print(Text(f"{key} = {value:.6g}"))
+        console.print(Text(f"{key} = {value if isinstance(value, str) else f'{value:.6g}'}"))
+    if result.patterns:
+        _print_patterns(result, problem, console)
     edge = "with slipstream edges" if base.model.jet_edge else "slipstreams superposed"
     lattice = "following the slipstreams" if result.following else "kept"
     console.print(
@@ -73,6 +76,21 @@ def print_placement(
     if result.failed:
         console.print(Text(f"{len(result.failed)} starts failed; the first: {result.failed[0]}"))
     console.print(Text(CAUTION, style="dim"))
+
+
+def _print_patterns(result: PlacementResult, problem: PlacementSearch, console: Console) -> None:
+    """Print the best spin patterns, and the worst, at the optimum's places."""
+    sign = -1.0 if problem.best == "largest" else 1.0
+    grid = Table(title=f"spin patterns, {len(result.patterns)} tried", title_justify="left")
+    grid.add_column("in the order of the propellers")
+    grid.add_column(f"{problem.objective} [{described(problem.objective).units}]", justify="right")
+    shown = result.patterns[:_PATTERNS]
+    for pattern, value in shown:
+        grid.add_row(pattern, f"{sign * value:.6g}")
+    if len(result.patterns) > len(shown):
+        pattern, value = result.patterns[-1]
+        grid.add_row(f"worst: {pattern}", f"{sign * value:.6g}")
+    console.print(grid)
 
 
 def _held(problem: PlacementSearch) -> str:

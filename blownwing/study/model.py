@@ -196,6 +196,9 @@ class PlacementSearch(Table):
     drag_trim: StrictBool = Field(
         default=False, description="thrusts scaled together until net axial force is 0"
     )
+    spins: Literal["given", "every"] = Field(
+        default="given", description="every: all spin patterns are tried too, mirror images once"
+    )
     starts: Whole = Field(default=3, ge=1, le=50)
     seed: Whole = Field(default=1, ge=0)
 

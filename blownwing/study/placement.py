@@ -67,10 +67,12 @@ class PlacementResult:
         failed: sentences of the starts that did not.
         runs: solved cases.
         following: whether the lattice followed the slipstreams.
+        patterns: spin patterns and the objective with each at the optimum (least is best), best
+            first; none where spins were given.
     """
 
-    edits: dict[str, float]
-    edits_before: dict[str, float]
+    edits: dict[str, Any]
+    edits_before: dict[str, Any]
     before: dict[str, float]
     after: dict[str, float]
     active: tuple[str, ...]
@@ -80,6 +82,7 @@ class PlacementResult:
     failed: tuple[str, ...]
     runs: int
     following: bool
+    patterns: tuple[tuple[str, float], ...] = ()
 
 
 def best_placement(
@@ -120,6 +123,18 @@ def case_threads(case: Case) -> AbstractContextManager[None]:
 def asked(problem: PlacementSearch) -> Held:
     """What a search holds."""
     return Held(problem.lift, problem.drag_trim)
+
+
+def signed(problem: PlacementSearch, found: dict[str, float]) -> float:
+    """The objective of a case's scalars, least is best.
+
+    Raises:
+        InputError: scalars that do not hold it.
+    """
+    name = problem.objective
+    if name not in found:
+        raise InputError(f'placement.objective: this case has no "{name}"')
+    return -found[name] if problem.best == "largest" else found[name]
 
 
 def coupled_run(base: Case) -> Run:
@@ -200,11 +215,7 @@ class _Search:
         return dict(zip(self._keys, (low + (high - low) * x[:size]).tolist(), strict=True))
 
     def _objective(self, found: dict[str, float]) -> float:
-        """The objective, least is best."""
-        name = self._problem.objective
-        if name not in found:
-            raise InputError(f'placement.objective: this case has no "{name}"')
-        return -found[name] if self._problem.best == "largest" else found[name]
+        return signed(self._problem, found)
 
     def _on_surface(self, start: Array) -> tuple[float, Array]:
         """Optimum by fitted quadratics, held quantities met in every case."""

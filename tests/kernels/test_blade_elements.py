@@ -3,6 +3,7 @@
 import math
 from pathlib import Path
 
+import numba
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -265,10 +266,13 @@ def test_all_cores_give_the_same_numbers():
     polar, peaks = packed()
     states = random_states(4000, seed=13)
     results = []
+    before = numba.get_num_threads()
+    numba.set_num_threads(numba.config.NUMBA_NUM_THREADS)
     for solve in (kernel.solve_elements, kernel.solve_elements_parallel):
         out = np.full((9, 4000), np.nan)
         solve(*states.values(), polar, peaks, 0, 0.0, 1.0, 1e-10, out)
         results.append(out)
+    numba.set_num_threads(before)
     assert_allclose(results[1], results[0], rtol=1e-13, atol=1e-13)
     assert np.isfinite(results[0]).all()
 
