@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from blownwing.coupling.jets import Jets
 from blownwing.coupling.parts import Discs, Flow
-from blownwing.coupling.sections import StripSections
+from blownwing.coupling.sections import StripAnswers, StripSections
 from blownwing.propeller.unit import UnitState
 from blownwing.slipstream.streams import AddedVelocity, Lines, Streams
 from blownwing.wing.blown import EdgeSystem
@@ -33,6 +33,7 @@ class Model:
     core: float  # of the wing's vortices as the discs feel them, m
     wing_velocity: Array | None  # (3, samples, panels), from circulations to frame velocities,
     # None where it would be too large: then each product sums over the vortices
+    answers: StripAnswers | None = None  # None for linear sections
 
 
 @dataclass(frozen=True)

@@ -30,14 +30,13 @@ from blownwing.wing.blown import (
 )
 from blownwing.wing.loads import WingLoads, cross, lattice_loads, trefftz_downwash
 from blownwing.wing.nearfield import bound_velocity
-from blownwing.wing.system import circulation, coarsened, frame_velocity
+from blownwing.wing.system import circulation, frame_velocity
 
 Array = NDArray[np.float64]
 
 _STALE = 0.05  # rad of a strip's correction after which the Newton matrix is made anew
 _BARE_PASSES = 60
 _SHARE = 0.1  # of the coupling's tolerance, for the doublets
-_FEW_ROWS = 2  # of the Newton matrix of a lattice that is too large to be factored
 
 
 def wing_state(
@@ -90,25 +89,6 @@ def turned(onset: Array, correction: Array) -> Array:
     return np.stack((onset[0] * cos + onset[2] * sin, onset[1], onset[2] * cos - onset[0] * sin))
 
 
-def strip_response(model: Model, flow: Flow, correction: Array) -> Array:
-    """Derivative (columns, columns) of strip circulations by the strips' corrections, m/rad.
-
-    That of the wing alone in a stream of unit speed: a Newton matrix, the coupling's passes make
-    up for the slipstreams' part.
-    """
-    system = model.system
-    if not system.direct:
-        system = coarsened(system, min(_FEW_ROWS, system.lattice.rows))
-    lattice = system.lattice
-    onset = turned(np.repeat(flow.direction[:, None], lattice.panels, axis=1), correction)
-    push = onset[2] * system.normals[0] - onset[0] * system.normals[2]
-    right = np.zeros((lattice.rows, lattice.columns, lattice.columns))
-    k = np.arange(lattice.columns)
-    right[:, k, k] = push.reshape(lattice.rows, lattice.columns)
-    gamma = circulation(system, np.asfortranarray(right.reshape(lattice.panels, -1)))
-    return np.asarray(gamma.reshape(lattice.rows, lattice.columns, -1).sum(axis=0))
-
-
 class SectionLoop:
     """The strips' corrections from pass to pass: the Newton matrix is kept."""
 
@@ -120,13 +100,13 @@ class SectionLoop:
 
     def next(self, wing: WingState) -> tuple[Array, WingState]:
         """Next corrections (columns,) from the section tables; the state with its incidences."""
-        sections, flow = self._model.sections, self._flow
-        if sections is None:
+        sections, answers, flow = self._model.sections, self._model.answers, self._flow
+        if sections is None or answers is None:
             return wing.correction, wing
         lattice = self._model.system.lattice
         fresh = self._at is None
         if self._at is None or float(np.max(np.abs(wing.correction - self._at))) > _STALE:
-            self._response = strip_response(self._model, flow, wing.correction)
+            self._response = answers.by_correction(flow.direction, wing.correction)
             self._at = wing.correction
         circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
         reynolds = flow.air.density * wing.ratio * wing.speed * lattice.chord / flow.air.viscosity

@@ -24,6 +24,7 @@ from blownwing.case.model import Case
 from blownwing.errors import SolveError
 from blownwing.geometry.lattice import Lattice
 from blownwing.wing.normals import flap_cover
+from blownwing.wing.system import WingSystem, coarsened, transposed_circulation
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -31,6 +32,7 @@ Ints = NDArray[np.int64]
 _SMOOTHING = (1.0, 2.0, 4.0, 8.0)  # chords, tried in turn
 _LINEAR_PART = 0.9  # of the largest sine; beyond it the lattice's lift line is continued straight
 _TOLERANCE = 1e-10  # on cl
+_FEW_ROWS = 2  # of the Newton matrix of a lattice that is too large to be factored
 _NEWTON_STEPS = 40
 _LARGEST_STEP = 0.15  # rad
 _RELAXATION_STEPS = 400
@@ -62,6 +64,39 @@ class StripSections:
         scan = np.radians(np.arange(-10.0, 45.01, 0.25))
         cl = np.stack([self.values(np.full(self.chord.size, a), reynolds, mach).cl for a in scan])
         return np.asarray(scan[np.argmax(cl, axis=0)])
+
+
+@dataclass(frozen=True)
+class StripAnswers:
+    """How strip circulations answer to normal velocities on the panels; the wing alone."""
+
+    sums: Array  # (columns, rows, columns) m²/s per m/s: of each strip, by each panel
+    normals: Array  # (3, rows, columns)
+
+    def by_correction(self, direction: Array, correction: Array) -> Array:
+        """Derivative (columns, columns) of strip circulations by corrections (columns,), m/rad.
+
+        direction: (3,) of a stream of unit speed. A Newton matrix: the coupling's passes make up
+        for the slipstreams' part.
+        """
+        cos, sin = np.cos(correction), np.sin(correction)
+        along, up = direction[0] * cos + direction[2] * sin, direction[2] * cos - direction[0] * sin
+        push = up * self.normals[0] - along * self.normals[2]
+        return np.asarray(np.einsum("irj,rj->ij", self.sums, push))
+
+
+def strip_answers(system: WingSystem) -> StripAnswers:
+    """Answers of a system's strips, of few rows where its matrix is not factored.
+
+    Raises SolveError when they cannot be solved for.
+    """
+    if not system.direct:
+        system = coarsened(system, min(_FEW_ROWS, system.lattice.rows))
+    rows, columns = system.lattice.rows, system.lattice.columns
+    picks = np.asfortranarray(np.tile(np.eye(columns), (rows, 1)))
+    found = -transposed_circulation(system, picks)
+    sums = np.ascontiguousarray(found.T).reshape(columns, rows, columns)
+    return StripAnswers(sums, system.normals.reshape(3, rows, columns))
 
 
 @dataclass(frozen=True)

@@ -10,10 +10,11 @@ from numpy.typing import NDArray
 
 from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
+from blownwing.case.parts import Propeller
 from blownwing.coupling.jets import Jets, edge_breaks, interfaces_at_wing, placed_jets, starboard
 from blownwing.coupling.model import Model
 from blownwing.coupling.parts import Discs, Flow
-from blownwing.coupling.sections import strip_sections
+from blownwing.coupling.sections import strip_answers, strip_sections
 from blownwing.coupling.size import expected_size
 from blownwing.errors import InputError
 from blownwing.geometry.lattice import Lattice, build_lattice, planform_at
@@ -38,7 +39,11 @@ Array = NDArray[np.float64]
 def placed_discs(case: Case) -> Discs:
     """Rotors of all propellers; in a mirror-symmetric case only one of each pair is computed."""
     placed = tuple(case.propeller_list())
-    rotors = [_rotor(case, index) for index in range(len(case.propellers))]
+    made: dict[tuple[object, ...], Rotor | None] = {}
+    for index, propeller in enumerate(case.propellers):
+        if _make(propeller) not in made:
+            made[_make(propeller)] = _rotor(case, index)
+    rotors = [made[_make(propeller)] for propeller in case.propellers]
     folded = case.is_symmetric
     units: list[Unit] = []
     source: list[int] = [-1] * len(placed)
@@ -55,6 +60,11 @@ def placed_discs(case: Case) -> Discs:
             )
     mirrored = tuple(folded and item.position[1] < 0.0 for item in placed)
     return Discs(placed, tuple(units), tuple(source), mirrored)
+
+
+def _make(item: Propeller) -> tuple[object, ...]:
+    """What two propellers share that have equal rotors."""
+    return item.blade, item.blades, item.diameter, item.hub_ratio
 
 
 def _rotor(case: Case, index: int) -> Rotor | None:
@@ -113,6 +123,7 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
         _rows(discs, lattice, jets, streams),
         core,
         None if compressed else velocity_matrix(system, samples, core),
+        None if sections is None else strip_answers(system),
     )
 
 

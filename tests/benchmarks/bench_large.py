@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import argparse
 import math
-import resource
 import subprocess
 import sys
 import time
@@ -80,9 +79,15 @@ def growth_of_process() -> None:
     """Print by how many bytes this process grows, at most, while it builds and solves."""
     solved(*parts((8, 200)))  # kernels and libraries are loaded
     lattice, normals = parts(SHAPES[20_000])
-    before = int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize()
+    before = resident("VmRSS")
     solved(lattice, normals)
-    print(1024 * resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)
+    print(resident("VmHWM") - before)
+
+
+def resident(name: str) -> int:
+    """Bytes of this process now (VmRSS) or at most since it began (VmHWM), as Linux tells."""
+    lines = Path("/proc/self/status").read_text(encoding="utf-8").splitlines()
+    return 1024 * int(next(line for line in lines if line.startswith(name)).split()[1])
 
 
 def measured_memory() -> int:
