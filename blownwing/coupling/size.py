@@ -41,7 +41,7 @@ def expected_size(case: Case) -> Size:
     choice = case.model.matrix
     if choice == "auto":
         small = panels <= FULL_PANELS and count <= FULL_MOST
-        choice = "full" if small and _fits(full) else "compressed"
+        choice = "full" if small and _free(full) else "compressed"
     return Size(panels, tubes, choice == "compressed", less if choice == "compressed" else full)
 
 
@@ -51,12 +51,12 @@ def fitting_size(case: Case) -> Size:
     Raises InputError for one that does not.
     """
     size = expected_size(case)
-    if _fits(size.bytes):
+    if fits(size):
         return size
     model, free = case.model, free_memory()
     span = "half" if case.is_symmetric else "full"
     other = ""
-    if not size.compressed and _fits(_compressed_bytes(size.unknowns)):
+    if not size.compressed and _free(_compressed_bytes(size.unknowns)):
         other = ', or model.matrix = "compressed"'
     raise InputError(
         f"model.{'spanwise' if size.panels > size.tubes else 'jet_around'}: found "
@@ -66,7 +66,12 @@ def fitting_size(case: Case) -> Size:
     )
 
 
-def _fits(size: int) -> bool:
+def fits(size: Size) -> bool:
+    """Whether the influences of a case fit in memory."""
+    return _free(size.bytes)
+
+
+def _free(size: int) -> bool:
     return size <= _ALWAYS or size <= _SHARE * free_memory()
 
 

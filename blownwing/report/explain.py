@@ -9,7 +9,7 @@ from rich.text import Text
 from blownwing.case.model import Case
 from blownwing.case.parts import Flap, Propeller
 from blownwing.case.placed import PlacedPropeller
-from blownwing.coupling.size import expected_size
+from blownwing.coupling.size import expected_size, fits
 from blownwing.report.layout import spin_words
 
 
@@ -87,7 +87,8 @@ def _lattice(case: Case) -> str:
             + (", strips at slipstream edges included" if count else "")
             + (f", and {size.tubes} on the slipstreams' edges" if size.tubes else "")
             + f": {_bytes(size.bytes)} for their influence"
-            + (", compressed" if size.compressed else ""),
+            + (", compressed" if size.compressed else "")
+            + ("" if fits(size) else ", more than is free: a solve would be refused"),
         ]
     )
 

@@ -81,6 +81,9 @@ def test_what_cannot_fit_is_refused_before_it_starts(tmp_path, monkeypatch):
         found.output.split()
     )
     assert list(tmp_path.iterdir()) == [file]
+    told = CliRunner().invoke(app, ["check", str(file)])
+    assert told.exit_code == 0
+    assert "more than is free: a solve would be refused" in " ".join(told.output.split())
 
 
 @pytest.mark.parametrize(("rows", "strips"), [(16, 250), (25, 400)])
