@@ -41,7 +41,8 @@ class Flow:
     @property
     def wind(self) -> Array:
         """(3, 3) rows drag, side and lift directions."""
-        side = np.cross(self.lift_direction, self.direction)
+        (a, b, c), (x, y, z) = self.lift_direction, self.direction
+        side = np.array([b * z - c * y, c * x - a * z, a * y - b * x])
         return np.stack((self.direction, side, self.lift_direction))
 
     def onset(self, points: Array) -> Array:

@@ -21,7 +21,7 @@ from blownwing.case.reader import read_case
 from blownwing.study.executor import local_runs
 
 CASE = Path(__file__).resolve().parents[2] / "cases" / "short_field_eight.toml"
-TOLERANCE = 1e-6  # of the coupling; the case's own, 1e-8, is reported too
+TOLERANCE = 1e-5  # of the coupling, 2e-7 at most on CL; the case's own, 1e-8, is reported too
 BUDGETS = {False: 700.0, True: 8.0}  # cases/s on two cores, jet edge off and on
 SPEED_UP = 1.8
 
