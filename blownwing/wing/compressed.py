@@ -20,8 +20,8 @@ from blownwing.wing.clusters import Clusters, block_ranges, clustered, divided, 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# Of an element at distance r, relative; a length of `length` over r counts for velocities, one over
-# r for potentials, so that errors summed over a surface grow with nothing but its logarithm.
+# Of an element at distance r from a panel of area a: times a/(4π r² length) for a velocity, times
+# a/(4π r length) for a potential. Summed over a surface, such errors grow as a logarithm at most.
 TOLERANCE = 3e-7
 _MOST = 64  # terms of a block; one that needs more is divided
 _ROOM = 2**22  # numbers that are approximated before they are packed
@@ -143,9 +143,7 @@ def compressed(
     length, m; own: (targets,) the source that a point lies on and whose own influence is 0, or −1.
     """
     own = np.full(targets.values.shape[1], -1) if own is None else _ordered(own, targets, sources)
-    weight = sources.area / (4.0 * np.pi * length)
-    squares = np.concatenate(([0.0], np.cumsum(weight * weight)))
-    power = 2 if targets.velocity else 1
+    squares = np.concatenate(([0.0], np.cumsum(sources.area**2)))
     kind = compress.KINDS[targets.velocity, sources.clusters.endless]
     common = kind, targets.values, sources.corners
     far, near = paired(targets.clusters, sources.clusters, images)
@@ -156,12 +154,17 @@ def compressed(
         missed = []
         for batch, most in _batches(targets.clusters, sources.clusters, far):
             block = block_ranges(targets.clusters, sources.clusters, batch)
-            rows, size = block[:, 1] - block[:, 0], squares[block[:, 3]] - squares[block[:, 2]]
+            rows, columns = block[:, 1] - block[:, 0], block[:, 3] - block[:, 2]
+            area = np.sqrt(squares[block[:, 3]] - squares[block[:, 2]])
             apart = separation(targets.clusters, sources.clusters, images, batch)
-            limit = tolerance * np.sqrt(rows * size) / apart**power
-            if not targets.velocity:
+            if targets.velocity:
+                # A panel larger than its distance acts no more strongly than one of that size.
+                limit = np.minimum(area / apart**2, np.sqrt(columns)) / length
+            else:
                 # All panels together look like a sphere at most, whose errors add up at random.
-                limit = np.minimum(limit, tolerance * np.sqrt(rows / weight.size))
+                whole = 4.0 * np.pi / np.sqrt(sources.area.size)
+                limit = np.minimum(area / (apart * length), whole)
+            limit *= tolerance * np.sqrt(rows) / (4.0 * np.pi)
             ranks = _approximated(common, images, block, limit, most, room, terms)
             good = ranks >= 0
             kept.append((block[good], ranks[good]))
