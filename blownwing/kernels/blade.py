@@ -161,21 +161,9 @@ def residual(
 
 @inline
 def solve_angle(
-    phi0,
-    sine0,
-    cosine0,
-    twist,
-    solidity,
-    tip,
-    hub,
-    polar,
-    peaks,
-    row,
-    weight,
-    compress,
-    guess,
+    phi0, sine0, cosine0, twist, solidity, tip, hub, polar, peaks, row, weight, compress, guess,
     xtol,
-):
+):  # fmt: skip
     """Root δ of f on the side of the lift, the residual's values there, and the evaluations.
 
     Newton steps from `guess`, or from the root of a linear lift law where the guess is not on the
@@ -244,21 +232,9 @@ def element(
         )
         return phi0, sine0, cosine0, speed, 0.0, 0.0, lift, drag, 1.0, 0.0, 0, 0.0
     delta, values, evaluations = solve_angle(
-        phi0,
-        sine0,
-        cosine0,
-        twist,
-        solidity,
-        tip,
-        hub,
-        polar,
-        peaks,
-        row,
-        weight,
-        compress,
-        guess,
-        xtol,
-    )
+        phi0, sine0, cosine0, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
+        guess, xtol,
+    )  # fmt: skip
     value, _slope, lift, drag, flow, factor, sine, cosine = values
     total = flow + solidity * drag
     resultant = flow * speed * (cosine * cosine0 + sine * sine0) / total  # cos δ
@@ -282,26 +258,9 @@ def azimuth_turns(n_azimuth):
 
 @serial
 def annulus_loads(
-    j,
-    inflow,
-    turns,
-    geometry,
-    stations,
-    polars,
-    peaks,
-    log_reynolds,
-    blades,
-    omega,
-    pitch,
-    spin,
-    density,
-    viscosity,
-    sound,
-    xtol,
-    angles,
-    sums,
-    radial,
-):
+    j, inflow, turns, geometry, stations, polars, peaks, log_reynolds, blades, omega, pitch, spin,
+    density, viscosity, sound, xtol, angles, sums, radial,
+):  # fmt: skip
     """Annulus `j` once round: fills `sums[j]` and `radial[:, j]`; arguments as `rotor_loads`.
 
     turns: from `azimuth_turns`; angles: (n_azimuth, n_r), of which column `j` holds where the
@@ -394,23 +353,9 @@ def total_loads(sums):
 
 @serial
 def rotor_loads(
-    inflow,
-    geometry,
-    stations,
-    polars,
-    peaks,
-    log_reynolds,
-    blades,
-    omega,
-    pitch,
-    spin,
-    density,
-    viscosity,
-    sound,
-    xtol,
-    sums,
-    radial,
-):
+    inflow, geometry, stations, polars, peaks, log_reynolds, blades, omega, pitch, spin, density,
+    viscosity, sound, xtol, sums, radial,
+):  # fmt: skip
     """All loads of one rotor; fills `sums` (n_r + 1, N_SUMS) and `radial` (N_RADIAL_FIELDS, n_r).
 
     `sums` has a row for each annulus and the totals in the last one.
@@ -425,97 +370,33 @@ def rotor_loads(
     angles = np.zeros(inflow.shape[1:])
     for j in range(geometry.shape[1]):
         annulus_loads(
-            j,
-            inflow,
-            turns,
-            geometry,
-            stations,
-            polars,
-            peaks,
-            log_reynolds,
-            blades,
-            omega,
-            pitch,
-            spin,
-            density,
-            viscosity,
-            sound,
-            xtol,
-            angles,
-            sums,
-            radial,
-        )
+            j, inflow, turns, geometry, stations, polars, peaks, log_reynolds, blades, omega,
+            pitch, spin, density, viscosity, sound, xtol, angles, sums, radial,
+        )  # fmt: skip
     total_loads(sums)
 
 
 @parallel
 def rotor_loads_parallel(
-    inflow,
-    geometry,
-    stations,
-    polars,
-    peaks,
-    log_reynolds,
-    blades,
-    omega,
-    pitch,
-    spin,
-    density,
-    viscosity,
-    sound,
-    xtol,
-    sums,
-    radial,
-):
+    inflow, geometry, stations, polars, peaks, log_reynolds, blades, omega, pitch, spin, density,
+    viscosity, sound, xtol, sums, radial,
+):  # fmt: skip
     """`rotor_loads` on all cores; the same numbers, annulus by annulus."""
     turns = azimuth_turns(inflow.shape[1])
     angles = np.zeros(inflow.shape[1:])
     for j in prange(geometry.shape[1]):
         annulus_loads(
-            j,
-            inflow,
-            turns,
-            geometry,
-            stations,
-            polars,
-            peaks,
-            log_reynolds,
-            blades,
-            omega,
-            pitch,
-            spin,
-            density,
-            viscosity,
-            sound,
-            xtol,
-            angles,
-            sums,
-            radial,
-        )
+            j, inflow, turns, geometry, stations, polars, peaks, log_reynolds, blades, omega,
+            pitch, spin, density, viscosity, sound, xtol, angles, sums, radial,
+        )  # fmt: skip
     total_loads(sums)
 
 
 @serial
 def rotors_loads(
-    members,
-    inflow,
-    geometry,
-    stations,
-    polars,
-    peaks,
-    log_reynolds,
-    blades,
-    omega,
-    pitch,
-    spin,
-    density,
-    viscosity,
-    sound,
-    xtol,
-    angles,
-    sums,
-    radial,
-):
+    members, inflow, geometry, stations, polars, peaks, log_reynolds, blades, omega, pitch, spin,
+    density, viscosity, sound, xtol, angles, sums, radial,
+):  # fmt: skip
     """`rotor_loads` of several rotors of one make, and their elements' angles.
 
     members: indices of the rotors in the first axis of inflow (rotors, 3, n_azimuth, n_r), omega,
@@ -526,26 +407,10 @@ def rotors_loads(
     for i in members:
         for j in range(geometry.shape[1]):
             annulus_loads(
-                j,
-                inflow[i],
-                turns,
-                geometry,
-                stations,
-                polars,
-                peaks,
-                log_reynolds,
-                blades,
-                omega[i],
-                pitch[i],
-                spin[i],
-                density,
-                viscosity,
-                sound,
-                xtol,
-                angles[i],
-                sums[i],
+                j, inflow[i], turns, geometry, stations, polars, peaks, log_reynolds, blades,
+                omega[i], pitch[i], spin[i], density, viscosity, sound, xtol, angles[i], sums[i],
                 radial[i],
-            )
+            )  # fmt: skip
         total_loads(sums[i])
 
 
@@ -555,20 +420,9 @@ def element_column(
 ):
     """Element `i` of a batch; fills `out[:, i]`."""
     phi, _s, _c, resultant, u, v, lift, drag, factor, worst, evaluations, _delta = element(
-        axial[i],
-        tangential[i],
-        twist[i],
-        solidity[i],
-        tip[i],
-        hub[i],
-        polar,
-        peaks,
-        row,
-        weight,
-        compress,
-        0.0,
-        xtol,
-    )
+        axial[i], tangential[i], twist[i], solidity[i], tip[i], hub[i], polar, peaks, row, weight,
+        compress, 0.0, xtol,
+    )  # fmt: skip
     out[0, i], out[1, i], out[2, i], out[3, i] = phi, resultant, u, v
     out[4, i], out[5, i], out[6, i] = lift, drag, factor
     out[7, i], out[8, i] = worst, evaluations
@@ -581,21 +435,9 @@ def solve_elements(
     """A plain batch of unrelated elements (n,) on one table; fills `out` (9, n) as `element`."""
     for i in range(axial.shape[0]):
         element_column(
-            i,
-            axial,
-            tangential,
-            twist,
-            solidity,
-            tip,
-            hub,
-            polar,
-            peaks,
-            row,
-            weight,
-            compress,
-            xtol,
-            out,
-        )
+            i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
+            xtol, out,
+        )  # fmt: skip
 
 
 @parallel
@@ -605,18 +447,6 @@ def solve_elements_parallel(
     """`solve_elements` on all cores."""
     for i in prange(axial.shape[0]):
         element_column(
-            i,
-            axial,
-            tangential,
-            twist,
-            solidity,
-            tip,
-            hub,
-            polar,
-            peaks,
-            row,
-            weight,
-            compress,
-            xtol,
-            out,
-        )
+            i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
+            xtol, out,
+        )  # fmt: skip
