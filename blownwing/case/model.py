@@ -141,6 +141,11 @@ class Case(Table):
         return self.flow.airspeed / self.air.speed_of_sound
 
     @property
+    def wing_mach(self) -> float:
+        """Mach number that the wing is corrected for: 0 without `model.compressibility`."""
+        return self.mach if self.model.compressibility else 0.0
+
+    @property
     def is_symmetric(self) -> bool:
         """Whether the starboard half tells everything: shape, flow and propellers mirrored.
 

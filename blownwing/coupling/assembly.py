@@ -77,8 +77,7 @@ def _strips(case: Case, point: Point) -> tuple[Values, Array]:
         "downwash": point.loads.downwash,
     }
     if point.model.sections is not None:
-        mach = case.mach if case.model.compressibility else 0.0
-        peak = point.model.sections.peak_incidence(_reynolds(point, speed), mach)
+        peak = point.model.sections.peak_incidence(_reynolds(point, speed), case.wing_mach)
         values["stall_margin"] = np.degrees(peak - point.wing.incidence)
     if flow.airspeed > 0.0:
         values |= {
@@ -132,8 +131,7 @@ def _section_values(case: Case, point: Point, speed: Array) -> SectionValues | N
     sections = point.model.sections
     if sections is None:
         return None
-    mach = case.mach if case.model.compressibility else 0.0
-    return sections.values(point.wing.incidence, _reynolds(point, speed), mach)
+    return sections.values(point.wing.incidence, _reynolds(point, speed), case.wing_mach)
 
 
 def _reynolds(point: Point, speed: Array) -> Array:
@@ -153,8 +151,7 @@ def _section_moment(case: Case, point: Point, friction: Array) -> Array:
     moment = cross(quarter - flow.point[:, None], pull).sum(axis=1) * np.array([1.0, 0.0, 1.0])
     if sections is not None:
         speed = np.linalg.norm(flow.onset(quarter) + point.quarter.velocity, axis=0)
-        mach = case.mach if case.model.compressibility else 0.0
-        table = sections.values(point.wing.incidence, _reynolds(point, speed), mach)
+        table = sections.values(point.wing.incidence, _reynolds(point, speed), case.wing_mach)
         extra = table.cm - sections.moment * np.cos(point.wing.incidence - point.wing.correction)
         local = 0.5 * flow.air.density * speed**2 * lattice.chord**2 * lattice.width
         moment[1] += float(np.sum(local * extra))
@@ -173,7 +170,7 @@ def totals(case: Case, point: Point, propulsion: Array, friction: Array) -> Valu
     power = sum(point.states[k].power for k in point.model.discs.source)
     lift, induced = _wind_parts(point, point.loads)
     lift_clean, induced_clean = _wind_parts(point, point.loads_unblown)
-    side = cross(flow.lift_direction, flow.direction)
+    side = flow.wind[1]
     drag = induced + profile
     pressure = 0.5 * flow.air.density * flow.airspeed**2
     discrepancy = _discrepancy(induced_clean, point.loads_unblown.farfield_drag)

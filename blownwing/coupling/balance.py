@@ -26,6 +26,7 @@ from blownwing.coupling.response import (
 )
 from blownwing.coupling.setup import (
     built_model,
+    by_unit,
     disc_samples,
     disc_streams,
     edge_drift,
@@ -85,23 +86,19 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
     """Balance wing, discs and slipstreams from neighbouring states of the discs."""
     discs, lattice = model.discs, model.system.lattice
     samples = disc_samples(discs)
-    shapes = [unit.samples.shape for unit in discs.units]
-    splits = np.cumsum([unit.samples[0].size for unit in discs.units])[:-1].tolist()
     core = 0.2 * min((unit.placed.radius for unit in discs.units), default=0.0)
     history: dict[str, list[float]] = {"iteration": [], "residual": [], "lift": [], "thrust": []}
     state: tuple[UnitState, ...] = tuple(states)
     doublets: Array | None = None
     strength: Array | None = None
     correction = np.zeros(lattice.columns)
-    loop = SectionLoop(model, flow, case.mach if case.model.compressibility else 0.0)
+    loop = SectionLoop(model, flow, case.wing_mach)
     x = np.zeros_like(samples)
     residual = np.inf if discs.units else 0.0
     mixing = Mixing(_DEPTH)
     half_lift = flow.air.density * flow.airspeed * (2.0 if lattice.symmetric else 1.0)
     for iteration in range(1, case.model.max_iterations + 1):
-        parts = np.split(x, splits, axis=1) if discs.units else []
-        induced = [p.reshape(shape) for p, shape in zip(parts, shapes, strict=True)]
-        state = unit_states(flow, discs, induced, state)
+        state = unit_states(flow, discs, by_unit(discs, x), state)
         streams = disc_streams(case, flow, discs, state)
         added = added_velocity(streams, model.rows)
         on_wing = added.part(slice(0, lattice.panels))
@@ -175,7 +172,7 @@ def _finished(case: Case, flow: Flow, model: Model, balance: _Balance) -> Point:
         added.part(slice(0, lattice.panels)),
         added.part(slice(lattice.panels, None)),
     )
-    mach = case.mach if case.model.compressibility else 0.0
+    mach = case.wing_mach
     bare = bare_state(model, flow, mach, case.model.tolerance)
     loads, unblown = wing_loads(model, flow, balance.wing, bare, bound)
     # A linear comparison; beside section tables it would mislead.

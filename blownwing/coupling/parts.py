@@ -11,6 +11,8 @@ from blownwing.case.air import Air
 from blownwing.case.model import Case
 from blownwing.case.placed import PlacedPropeller
 from blownwing.propeller.unit import Unit
+from blownwing.wing.loads import cross
+from blownwing.wing.system import Frame
 
 Array = NDArray[np.float64]
 
@@ -41,8 +43,7 @@ class Flow:
     @property
     def wind(self) -> Array:
         """(3, 3) rows drag, side and lift directions."""
-        (a, b, c), (x, y, z) = self.lift_direction, self.direction
-        side = np.array([b * z - c * y, c * x - a * z, a * y - b * x])
+        side = cross(self.lift_direction, self.direction)
         return np.stack((self.direction, side, self.lift_direction))
 
     def onset(self, points: Array) -> Array:
@@ -53,6 +54,17 @@ class Flow:
         arm = points - self.point.reshape(shape)
         turn = np.cross(self.rotation.reshape(shape), arm, axis=0)
         return np.asarray(self.free_stream.reshape(shape) - turn)
+
+
+def wing_frame(case: Case) -> Frame:
+    """Axes of the wing's potential problem, stretched for the Mach number (Göthert's rule)."""
+    return Frame(float(np.sqrt(1.0 - case.wing_mach**2)))
+
+
+def ground_level(case: Case) -> float | None:
+    """z of the ground, m, None in free air."""
+    height = case.flow.ground_height
+    return None if height is None else case.wing.reference_point[2] - height
 
 
 def undisturbed(case: Case, alpha: float) -> Flow:

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
-from blownwing.case.parts import Propeller
+from blownwing.case.parts import Propeller, Wing
 from blownwing.coupling.jets import Jets, edge_breaks, interfaces_at_wing, placed_jets, starboard
 from blownwing.coupling.model import Model
-from blownwing.coupling.parts import Discs, Flow
+from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
 from blownwing.coupling.sections import strip_answers, strip_sections
 from blownwing.coupling.size import expected_size
 from blownwing.errors import InputError
@@ -31,7 +31,7 @@ from blownwing.slipstream.streams import (
 )
 from blownwing.wing.blown import edge_system
 from blownwing.wing.normals import panel_normals, panel_slopes
-from blownwing.wing.system import Frame, compressed_system, factored_system, velocity_matrix
+from blownwing.wing.system import compressed_system, factored_system, velocity_matrix
 
 Array = NDArray[np.float64]
 
@@ -88,26 +88,21 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
     else:
         found = None
         breaks = _crossings(case, streams)
-    if wing.symmetric:
-        breaks = np.unique(np.round(np.abs(breaks), 12))
     lattice = build_lattice(
         wing,
         case.model.chordwise,
         case.model.spanwise,
         case.model.spacing,
-        breaks.tolist(),
+        strip_breaks(wing, breaks),
         whole=not case.is_symmetric,
     )
     slopes = panel_slopes(wing, lattice, case.folder)
     _, zero_lift = lattice_line(lattice.row_edges, slopes)
     normals = panel_normals(lattice, slopes)
-    mach = case.mach if case.model.compressibility else 0.0
-    frame = Frame(float(np.sqrt(1.0 - mach * mach)))
+    frame, ground = wing_frame(case), ground_level(case)
     sections = None
     if case.model.sections == "tables":
         sections = strip_sections(case, lattice, slopes, frame.stretch)
-    height = case.flow.ground_height
-    ground = None if height is None else float(flow.point[2]) - height
     compressed = expected_size(case).compressed
     system = (compressed_system if compressed else factored_system)(lattice, normals, frame, ground)
     samples = disc_samples(discs)
@@ -127,6 +122,13 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
     )
 
 
+def strip_breaks(wing: Wing, breaks: Array) -> list[float]:
+    """Where strips of a lattice end at slipstream edges y (n,), m: once for both halves."""
+    if wing.symmetric:
+        breaks = np.unique(np.round(np.abs(breaks), 12))
+    return [float(y) for y in breaks]
+
+
 def with_tubes(case: Case, flow: Flow, model: Model, streams: Streams) -> Model:
     """The model with its tubes laid anew for other streams, on the same lattice."""
     if model.jets is None:
@@ -142,10 +144,7 @@ def _rows(discs: Discs, lattice: Lattice, jets: Jets | None, streams: Streams) -
     samples = disc_samples(discs)
     starts = np.concatenate((lattice.collocation_ends[0], samples), axis=1)
     ends = np.concatenate((lattice.collocation_ends[1], samples), axis=1)
-    owner = np.full(starts.shape[1], -1)
-    count = samples.shape[1] // max(len(discs.units), 1)
-    for i in range(len(discs.units)):
-        owner[lattice.panels + i * count : lattice.panels + (i + 1) * count] = _first(discs, i)
+    owner = np.concatenate((np.full(lattice.panels, -1), sample_owners(discs)))
     member = strip_members(jets, lattice)
     free = np.full(samples.shape[1], FREE)
     return prepared_lines(
@@ -163,10 +162,21 @@ def strip_members(jets: Jets | None, lattice: Lattice) -> NDArray[np.int64]:
     return np.where(covered, jets.interfaces.disc[np.where(covered, jets.strip, 0)], -1)
 
 
-def _first(discs: Discs, unit: int) -> int:
-    """The placed propeller that a unit was built from."""
-    pairs = zip(discs.source, discs.mirrored, strict=True)
-    return next(k for k, (s, m) in enumerate(pairs) if s == unit and not m)
+def sample_owners(discs: Discs) -> NDArray[np.int64]:
+    """The placed propeller (samples,) that each unit, whose samples these are, was built from."""
+    built = [k for k in range(len(discs.source)) if not discs.mirrored[k]]
+    first = {discs.source[k]: k for k in reversed(built)}
+    sizes = [unit.samples[0].size for unit in discs.units]
+    places = [first[i] for i in range(len(sizes))]
+    return np.repeat(np.array(places, dtype=np.int64), np.array(sizes, dtype=np.int64))
+
+
+def by_unit(discs: Discs, values: Array) -> list[Array]:
+    """Values (3, samples) at the samples of all units, in the shape of each unit's own."""
+    ends = np.cumsum([unit.samples[0].size for unit in discs.units]).tolist()
+    parts = np.split(values, ends[:-1], axis=1) if ends else []
+    pairs = zip(parts, discs.units, strict=True)
+    return [part.reshape(unit.samples.shape) for part, unit in pairs]
 
 
 def disc_samples(discs: Discs) -> Array:

@@ -84,7 +84,7 @@ def _point(case: Case, wing: KeptWing, found: Balanced) -> Point:
         incidence, 0.0,
     )  # fmt: skip
     model = Model(found.discs, wing.system, None, None, wing.zero_lift, None, lines, 0.0, None)
-    unblown = wing.loads_unblown(case, flow)
+    unblown = wing.without_streams(case, flow).loads
     return Point(
         flow, model, found.states, found.streams, quarter, loads, unblown, state, None,
         {"iteration": [1.0], "residual": [case.model.tolerance]},

@@ -20,7 +20,7 @@ from blownwing.coupling.assembly import totals
 from blownwing.coupling.balance import Mixing
 from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Discs, Flow, undisturbed
-from blownwing.coupling.setup import disc_streams
+from blownwing.coupling.setup import disc_streams, sample_owners
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.unit import UnitState
 from blownwing.slipstream.streams import FREE, Streams, added_velocity, prepared_lines
@@ -118,7 +118,7 @@ def balanced(case: Case, wing: KeptWing, bank: DiscBank, start: Balanced | None)
         streams,
         np.concatenate((lattice.collocation_ends[0], samples), axis=1),
         np.concatenate((lattice.collocation_ends[1], samples), axis=1),
-        _owners(discs, panels, samples.shape[1]),
+        np.concatenate((np.full(panels, -1), sample_owners(discs))),
         np.full(panels + samples.shape[1], FREE),
     )
 
@@ -202,16 +202,6 @@ def _matched(discs: Discs, start: Balanced | None) -> Loaded | None:
             return None
         signs.append(1.0 if one.placed.rotation == other.placed.rotation else -1.0)
     return start.loaded if min(signs) > 0.0 else start.loaded.turned(signs)
-
-
-def _owners(discs: Discs, panels: int, samples: int) -> NDArray[np.int64]:
-    owner = np.full(panels + samples, -1)
-    count = samples // len(discs.units)
-    for i in range(len(discs.units)):
-        pairs = zip(discs.source, discs.mirrored, strict=True)
-        first = next(k for k, (s, m) in enumerate(pairs) if s == i and not m)
-        owner[panels + i * count : panels + (i + 1) * count] = first
-    return owner
 
 
 def _scalars(case: Case, wing: KeptWing, found: Balanced) -> dict[str, float]:

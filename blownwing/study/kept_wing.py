@@ -11,13 +11,13 @@ from numpy.typing import NDArray
 from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
 from blownwing.case.parts import Wing
-from blownwing.coupling.parts import Flow
+from blownwing.coupling.parts import Flow, ground_level, wing_frame
 from blownwing.geometry.lattice import Lattice, build_lattice
 from blownwing.wing.loads import WingLoads, cross, lattice_loads, trefftz_downwash
 from blownwing.wing.nearfield import bound_velocity
 from blownwing.wing.normals import panel_normals, panel_slopes
 from blownwing.wing.profile import section_thickness
-from blownwing.wing.system import Frame, WingSystem, circulation, factored_system
+from blownwing.wing.system import WingSystem, circulation, factored_system
 
 Array = NDArray[np.float64]
 
@@ -110,33 +110,25 @@ class KeptWing:
             self.clean[key] = Clean(normal, onset, flow.onset(lattice.quarter), loads)
         return self.clean[key]
 
-    def loads_unblown(self, case: Case, flow: Flow) -> WingLoads:
-        """Loads without slipstreams."""
-        return self.without_streams(case, flow).loads
-
 
 def wing_key(case: Case) -> tuple[Any, ...]:
     """What two cases must share to share a `KeptWing`."""
     options = case.model
-    mach = case.mach if options.compressibility else 0.0
-    height = case.flow.ground_height
-    ground = None if height is None else case.wing.reference_point[2] - height
     return (
         case.wing, case.folder, options.chordwise, options.spanwise, options.spacing,
-        case.is_symmetric, mach, ground,
+        case.is_symmetric, case.wing_mach, ground_level(case),
     )  # fmt: skip
 
 
 def kept_wing(case: Case) -> KeptWing:
     """Assemble everything that the wing alone decides."""
     wing, options = case.wing, case.model
-    *_, mach, ground = wing_key(case)
     whole = not case.is_symmetric
     lattice = build_lattice(wing, options.chordwise, options.spanwise, options.spacing, whole=whole)
     slopes = panel_slopes(wing, lattice, case.folder)
     _, zero_lift = lattice_line(lattice.row_edges, slopes)
     normals = panel_normals(lattice, slopes)
-    system = factored_system(lattice, normals, Frame(float(np.sqrt(1.0 - mach * mach))), ground)
+    system = factored_system(lattice, normals, wing_frame(case), ground_level(case))
     panels, columns = lattice.panels, lattice.columns
     inverse = np.ascontiguousarray(-circulation(system, np.eye(panels)))
     on_bound = np.empty((3, panels, panels))

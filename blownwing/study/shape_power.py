@@ -12,7 +12,7 @@ own solution, trimmed; the rest follows from the wing's adjoint.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.coupling.parts import Discs, Flow
-from blownwing.coupling.setup import disc_samples, unit_states
+from blownwing.coupling.setup import by_unit, disc_samples, sample_owners, unit_states
 from blownwing.errors import InputError
 from blownwing.propeller.unit import Unit, UnitState, unit_state
 from blownwing.slipstream.streams import Streams, added_velocity, prepared_lines
@@ -95,25 +95,12 @@ def propulsion(
         SolveError: a thrust that is not reached.
     """
     samples = disc_samples(discs)
-    owner = np.full(samples.shape[1], -1)
-    count = samples.shape[1] // len(discs.units)
-    for place, (unit, mirrored) in enumerate(zip(discs.source, discs.mirrored, strict=True)):
-        if not mirrored:
-            owner[unit * count : (unit + 1) * count] = place
-    others = added_velocity(streams, prepared_lines(streams, samples, samples, owner)).velocity
+    lines = prepared_lines(streams, samples, samples, sample_owners(discs))
+    others = added_velocity(streams, lines).velocity
     core = 0.2 * min(unit.placed.radius for unit in discs.units)
     wing = induced(samples, leg_core, core)
-    states = states_in(flow, discs, others + wing, None)
+    states = unit_states(flow, discs, by_unit(discs, others + wing), None)
     return Propulsion(flow, discs, states, wing, others, leg_core, core)
-
-
-def states_in(
-    flow: Flow, discs: Discs, induced: Array, start: Sequence[UnitState] | None
-) -> tuple[UnitState, ...]:
-    """States of all units at induced velocities (3, samples) m/s, each at its thrust."""
-    parts = np.split(induced, len(discs.units), axis=1)
-    shaped = [p.reshape(u.samples.shape) for p, u in zip(parts, discs.units, strict=True)]
-    return unit_states(flow, discs, shaped, start)
 
 
 def power_model(found: Propulsion, drag: float) -> PowerModel:
