@@ -124,24 +124,14 @@ def potential_slopes(px, py, pz, ax, ay, az, columns, images, adjoint, gamma, by
 
 
 @summing
-def tube_slopes(px, py, pz, nx, ny, nz, gx, gy, gz, around, rings, images, doublets, out):
-    """Fill out (n,) with the slopes by each point's x of v·n, v of all tubes at strengths D.
+def tube_slopes(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, ring, axial, out):
+    """Fill out (n,) with the slopes by each point's x of v·n, v the velocity of all tubes.
 
-    px…nz: (n,) points and normals; gx, gy, gz: nodes as in kernels.jet; around, rings: panels of
-    each tube; doublets: (panels,) D.
+    px…nz: (n,) points and normals; gx, gy, gz, around, ring, axial: as in
+    kernels.jet.tube_velocity.
     """
     nodes = gx.size
     length = around + 1
-    ring = np.zeros(nodes)
-    axial = np.zeros(nodes)
-    for p in range(doublets.size):
-        # every tube has one ring of nodes more than of panels
-        line = p // around + p // (around * rings)
-        k = line * length + p % around
-        ring[k] -= doublets[p]
-        ring[k + length] += doublets[p]
-        axial[k] += doublets[p]
-        axial[k + 1] -= doublets[p]
     for i in prange(px.size):
         work = np.empty((5, nodes))
         rx = work[0]
@@ -193,16 +183,14 @@ def tube_slopes(px, py, pz, nx, ny, nz, gx, gy, gz, around, rings, images, doubl
 
 
 @serial
-def tube_weights(px, py, pz, wx, wy, wz, gx, gy, gz, around, rings, images, core, out):
-    """Add to out (panels,) what Σᵢ vᵢ·wᵢ is of each tube panel at unit D.
+def tube_weights(px, py, pz, wx, wy, wz, gx, gy, gz, around, images, core, ring, axial):
+    """Add to ring and axial (nodes,) what Σᵢ vᵢ·wᵢ is of each segment at unit circulation.
 
-    px…wz: (n,) points and weights; the rest as above; core: vortex core radius, as in
-    kernels.jet.tube_velocity, m.
+    px…wz: (n,) points and weights; segments to the next node of the ring and to the next ring;
+    the rest as above; core: vortex core radius, as in kernels.jet.tube_velocity, m.
     """
     length = around + 1
     core2 = core * core
-    ring = np.zeros(gx.size)
-    axial = np.zeros(gx.size)
     for i in range(px.size):
         for m in range(images.shape[0]):
             qx = px[i]
@@ -232,7 +220,3 @@ def tube_weights(px, py, pz, wx, wy, wz, gx, gy, gz, around, rings, images, core
                             + uz * (ax * by - ay * bx)
                         )
                         total[k] += (1.0 / a + 1.0 / b) * cross / low
-    for p in range(out.size):
-        line = p // around + p // (around * rings)
-        k = line * length + p % around
-        out[p] += ring[k + length] - ring[k] + axial[k] - axial[k + 1]

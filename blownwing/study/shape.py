@@ -22,12 +22,17 @@ from blownwing.slipstream.streams import added_velocity, prepared_lines
 from blownwing.study.shape_edges import (
     TOLERANCE,
     blown_adjoint,
-    edge_influence,
     searched_system,
 )
 from blownwing.study.shape_model import QUANTITIES, Quantity, Setting, Shape
 from blownwing.study.shape_power import PowerModel
-from blownwing.wing.blown import blown_circulation, tube_velocity
+from blownwing.wing.blown import (
+    blown_circulation,
+    edge_system,
+    panel_sums,
+    segment_strengths,
+    tube_velocity,
+)
 from blownwing.wing.loads import cross, trefftz_downwash
 from blownwing.wing.profile import profile_drag, section_thickness
 from blownwing.wing.system import (
@@ -73,7 +78,7 @@ class Evaluation:
 
     def __init__(self, setting: Setting, wing: Wing) -> None:
         breaks = () if setting.edges is None else setting.edges.breaks
-        system, slopes = searched_system(setting.case, wing, setting.flow, breaks)
+        system, slopes = searched_system(setting.case, wing, breaks)
         self._setting, self._wing, self._system = setting, wing, system
         self._slopes, lattice = slopes, system.lattice
         self._ys = np.array([s.y for s in wing.stations])
@@ -94,7 +99,9 @@ class Evaluation:
         self._at_panels = self._flow_along(*lattice.collocation_ends)
         self._at_bound = self._flow_along(*self._bound_ends)
         normal = np.sum(self._at_panels * system.normals, axis=0)
-        self._edge = None if edges is None else edge_influence(system, edges)
+        self._edge = None
+        if edges is not None:
+            self._edge = edge_system(system, edges.jets.tubes, edges.on_tube)
         if self._edge is None or edges is None:
             self._gamma, self._doublets = circulation(system, normal), np.zeros(0)
         else:
@@ -251,11 +258,12 @@ class Evaluation:
         by_edge = model.price * induced.by_edge + (self._quarter - 0.25) @ by_node
         by_doublets = None
         if self._edge is not None:
-            tubes, by_doublets = self._edge.tubes, np.zeros_like(self._doublets)
+            tubes, nodes = self._edge.tubes, self._edge.nodes
+            ring, axial = np.zeros(nodes.shape[1]), np.zeros(nodes.shape[1])
             tube_weights(
-                *points, *weights, *self._edge.nodes, tubes.around, tubes.rings, system.images,
-                model.tube_core, by_doublets,
-            )  # fmt: skip
+                *points, *weights, *nodes, tubes.around, system.images, model.tube_core, ring, axial
+            )
+            by_doublets = panel_sums(tubes, ring, axial)
         found = self._with_adjoint(_Slopes(value, by_gamma, by_edge, by_doublets))
         by_chord = found.by_chord + model.price * profile.by_chord
         return Quantity(value, found.by_twist, by_chord)
@@ -368,11 +376,10 @@ class Evaluation:
         if edge is not None:
             points = system.frame.points(system.lattice.collocation)
             normals = system.frame.normals(system.normals)
-            tubes = edge.tubes
+            strengths = segment_strengths(edge.tubes, self._doublets)
             tube_slopes(
-                *points, *normals, *edge.nodes, tubes.around, tubes.rings, system.images,
-                self._doublets, out,
-            )  # fmt: skip
+                *points, *normals, *edge.nodes, edge.tubes.around, system.images, *strengths, out
+            )
         return out
 
     def _tilt(self) -> Array:

@@ -10,7 +10,8 @@ Combustion 65, 393-415).
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,17 +25,19 @@ from blownwing.coupling.jets import (
     placed_jets,
     speed_ratios,
 )
-from blownwing.coupling.parts import Discs, Flow
-from blownwing.coupling.setup import strip_members
+from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
+from blownwing.coupling.setup import strip_breaks, strip_members
 from blownwing.errors import InputError, SolveError
 from blownwing.geometry.lattice import build_lattice
-from blownwing.kernels import jet
 from blownwing.slipstream.streams import Streams
-from blownwing.wing.blown import EdgeSystem, far_lines
+from blownwing.wing.blown import EdgeSystem, edge_system, far_lines
 from blownwing.wing.loads import trefftz_downwash
 from blownwing.wing.nearfield import half_lines
 from blownwing.wing.normals import panel_normals, panel_slopes
-from blownwing.wing.system import Frame, WingSystem, factored_system, transposed_circulation
+from blownwing.wing.system import WingSystem, factored_system, transposed_circulation
+
+if TYPE_CHECKING:
+    from blownwing.wing.compressed import Compressed
 
 Array = NDArray[np.float64]
 
@@ -54,17 +57,8 @@ class Edges:
     contrast: Array  # (tube panels,) κ
     rise: Array  # (columns,) axial increment of the strips' layer, m/s
     axis: Array  # (3, columns) along which it acts
-    on_tube: Array  # (tube panels, tube panels), potential at unit D
+    on_tube: Array | Compressed  # (tube panels, tube panels), potential at unit D
     plane: Array  # (columns, columns) from strip sums of g to downwash over m far behind
-
-
-@dataclass(frozen=True)
-class FullEdgeSystem(EdgeSystem):
-    """Influence of tubes and wing on each other in full matrices."""
-
-    on_wing: Array
-    wing_on_tube: Array
-    on_tube: Array
 
 
 def laid_edges(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Edges:
@@ -77,11 +71,8 @@ def laid_edges(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Edges:
         InputError: slipstreams that overlap at the wing, or outer air that is as good as at rest.
     """
     found = interfaces_at_wing(case, flow, discs, streams)
-    breaks = edge_breaks(found, case)
-    if case.wing.symmetric:
-        breaks = np.unique(np.round(np.abs(breaks), 12))
-    places = tuple(breaks.tolist())
-    system, _ = searched_system(case, case.wing, flow, places)
+    breaks = tuple(strip_breaks(case.wing, edge_breaks(found, case)))
+    system, _ = searched_system(case, case.wing, breaks)
     jets = placed_jets(case, found, streams, system.lattice)
     ratio, contrast, rise, axis = speed_ratios(jets, flow, streams)
     if not np.all(ratio > 0.0):
@@ -89,16 +80,9 @@ def laid_edges(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Edges:
             f"flow.airspeed: found {flow.airspeed:g} m/s, little beside the slipstreams; accepted "
             "in a shape search with model.jet_edge = true is more than a fiftieth of their speed"
         )
-    tubes, frame = jets.tubes, system.frame
-    on_tube = np.empty((tubes.panels, tubes.panels))
-    if tubes.panels:
-        nodes, middles = frame.points(tubes.nodes), frame.points(tubes.middles)
-        own = np.arange(tubes.panels)
-        jet.panel_potential(*middles, own, *nodes, tubes.around, system.images, on_tube)
-    member = strip_members(jets, system.lattice)
-    plane = np.zeros((system.lattice.columns,) * 2)
-    laid = Edges(places, jets, member, ratio, contrast, rise, axis, on_tube, plane)
-    return replace(laid, plane=_far_plane(edge_influence(system, laid), contrast))
+    edge, member = edge_system(system, jets.tubes), strip_members(jets, system.lattice)
+    plane = _far_plane(edge, contrast)
+    return Edges(breaks, jets, member, ratio, contrast, rise, axis, edge.on_tube, plane)
 
 
 def _far_plane(edge: EdgeSystem, contrast: Array) -> Array:
@@ -112,9 +96,7 @@ def _far_plane(edge: EdgeSystem, contrast: Array) -> Array:
     return np.stack(columns, axis=1)
 
 
-def searched_system(
-    case: Case, wing: Wing, flow: Flow, breaks: tuple[float, ...]
-) -> tuple[WingSystem, Array]:
+def searched_system(case: Case, wing: Wing, breaks: tuple[float, ...]) -> tuple[WingSystem, Array]:
     """A wing's factored system, strips ending at breaks [m], and its panels' slopes.
 
     Raises:
@@ -127,29 +109,12 @@ def searched_system(
         whole=not case.is_symmetric,
     )  # fmt: skip
     slopes = panel_slopes(wing, lattice, case.folder)
-    mach = case.mach if options.compressibility else 0.0
-    frame = Frame(float(np.sqrt(1.0 - mach * mach)))
-    height = case.flow.ground_height
-    ground = None if height is None else float(flow.point[2]) - height
-    return factored_system(lattice, panel_normals(lattice, slopes), frame, ground), slopes
-
-
-def edge_influence(system: WingSystem, edges: Edges) -> FullEdgeSystem:
-    """Influence of tubes and another wing's lattice on each other; that among tubes is kept."""
-    frame, lattice, tubes = system.frame, system.lattice, edges.jets.tubes
-    nodes, middles = frame.points(tubes.nodes), frame.points(tubes.middles)
-    on_wing = np.empty((lattice.panels, tubes.panels))
-    wing_on_tube = np.empty((tubes.panels, lattice.panels))
-    if tubes.panels:
-        points, normals = frame.points(lattice.collocation), frame.normals(system.normals)
-        images = system.images
-        jet.panel_normal(*points, *normals, *nodes, tubes.around, images, on_wing)
-        jet.horseshoe_potential(*middles, *system.nodes, lattice.columns, images, wing_on_tube)
-    return FullEdgeSystem(system, tubes, nodes, on_wing, wing_on_tube, edges.on_tube)
+    normals = panel_normals(lattice, slopes)
+    return factored_system(lattice, normals, wing_frame(case), ground_level(case)), slopes
 
 
 def blown_adjoint(
-    edge: FullEdgeSystem, contrast: Array, by_strength: Array, by_doublets: Array | None
+    edge: EdgeSystem, contrast: Array, by_strength: Array, by_doublets: Array | None
 ) -> tuple[Array, Array]:
     """Adjoints λ (panels,) of the wing's equations and 2κη (tube panels,) of the tubes'.
 
@@ -168,10 +133,10 @@ def blown_adjoint(
 
     def response(tubes: Array) -> Array:
         push = 2.0 * contrast * tubes
-        wing = transposed_circulation(edge.system, push @ edge.wing_on_tube)
-        return np.asarray(tubes - push @ edge.on_tube + wing @ edge.on_wing)
+        wing = transposed_circulation(edge.system, edge.wing_on_tube.T @ push)
+        return np.asarray(tubes - edge.on_tube.T @ push + edge.on_wing.T @ wing)
 
-    right = -(bare @ edge.on_wing)
+    right = -(edge.on_wing.T @ bare)
     if by_doublets is not None:
         right = right + by_doublets
     operator = LinearOperator((contrast.size, contrast.size), matvec=response, dtype=np.float64)
@@ -182,4 +147,4 @@ def blown_adjoint(
             "model.jet_rings)"
         )
     push = 2.0 * contrast * tubes
-    return bare + transposed_circulation(edge.system, push @ edge.wing_on_tube), push
+    return bare + transposed_circulation(edge.system, edge.wing_on_tube.T @ push), push

@@ -48,8 +48,13 @@ class EdgeSystem:
     on_tube: Array | Compressed  # (tube panels, tube panels), potential at unit D
 
 
-def edge_system(system: WingSystem, tubes: Tubes) -> EdgeSystem:
-    """Assemble the influence of tubes on wing, wing on tubes and tubes on tubes."""
+def edge_system(
+    system: WingSystem, tubes: Tubes, on_tube: Array | Compressed | None = None
+) -> EdgeSystem:
+    """Assemble the influence of tubes on wing, wing on tubes and tubes on tubes.
+
+    on_tube: that of the tubes on each other, where another wing's system knows it already.
+    """
     frame, lattice = system.frame, system.lattice
     nodes = frame.points(tubes.nodes)
     middles = frame.points(tubes.middles)
@@ -57,20 +62,28 @@ def edge_system(system: WingSystem, tubes: Tubes) -> EdgeSystem:
     normals = frame.normals(system.normals)
     count = tubes.panels
     if count and not system.direct:
-        return _compressed_edge(system, tubes, nodes, middles)
+        return _compressed_edge(system, tubes, nodes, middles, on_tube)
     on_wing = np.empty((lattice.panels, count))
     wing_on_tube = np.empty((count, lattice.panels))
-    on_tube = np.empty((count, count))
+    images = system.images
+    if on_tube is None:
+        on_tube = np.empty((count, count))
+        if count:
+            own = np.arange(count)
+            jet.panel_potential(*middles, own, *nodes, tubes.around, images, on_tube)
     if count:
-        own = np.arange(count)
-        images = system.images
         jet.panel_normal(*points, *normals, *nodes, tubes.around, images, on_wing)
         jet.horseshoe_potential(*middles, *system.nodes, lattice.columns, images, wing_on_tube)
-        jet.panel_potential(*middles, own, *nodes, tubes.around, images, on_tube)
     return EdgeSystem(system, tubes, nodes, on_wing, wing_on_tube, on_tube)
 
 
-def _compressed_edge(system: WingSystem, tubes: Tubes, nodes: Array, middles: Array) -> EdgeSystem:
+def _compressed_edge(
+    system: WingSystem,
+    tubes: Tubes,
+    nodes: Array,
+    middles: Array,
+    on_tube: Array | Compressed | None,
+) -> EdgeSystem:
     from blownwing.wing.compressed import compressed, rings, targets_at
     from blownwing.wing.iterative import ring_form
 
@@ -83,13 +96,15 @@ def _compressed_edge(system: WingSystem, tubes: Tubes, nodes: Array, middles: Ar
     sheet = rings(np.stack([corner.reshape(3, -1) for corner in ring]))
     points = system.frame.points(lattice.collocation)
     wing, tube = targets_at(points, system.frame.normals(system.normals)), targets_at(middles)
+    if on_tube is None:
+        on_tube = compressed(tube, sheet, images, length, np.arange(tubes.panels))
     return EdgeSystem(
         system,
         tubes,
         nodes,
         compressed(wing, sheet, images, length),
         ring_form(tube, lattice, system.nodes, images, length),
-        compressed(tube, sheet, images, length, np.arange(tubes.panels)),
+        on_tube,
     )
 
 
@@ -177,7 +192,7 @@ def tube_velocity(edge: EdgeSystem, points: Array, doublets: Array, core: float)
 
     doublets: (tube panels,) D; core: vortex core radius, m.
     """
-    ring, axial = _segment_strengths(edge.tubes, doublets)
+    ring, axial = segment_strengths(edge.tubes, doublets)
     out = np.empty_like(points)
     jet.tube_velocity(
         *points, *edge.nodes, edge.tubes.around, edge.system.images, ring, axial, core, out
@@ -185,7 +200,7 @@ def tube_velocity(edge: EdgeSystem, points: Array, doublets: Array, core: float)
     return out
 
 
-def _segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
+def segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
     """Circulations (nodes,) of the segments to the next node of the ring and to the next ring."""
     strength = doublets.reshape(-1, tubes.rings, tubes.around)
     shape = (strength.shape[0], tubes.rings + 1, tubes.around + 1)
@@ -195,6 +210,14 @@ def _segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
     axial[:, :-1, :-1] += strength
     axial[:, :-1, 1:] -= strength
     return ring.reshape(-1), axial.reshape(-1)
+
+
+def panel_sums(tubes: Tubes, ring: Array, axial: Array) -> Array:
+    """The transpose of `segment_strengths`: from values (nodes,) of segments to panels."""
+    shape = (-1, tubes.rings + 1, tubes.around + 1)
+    ring, axial = ring.reshape(shape), axial.reshape(shape)
+    along = ring[:, 1:, :-1] - ring[:, :-1, :-1]
+    return np.asarray(along + axial[:, :-1, :-1] - axial[:, :-1, 1:]).ravel()
 
 
 def far_lines(edge: EdgeSystem, circ: Array, contrast: Array) -> tuple[Array, Array, Array]:

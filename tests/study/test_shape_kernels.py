@@ -6,6 +6,7 @@ from numpy.testing import assert_allclose
 
 from blownwing.geometry.tube import TubeShape, build_tubes
 from blownwing.kernels import jet, shape, vortex
+from blownwing.wing.blown import panel_sums, segment_strengths
 
 ROWS, COLUMNS = 2, 4
 IMAGES = np.array([[1.0, 1.0, 0.0], [-1.0, 1.0, 0.0], [1.0, -1.0, -3.0]])
@@ -84,9 +85,8 @@ def test_slopes_of_the_tubes_velocities(scene):
         return out @ doublets
 
     out = np.empty(5)
-    shape.tube_slopes(
-        *points, *normals, *tube.nodes, tube.around, tube.rings, IMAGES, doublets, out
-    )
+    strengths = segment_strengths(tube, doublets)
+    shape.tube_slopes(*points, *normals, *tube.nodes, tube.around, IMAGES, *strengths, out)
     step = np.array([STEP, 0.0, 0.0])[:, None]
     wanted = (normal(points + step) - normal(points - step)) / (2.0 * STEP)
     assert_allclose(out, wanted, rtol=1e-6, atol=1e-8)
@@ -96,10 +96,14 @@ def test_weights_of_the_tubes_panels(scene):
     _, tube, points, weights, _ = scene
     wanted = np.empty((5, tube.panels))
     jet.panel_normal(*points, *weights, *tube.nodes, tube.around, IMAGES, wanted)
-    out = np.zeros(tube.panels)
-    arguments = (tube.around, tube.rings, IMAGES)
-    shape.tube_weights(*points, *weights, *tube.nodes, *arguments, 0.0, out)
+
+    def panels(core):
+        ring, axial = np.zeros(tube.nodes.shape[1]), np.zeros(tube.nodes.shape[1])
+        arguments = (tube.around, IMAGES, core, ring, axial)
+        shape.tube_weights(*points, *weights, *tube.nodes, *arguments)
+        return panel_sums(tube, ring, axial)
+
+    out = panels(0.0)
     assert_allclose(out, wanted.sum(axis=0), rtol=1e-10, atol=1e-13)
-    with_core = np.zeros(tube.panels)
-    shape.tube_weights(*points, *weights, *tube.nodes, *arguments, 0.3, with_core)
+    with_core = panels(0.3)
     assert np.abs(with_core / out - 1.0).max() > 0.01
