@@ -361,15 +361,14 @@ def pack_crosses(room, blocks, most, offsets, ranks, starts, out):
 
 
 @summing
-def crosses_times(x, blocks, ranks, starts, data, inner, first, last, back, cuts, y):
+def crosses_times(x, blocks, ranks, starts, data, inner, back, cuts, y):
     """Add to y the product of approximated blocks with x.
 
     blocks, ranks, starts, data: of all blocks, from `pack_crosses`; inner: (n + 1,) where each
-    block's terms stand in a work array; first, last: columns of `blocks` with the range of rows
-    written, 0 and 1, or 2 and 3 for the transposed product (then back is True); cuts: (k + 1,)
-    ranges of y that are written by one thread each and that no block's range straddles... see
-    `clusters`.
+    block's terms stand in a work array; back: whether the transposed product is meant; cuts:
+    (k + 1,) ranges of y that are written by one thread each.
     """
+    first = 2 if back else 0  # column of `blocks` where the range of y begins
     work = np.zeros(inner[-1])
     count = blocks.shape[0]
     for c in prange(_CHUNKS):
@@ -388,10 +387,10 @@ def crosses_times(x, blocks, ranks, starts, data, inner, first, last, back, cuts
     for c in prange(cuts.size - 1):
         for b in range(count):
             start = max(blocks[b, first], cuts[c])
-            stop = min(blocks[b, last], cuts[c + 1])
+            stop = min(blocks[b, first + 1], cuts[c + 1])
             if start >= stop:
                 continue
-            size = blocks[b, last] - blocks[b, first]
+            size = blocks[b, first + 1] - blocks[b, first]
             at = starts[b] + start - blocks[b, first]
             if back:
                 at += ranks[b] * (blocks[b, 1] - blocks[b, 0])

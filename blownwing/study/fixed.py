@@ -52,15 +52,23 @@ class Balanced:
     gamma: Array  # (panels,)
 
 
-def fixed_lattice(base: Case) -> Callable[[dict[str, Any]], dict[str, float]] | None:
-    """A function from dotted edits of `base` to the scalars of the edited case, on kept lattices.
+def keeps_lattice(base: Case) -> bool:
+    """Whether the edits of a case can run on kept lattices.
 
-    None when the case wants lattices that follow its slipstreams (`model.jet_edge`) or is too
-    large for dense matrices to be kept.
+    Not when it wants lattices that follow its slipstreams (`model.jet_edge`), has section tables or
+    is too large for dense matrices to be kept.
     """
     halves = 1 if base.is_symmetric else 2
     panels = halves * base.model.chordwise * base.model.spanwise
-    if base.model.jet_edge or panels > MOST_PANELS or base.model.sections != "linear":
+    return not base.model.jet_edge and panels <= MOST_PANELS and base.model.sections == "linear"
+
+
+def fixed_lattice(base: Case) -> Callable[[dict[str, Any]], dict[str, float]] | None:
+    """A function from dotted edits of `base` to the scalars of the edited case, on kept lattices.
+
+    None where `keeps_lattice` says no.
+    """
+    if not keeps_lattice(base):
         return None
     bank = DiscBank()
     wings: list[tuple[tuple[Any, ...], KeptWing]] = []

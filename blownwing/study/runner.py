@@ -8,15 +8,14 @@ from typing import Any
 from blownwing.case.model import Case
 from blownwing.coupling import solve
 from blownwing.errors import InputError, SolveError
-from blownwing.study.fixed import fixed_lattice
+from blownwing.study.fixed import fixed_lattice, keeps_lattice
 from blownwing.study.journal import Outcome
 from blownwing.study.scalars import of_solution
 
 
 def used_lattice(base: Case, lattice: str) -> str:
     """What `prepared_runner` makes of the wish: "fixed" or "following"."""
-    kept = lattice == "fixed" and fixed_lattice(base) is not None
-    return "fixed" if kept else "following"
+    return "fixed" if lattice == "fixed" and keeps_lattice(base) else "following"
 
 
 def prepared_runner(base: Case, lattice: str) -> Callable[[dict[str, Any]], Outcome]:

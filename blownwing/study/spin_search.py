@@ -44,22 +44,31 @@ def best_placement_and_spins(
         if progress is not None:
             progress(solved + number)
 
-    start = Trim(base, asked(problem), _runner(base))
     with case_threads(base):
-        edits_before, before = start.met({})
-    ranking = ranked(base, problem, patterns, {})
-    solved += start.runs + len(patterns)
-    count(0)
+        run = fixed_lattice(base) or coupled_run(base)
+    trim = Trim(base, asked(problem), run)
+
+    def ranked(places: dict[str, Any]) -> list[tuple[str, float]]:
+        nonlocal solved
+        before = trim.runs
+        with case_threads(base):
+            found = _ranked(base, problem, patterns, places, trim)
+        solved += trim.runs - before
+        count(0)
+        return found
+
+    with case_threads(base):
+        edits_before, before = trim.met({})
+    solved = trim.runs
+    ranking = ranked({})
     for _ in range(_ROUNDS):
         pattern = ranking[0][0]
         spins = pattern_edits(base, pattern)
         found = best_placement(base.replace(**spins), problem, count)
-        places = {item.key: found.edits[item.key] for item in problem.parameters}
-        ranking = ranked(base, problem, patterns, places)
-        solved += found.runs + len(patterns)
-        count(0)
-        values = dict(ranking)
-        if ranking[0][1] >= values[pattern] - _BETTER * abs(values[pattern]):
+        solved += found.runs
+        ranking = ranked({item.key: found.edits[item.key] for item in problem.parameters})
+        own = dict(ranking).get(pattern)  # none where its lattice has no result
+        if own is not None and ranking[0][1] >= own - _BETTER * abs(own):
             return replace(
                 found,
                 edits={**spins, **found.edits},
@@ -71,26 +80,20 @@ def best_placement_and_spins(
     raise SolveError(f"spin patterns still take turns after {_ROUNDS} searches of the places")
 
 
-def ranked(
-    base: Case, problem: PlacementSearch, patterns: list[str], places: dict[str, Any]
+def _ranked(
+    base: Case, problem: PlacementSearch, patterns: list[str], places: dict[str, Any], trim: Trim
 ) -> list[tuple[str, float]]:
     """Patterns and the objective with each (least is best), best first, at given places.
 
     A pattern with which what is held is not met is left out. Raises SolveError when that is all.
     """
     found, failed = [], ""
-    trim = Trim(base, asked(problem), _runner(base))
-    with case_threads(base):
-        for pattern in patterns:
-            try:
-                _, values = trim.met({**places, **pattern_edits(base, pattern)})
-                found.append((pattern, signed(problem, values)))
-            except (InputError, SolveError) as error:
-                failed = str(error)
+    for pattern in patterns:
+        try:
+            _, values = trim.met({**places, **pattern_edits(base, pattern)})
+            found.append((pattern, signed(problem, values)))
+        except (InputError, SolveError) as error:
+            failed = str(error)
     if not found:
         raise SolveError(f"no spin pattern has a result; the last says: {failed}")
     return sorted(found, key=lambda item: item[1])
-
-
-def _runner(base: Case) -> Any:
-    return fixed_lattice(base) or coupled_run(base)

@@ -75,14 +75,12 @@ class Compressed:
 
     def product(self, x: Array, domain: Clusters, image: Clusters, back: bool) -> Array:
         """Product with x given on one tree, on the other; back: of the transposed matrix."""
-        first, last = (2, 3) if back else (0, 1)
         ordered, y = np.ascontiguousarray(x[domain.order]), np.zeros(image.order.size)
         cuts = np.linspace(0, y.size, _CUTS + 1).astype(np.int64)
         inner = np.concatenate(([0], np.cumsum(self.rank)))
         compress.crosses_times(
-            ordered, self.far, self.rank, self.far_start, self.terms, inner, first, last, back,
-            cuts, y,
-        )  # fmt: skip
+            ordered, self.far, self.rank, self.far_start, self.terms, inner, back, cuts, y
+        )
         compress.blocks_times(ordered, self.near, self.near_start, self.full, back, cuts, y)
         out = np.empty(y.size)
         out[image.order] = y
@@ -139,8 +137,8 @@ def compressed(
 ) -> Compressed:
     """Assemble the influence of sources on targets.
 
-    images: mirror planes, see kernels.vortex; length: reference
-    length, m; own: (targets,) the source that a point lies on and whose own influence is 0, or −1.
+    images: mirror planes, see kernels.vortex; length: reference length, m; own: (targets,) the
+    source that a point lies on and whose own influence is 0, or −1.
     """
     own = np.full(targets.values.shape[1], -1) if own is None else _ordered(own, targets, sources)
     squares = np.concatenate(([0.0], np.cumsum(sources.area**2)))

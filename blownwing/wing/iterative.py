@@ -27,13 +27,12 @@ from blownwing.errors import SolveError
 from blownwing.geometry.lattice import Lattice, with_rows
 from blownwing.kernels import vortex
 from blownwing.wing.compressed import Compressed, Targets, compressed, horseshoes, rings, targets_at
-from blownwing.wing.system import DirectSolver, Frame, direct_solver, mean_normals
+from blownwing.wing.system import RESIDUAL, DirectSolver, Frame, direct_solver, mean_normals
 
 Array = NDArray[np.float64]
 Product = Callable[[Array], Array]
 Each = Callable[[Callable[..., Any], Iterable[Any]], Iterable[Any]]
 
-TOLERANCE = 1e-10  # of the residual, relative
 _GROUP = 768  # unknowns of a group of strips, about
 _COARSE_ROWS = 4
 _COARSE = 2500  # unknowns of the coarse lattice, at most
@@ -151,7 +150,7 @@ class IterativeSolver:
         return out
 
     def solved(
-        self, right: Array, start: Array | None = None, tolerance: float = TOLERANCE
+        self, right: Array, start: Array | None = None, tolerance: float = RESIDUAL
     ) -> Array:
         """Circulations (panels,) of normal velocities right (panels,); start: a first guess."""
         with workers() as each:
@@ -164,7 +163,7 @@ class IterativeSolver:
         with workers() as each:
             precondition = partial(self.precondition_transposed, each=each)
             product = self.matrix.T.__matmul__
-            return iterated(product, precondition, right, None, TOLERANCE, "wing's adjoint")
+            return iterated(product, precondition, right, None, RESIDUAL, "wing's adjoint")
 
 
 @contextmanager

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 Array = NDArray[np.float64]
 
+RESIDUAL = 1e-10  # relative, of a system that is solved by iteration
+
 
 @dataclass(frozen=True)
 class Frame:
@@ -163,7 +165,7 @@ def circulation(
     system: WingSystem,
     normal_onset: Array,
     start: Array | None = None,
-    tolerance: float | None = None,
+    tolerance: float = RESIDUAL,
 ) -> Array:
     """Circulations Γ, (panels,) or (panels, k), that cancel the normal onset velocity [m/s].
 
@@ -173,8 +175,6 @@ def circulation(
     """
     if isinstance(system.solver, DirectSolver):
         return system.solver.solved(-normal_onset)
-    if tolerance is None:
-        return system.solver.solved(-normal_onset, start)
     return system.solver.solved(-normal_onset, start, tolerance)
 
 
