@@ -58,23 +58,20 @@ def _leg(dx, dy, dz, d, uy, uz):
 
 
 @inline
+def _from_corner(px, py, pz, q, corner, j):
+    """Vector from a corner of source j to the point, and its length."""
+    x = px - q[3 * corner, j]
+    y = py - q[3 * corner + 1, j]
+    z = pz - q[3 * corner + 2, j]
+    return x, y, z, np.sqrt(x * x + y * y + z * z)
+
+
+@inline
 def _ring_velocity(px, py, pz, ux, uy, uz, q, j):
-    ax = px - q[0, j]
-    ay = py - q[1, j]
-    az = pz - q[2, j]
-    bx = px - q[3, j]
-    by = py - q[4, j]
-    bz = pz - q[5, j]
-    cx = px - q[6, j]
-    cy = py - q[7, j]
-    cz = pz - q[8, j]
-    dx = px - q[9, j]
-    dy = py - q[10, j]
-    dz = pz - q[11, j]
-    a = np.sqrt(ax * ax + ay * ay + az * az)
-    b = np.sqrt(bx * bx + by * by + bz * bz)
-    c = np.sqrt(cx * cx + cy * cy + cz * cz)
-    d = np.sqrt(dx * dx + dy * dy + dz * dz)
+    ax, ay, az, a = _from_corner(px, py, pz, q, 0, j)
+    bx, by, bz, b = _from_corner(px, py, pz, q, 1, j)
+    cx, cy, cz, c = _from_corner(px, py, pz, q, 2, j)
+    dx, dy, dz, d = _from_corner(px, py, pz, q, 3, j)
     front = _segment(ax, ay, az, a, bx, by, bz, b, ux, uy, uz)
     right = _segment(bx, by, bz, b, cx, cy, cz, c, ux, uy, uz)
     back = _segment(cx, cy, cz, c, dx, dy, dz, d, ux, uy, uz)
@@ -84,14 +81,8 @@ def _ring_velocity(px, py, pz, ux, uy, uz, q, j):
 
 @inline
 def _horseshoe_velocity(px, py, pz, ux, uy, uz, q, j):
-    ax = px - q[0, j]
-    ay = py - q[1, j]
-    az = pz - q[2, j]
-    bx = px - q[3, j]
-    by = py - q[4, j]
-    bz = pz - q[5, j]
-    a = np.sqrt(ax * ax + ay * ay + az * az)
-    b = np.sqrt(bx * bx + by * by + bz * bz)
+    ax, ay, az, a = _from_corner(px, py, pz, q, 0, j)
+    bx, by, bz, b = _from_corner(px, py, pz, q, 1, j)
     bound = _segment(ax, ay, az, a, bx, by, bz, b, ux, uy, uz)
     legs = _leg(bx, by, bz, b, uy, uz) - _leg(ax, ay, az, a, uy, uz)
     return (bound + legs) / _FOUR_PI
@@ -99,28 +90,16 @@ def _horseshoe_velocity(px, py, pz, ux, uy, uz, q, j):
 
 @inline
 def _ring_potential(px, py, pz, q, j):
-    ax = q[0, j] - px
-    ay = q[1, j] - py
-    az = q[2, j] - pz
-    bx = q[3, j] - px
-    by = q[4, j] - py
-    bz = q[5, j] - pz
-    cx = q[6, j] - px
-    cy = q[7, j] - py
-    cz = q[8, j] - pz
-    dx = q[9, j] - px
-    dy = q[10, j] - py
-    dz = q[11, j] - pz
-    a = np.sqrt(ax * ax + ay * ay + az * az)
-    b = np.sqrt(bx * bx + by * by + bz * bz)
-    c = np.sqrt(cx * cx + cy * cy + cz * cz)
-    d = np.sqrt(dx * dx + dy * dy + dz * dz)
+    ax, ay, az, a = _from_corner(px, py, pz, q, 0, j)
+    bx, by, bz, b = _from_corner(px, py, pz, q, 1, j)
+    cx, cy, cz, c = _from_corner(px, py, pz, q, 2, j)
+    dx, dy, dz, d = _from_corner(px, py, pz, q, 3, j)
     # the product of the ends of the diagonal a-c serves both triangles
     ux = ay * cz - az * cy
     uy = az * cx - ax * cz
     uz = ax * cy - ay * cx
-    first = -(bx * ux + by * uy + bz * uz)
-    second = dx * ux + dy * uy + dz * uz
+    first = bx * ux + by * uy + bz * uz
+    second = -(dx * ux + dy * uy + dz * uz)
     side = a * c + ax * cx + ay * cy + az * cz
     ab = ax * bx + ay * by + az * bz
     bc = bx * cx + by * cy + bz * cz
@@ -133,16 +112,10 @@ def _ring_potential(px, py, pz, q, j):
 
 @inline
 def _horseshoe_potential(px, py, pz, q, j):
-    ax = q[0, j] - px
-    ay = q[1, j] - py
-    az = q[2, j] - pz
-    bx = q[3, j] - px
-    by = q[4, j] - py
-    bz = q[5, j] - pz
-    a = np.sqrt(ax * ax + ay * ay + az * az)
-    b = np.sqrt(bx * bx + by * by + bz * bz)
+    ax, ay, az, a = _from_corner(px, py, pz, q, 0, j)
+    bx, by, bz, b = _from_corner(px, py, pz, q, 1, j)
     top = by * az - bz * ay
-    low = a * b + ax * bx + ay * by + az * bz + ax * b + bx * a
+    low = a * b + ax * bx + ay * by + az * bz - ax * b - bx * a
     return -math.atan2(top, low) / _TWO_PI
 
 
