@@ -1,10 +1,27 @@
 """Planforms for the wing tests, and the unblown totals of a wing."""
 
 import math
+from pathlib import Path
 
 import numpy as np
 
 from blownwing import Case, solve
+from blownwing.case.parts import Wing
+from blownwing.geometry.lattice import build_lattice
+from blownwing.wing.normals import panel_normals, panel_slopes
+
+# swept, twisted, with dihedral, sections that differ
+UNEVEN = (
+    {"y": 0.0, "chord": 1.2, "twist": 1.0, "airfoil": "naca2412"},
+    {"y": 3.0, "x": 0.6, "z": 0.3, "chord": 0.7, "twist": -1.0, "airfoil": "naca0012"},
+)
+
+
+def lattice_and_normals(rows, strips, whole=False, **wing):
+    """An uneven wing's lattice and its panels' unit normals."""
+    made = Wing.model_validate({"stations": UNEVEN, **wing})
+    lattice = build_lattice(made, rows, strips, "cosine", whole=whole)
+    return lattice, panel_normals(lattice, panel_slopes(made, lattice, Path(".")))
 
 
 def wing_case(stations, alpha=1.0, flow=None, model=None, **wing):

@@ -4,24 +4,21 @@ References: the full kernels of the package (themselves checked against slow Num
 NumPy's and LAPACK's dense linear algebra.
 """
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from planforms import lattice_and_normals
 
-from blownwing.case.parts import Wing
 from blownwing.errors import SolveError
-from blownwing.geometry.lattice import build_lattice, with_rows
+from blownwing.geometry.lattice import with_rows
 from blownwing.geometry.tube import TubeShape, build_tubes
 from blownwing.kernels import jet, vortex
 from blownwing.wing.blown import edge_system
 from blownwing.wing.clusters import block_ranges, clustered, paired
 from blownwing.wing.compressed import compressed, rings, targets_at
 from blownwing.wing.iterative import iterated, ring_form
-from blownwing.wing.normals import panel_normals, panel_slopes
 from blownwing.wing.system import (
     Frame,
     circulation,
@@ -30,17 +27,6 @@ from blownwing.wing.system import (
     mirror_images,
     transposed_circulation,
 )
-
-STATIONS = (
-    {"y": 0.0, "chord": 1.2, "twist": 1.0, "airfoil": "naca2412"},
-    {"y": 3.0, "x": 0.6, "z": 0.3, "chord": 0.7, "twist": -1.0, "airfoil": "naca0012"},
-)
-
-
-def wing_parts(rows=8, strips=60, whole=False, spacing="cosine"):
-    wing = Wing.model_validate({"stations": STATIONS})
-    lattice = build_lattice(wing, rows, strips, spacing, whole=whole)
-    return lattice, panel_normals(lattice, panel_slopes(wing, lattice, Path(".")))
 
 
 def full_matrix(lattice, normals, images):
@@ -59,7 +45,7 @@ def away(found, wanted):
 @pytest.mark.parametrize("rows", [1, 8])
 @pytest.mark.parametrize(("whole", "ground"), [(False, None), (False, -0.8), (True, None)])
 def test_products_are_those_of_the_full_matrix(rows, whole, ground):
-    lattice, normals = wing_parts(rows, 480 // rows if rows == 1 else 60, whole)
+    lattice, normals = lattice_and_normals(rows, 480 if rows == 1 else 60, whole=whole)
     images = mirror_images(lattice.symmetric, ground)
     form = ring_form(targets_at(lattice.collocation, normals), lattice, lattice.nodes, images, 1.0)
     assert form.last.rank.size > 5  # something is approximated
@@ -73,7 +59,7 @@ def test_products_are_those_of_the_full_matrix(rows, whole, ground):
 
 
 def test_loose_tolerance_shows():
-    lattice, normals = wing_parts()
+    lattice, normals = lattice_and_normals(8, 60)
     images = mirror_images(True, None)
     full = full_matrix(lattice, normals, images)
     place = lattice.nodes.reshape(3, lattice.rows, -1)
@@ -95,7 +81,7 @@ def test_loose_tolerance_shows():
 
 
 def tubes_and_wing(kind):
-    lattice, normals = wing_parts(6, 40)
+    lattice, normals = lattice_and_normals(6, 40)
     shapes = [
         TubeShape(-0.8, y, 0.1, 0.3, 0.1, 1.0, np.array([-0.8, 0.1]), np.array([1.1, 1.0]), ())
         for y in (0.9, 2.1)
@@ -166,7 +152,7 @@ def test_pairs_hold_everything_once(count, seed, endless, ground):
 
 def test_solution_of_4000_panels_is_the_full_one():
     """The stated tolerance: 1e-6 in lift, here with margin; the adjoint likewise."""
-    lattice, normals = wing_parts(16, 250)
+    lattice, normals = lattice_and_normals(16, 250)
     assert lattice.panels == 4000
     full, less = (make(lattice, normals, Frame()) for make in (factored_system, compressed_system))
     onset = normals[0] + 0.1 * normals[2]
@@ -180,7 +166,7 @@ def test_solution_of_4000_panels_is_the_full_one():
 
 
 def test_a_first_guess_is_a_start_not_an_answer():
-    lattice, normals = wing_parts()
+    lattice, normals = lattice_and_normals(8, 60)
     system = compressed_system(lattice, normals, Frame())
     onset = normals[0] + 0.1 * normals[2]
     cold = circulation(system, onset)
@@ -196,7 +182,7 @@ def test_a_system_that_stalls_has_no_result():
 
 
 def test_other_rows_keep_the_strips():
-    lattice, _ = wing_parts(8, 20)
+    lattice, _ = lattice_and_normals(8, 20)
     other = with_rows(lattice, 3)
     again = with_rows(other, 8)
     assert (other.rows, other.columns) == (3, lattice.columns)

@@ -5,7 +5,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from planforms import grid, rectangle, totals
+from planforms import UNEVEN, grid, lattice_and_normals, rectangle, totals
 
 from blownwing.case.parts import Wing
 from blownwing.geometry.lattice import build_lattice
@@ -19,16 +19,9 @@ from blownwing.wing.system import (
     velocity_matrix,
 )
 
-STATIONS = (
-    {"y": 0.0, "chord": 1.2, "twist": 1.0, "airfoil": "naca2412"},
-    {"y": 3.0, "x": 0.6, "z": 0.3, "chord": 0.7, "twist": -1.0, "airfoil": "naca0012"},
-)
-
 
 def built(whole=False, frame=None, ground=None, rows=3, strips=8, **wing):
-    wing = Wing.model_validate({"stations": STATIONS, **wing})
-    lattice = build_lattice(wing, rows, strips, "cosine", whole=whole)
-    normals = panel_normals(lattice, panel_slopes(wing, lattice, Path(".")))
+    lattice, normals = lattice_and_normals(rows, strips, whole=whole, **wing)
     return factored_system(lattice, normals, frame or Frame(), ground)
 
 
@@ -92,7 +85,7 @@ def test_frame_stretches_points_and_gradients():
 def test_normals_tilt_with_twist_camber_dihedral_and_flap():
     system = built()
     assert_allclose(np.linalg.norm(system.normals, axis=0), 1.0, rtol=1e-14)
-    flat = Wing.model_validate({"stations": [{**s, "airfoil": "flat"} for s in STATIONS]})
+    flat = Wing.model_validate({"stations": [{**s, "airfoil": "flat"} for s in UNEVEN]})
     lattice = build_lattice(flat, 3, 8, "cosine")
     bare = panel_normals(lattice, panel_slopes(flat, lattice, Path(".")))
     # Nose-up twist tilts normals aft: n_x = sin(twist).
