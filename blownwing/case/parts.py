@@ -215,6 +215,11 @@ class Propeller(Table):
     speed_ratio: Number | None = Field(
         default=None, gt=0.0, description="speed in a disc's jet / airspeed"
     )
+    nozzle: StrictBool = Field(
+        default=False,
+        description="the jet comes along the free stream from a nozzle far upstream, as in an open "
+        "tunnel; not the stream of a propeller",
+    )
     pitch: Angle = Field(
         default=0.0, ge=-90.0, le=90.0, description="added to the blade's twist, deg"
     )
@@ -272,6 +277,8 @@ def _check_disc(disc: Propeller) -> None:
             "which has no blades and no swirl",
         )
     _one_of(disc, ("thrust", "speed_ratio"), ' with kind = "disc"')
+    if disc.nozzle and disc.speed_ratio is None:
+        raise Fault(("nozzle",), "found true; accepted only where speed_ratio gives the jet")
     if disc.thrust is not None and disc.thrust < 0.0:
         raise Fault(("thrust",), f"found {disc.thrust:g}; accepted is a value of at least 0")
 
@@ -280,6 +287,8 @@ def _check_blades(propeller: Propeller) -> None:
     for key in ("blades", "blade", "spin"):
         if getattr(propeller, key) is None:
             raise Fault((key,), 'this key is missing, needed with kind = "blade"')
+    if propeller.nozzle:
+        raise Fault(("nozzle",), 'found true; accepted only with kind = "disc" and speed_ratio')
     if propeller.speed_ratio is not None:
         raise Fault(
             ("speed_ratio",),

@@ -33,6 +33,7 @@ from blownwing.coupling.setup import (
     strip_members,
     unit_states,
     with_tubes,
+    without_tubes,
 )
 from blownwing.errors import SolveError
 from blownwing.propeller.unit import UnitState
@@ -107,7 +108,8 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
         wing = wing_state(model, flow, streams, on_wing, correction, doublets, inner, strength)
         doublets, strength = wing.doublets, wing.strength
         wanted, wing = loop.next(wing)
-        image = disc_velocity(model, wing, samples, core) + added.velocity[:, lattice.panels :]
+        others = added.velocity[:, lattice.panels :]
+        image = disc_velocity(model, flow, wing, streams, others, samples, core)
         fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))
         reference = max(flow.airspeed, fastest, 1e-12)
         residual = float(np.max(np.abs(image - x), initial=0.0)) / reference
@@ -166,7 +168,8 @@ def _finished(case: Case, flow: Flow, model: Model, balance: _Balance) -> Point:
     starts = np.concatenate((ends[:, :, :-1].reshape(3, -1), edge[:, :-1]), axis=1)
     stops = np.concatenate((ends[:, :, 1:].reshape(3, -1), edge[:, 1:]), axis=1)
     member = np.tile(strip_members(model.jets, lattice), lattice.rows + 1)
-    lines = prepared_lines(balance.streams, starts, stops, member=member)
+    turning = without_tubes(model.discs, model.jets)
+    lines = prepared_lines(balance.streams, starts, stops, member=member, turning=turning)
     added = added_velocity(balance.streams, lines)
     bound, quarter = (
         added.part(slice(0, lattice.panels)),

@@ -1,7 +1,8 @@
 """Slipstream edges in the coupling: which there are, what they cover, how fast they run.
 
 Each slipstream is one tube or a nest of tubes, one per layer of nearly uniform speed. Tubes are
-laid along x at the height at which the slipstream passes the wing's quarter chord.
+laid along x at the height at which the slipstream passes the wing's quarter chord; the condition at
+the disc gives the flow inside them its direction.
 """
 
 from __future__ import annotations
@@ -16,7 +17,8 @@ from blownwing.coupling.parts import Discs, Flow
 from blownwing.errors import InputError
 from blownwing.geometry.lattice import Lattice, planform_at
 from blownwing.geometry.tube import Tubes, TubeShape, build_tubes
-from blownwing.slipstream.streams import Streams, contraction, gain
+from blownwing.slipstream.streams import SLOWEST, Streams, contraction, gain, kept_crossflow
+from blownwing.wing.blown import Held, Own
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -43,12 +45,28 @@ class Interfaces:
 
 
 @dataclass(frozen=True)
+class EdgeFlow:
+    """Speeds and directions that a state of the discs gives to strips and tubes.
+
+    Speeds m are over the airspeed, or over 1 m/s where the outer air is as good as at rest.
+    """
+
+    ratio: Array  # (columns,) m of the strips' streams
+    stream: Array  # (3, columns) undisturbed stream of the strips over m, m/s
+    axis: Array  # (3, columns) along which the discs' axial speed acts, 0 outside all
+    contrast: Array  # (tube panels,) κ
+    held: Held | None  # what the discs decide, None without tubes
+
+
+@dataclass(frozen=True)
 class Jets:
     """Interfaces, their panels and what they cover; fixed during a fixed point."""
 
     interfaces: Interfaces
     tubes: Tubes
     strip: Ints  # (columns,) innermost interface around each strip, −1 outside all
+    narrowing: Array  # (k,) radius at the wing over that at the disc
+    rim_arms: Array  # (2, k * around) y and z from the tubes' axes to their panels at the wing, m
 
 
 def interfaces_at_wing(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Interfaces:
@@ -170,7 +188,10 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
         crossings = [(float(corner_y[e]), float(corner_z[e])) for e in change]
         shapes.append(_shape(case, found, streams, k, tuple(crossings), half, tip))
     tubes = build_tubes(shapes, case.model.jet_around, case.model.jet_rings)
-    return Jets(found, tubes, strip)
+    narrowing = np.array([1.0 / shape.upstream_radius[0] for shape in shapes])
+    far = tubes.middles.reshape(3, -1, tubes.rings, tubes.around)[1:, :, -1, :]
+    arms = far - np.stack((found.y, found.z))[:, :, None]
+    return Jets(found, tubes, strip, narrowing, arms.reshape(2, -1))
 
 
 def _shape(
@@ -203,36 +224,84 @@ def _shape(
     )
 
 
-def speed_ratios(jets: Jets, flow: Flow, streams: Streams) -> tuple[Array, Array, Array, Array]:
-    """Ratios m of strips (columns,), κ of tube panels, axial speeds and directions of strips.
+def edge_flow(jets: Jets, flow: Flow, streams: Streams) -> EdgeFlow:
+    """Speeds at strips and tubes, and what the discs decide about the tubes' doublets.
 
-    Speeds are over the airspeed, or over 1 m/s where the outer air is as good as at rest. Returns
-    (ratio, contrast, added, axis): added (columns,) m/s is the layer's mean axial increment, axis
-    (3, columns) its disc's axis.
+    Along a tube m_i φ_i − m_o φ_o keeps the value that it has at the disc's rim, where the disc,
+    which pushes along its axis, leaves φ as it is but for what the blades throw across:
+    m_i² ψ_i − m_o² ψ_o = (m_i − m_o) φ_rim + (m_i Δv_i − m_o Δv_o)·r. The free stream's flow across
+    the axis is part of φ on both sides. A stream whose outer air hardly moves along it has taken
+    the direction of its own speed, and nothing is left to turn it.
     """
-    found = jets.interfaces
+    found, strips = jets.interfaces, jets.strip.size
     rise = np.array([_layer_mean(streams, found, k) for k in range(found.disc.size)])
-    axes = streams.axes[found.disc]
+    fastest = np.zeros(streams.radii.size)
+    np.maximum.at(fastest, found.disc, np.abs(rise))
     # Beside a jet fifty times as fast the outer air is as good as at rest; its own small flow over
     # the squared ratio would only bring noise.
-    moving = flow.airspeed > _STILL * float(np.max(np.abs(rise), initial=0.0))
-    unit = flow.airspeed if moving else 1.0
-    still = 1.0 if moving else 0.0
-    inside = np.linalg.norm(flow.free_stream + rise[:, None] * axes, axis=1) / unit
-    outside = np.where(found.enclosing >= 0, inside[found.enclosing], still)
+    moving = flow.airspeed > _STILL * float(np.max(fastest, initial=0.0))
+    unit, still = (flow.airspeed, 1.0) if moving else (1.0, 0.0)
+    plain = np.repeat(still * flow.free_stream[:, None], strips, axis=1)
+    if found.disc.size == 0:
+        none = np.zeros((3, strips))
+        return EdgeFlow(np.full(strips, still), plain, none, np.zeros(0), None)
+    axes, cross, push = (v[found.disc] for v in (streams.axes, streams.cross, streams.push))
+    along = axes @ flow.free_stream
+    speed = np.maximum(along + rise, SLOWEST * along)
+    beside = moving & (along > _STILL * fastest[found.disc])
+    along = np.maximum(along, 0.0)
+    kept, pushed = kept_crossflow(along, speed)
+    velocity = speed[:, None] * axes + kept[:, None] * cross + pushed[:, None] * push
+    inside = np.where(
+        beside, speed / np.where(beside, along, 1.0), np.linalg.norm(velocity, axis=1) / unit
+    )
+    blown = inside > 0.0
+    stream = np.where(blown[:, None], velocity / np.where(blown, inside, 1.0)[:, None], 0.0)
+    # Across x the tubes' doublets turn the stream, where they can.
+    stream[:, 1:] = np.where(beside[:, None], flow.free_stream[1:], stream[:, 1:])
+    enclosed = found.enclosing >= 0
+    outside = np.where(enclosed, inside[found.enclosing], np.where(beside, 1.0, 0.0))
     total = inside**2 + outside**2
-    kappa = (inside**2 - outside**2) / np.where(total > 0.0, total, 1.0)
+    total = np.where(total > 0.0, total, 1.0)
+    kappa = (inside**2 - outside**2) / total
+    hold = 2.0 * (inside - outside) / total * streams.held[found.disc] * beside
+    thrown = 2.0 * (inside - np.where(enclosed, outside, 0.0)) / total * beside
+    turn = (2.0 * kappa * beside - hold)[:, None] * cross - thrown[:, None] * push
     covered = jets.strip >= 0
     pick = np.where(covered, jets.strip, 0)
-    if found.disc.size == 0:
-        none = np.zeros(jets.strip.size)
-        return none + still, np.zeros(0), none, np.zeros((3, jets.strip.size))
-    return (
-        np.where(covered, inside[pick], still),
-        kappa[jets.tubes.owner],
-        np.where(covered, rise[pick], 0.0),
-        np.where(covered, axes[pick].T, 0.0),
+    owner = jets.tubes.owner
+    rim = owner.reshape(-1, jets.tubes.rings, jets.tubes.around)[:, 0, :].ravel()
+    return EdgeFlow(
+        ratio=np.where(covered, inside[pick], still),
+        stream=np.where(covered, stream[pick].T, plain),
+        axis=np.where(covered, axes[pick].T, 0.0),
+        contrast=kappa[owner],
+        held=Held(
+            factor=(hold * jets.narrowing)[rim],
+            given=np.sum(turn[rim, 1:].T * jets.rim_arms, axis=0),
+            level=(2.0 * kappa * streams.held[found.disc])[rim],
+        ),
     )
+
+
+def own_tubes(jets: Jets, owner: Ints, symmetric: bool) -> list[Own]:
+    """For each disc with tubes, its samples among those of `owner` (n,) and its tubes.
+
+    symmetric: whether the lattice is folded.
+    """
+    found, owned = jets.interfaces, []
+    for disc in np.unique(owner):
+        tubes = np.flatnonzero(found.disc == disc)
+        if tubes.size:
+            halved = symmetric and abs(float(found.y[tubes[0]])) < 1e-9
+            owned.append(Own(np.flatnonzero(owner == disc), tubes, 2 if halved else 1))
+    return owned
+
+
+def without_edges(flow: Flow, columns: int) -> EdgeFlow:
+    """The same of a wing without slipstreams, or whose slipstreams are superposed."""
+    stream = np.repeat(flow.free_stream[:, None], columns, axis=1)
+    return EdgeFlow(np.ones(columns), stream, np.zeros((3, columns)), np.zeros(0), None)
 
 
 def _layer_mean(streams: Streams, found: Interfaces, k: int) -> float:

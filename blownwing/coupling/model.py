@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.coupling.jets import Jets
+from blownwing.coupling.jets import EdgeFlow, Jets
 from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.sections import StripAnswers, StripSections
 from blownwing.propeller.unit import UnitState
@@ -41,15 +41,17 @@ class WingState:
     """The wing's answer: strengths g = Γ/m in a stream of m times the reference speed."""
 
     strength: Array  # (panels,) g, m²/s
-    ratio: Array  # (columns,) m
     doublets: Array  # (tube panels,) D
-    contrast: Array  # (tube panels,) κ
-    rise: Array  # (columns,) the layer's axial increment, m/s
-    axis: Array  # (3, columns) along which it acts
+    edges: EdgeFlow  # speeds m of the strips' streams and what goes with them
     speed: Array  # (columns,) of the onset over m, m/s
     correction: Array  # (columns,) rad taken off the incidence to meet the section tables
     incidence: Array  # (columns,) rad, effective, of the plane section
     smoothing: float  # chords over which stalled strips were coupled, 0 if none was
+
+    @property
+    def ratio(self) -> Array:
+        """(columns,) m."""
+        return self.edges.ratio
 
 
 @dataclass(frozen=True)

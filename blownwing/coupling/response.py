@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.coupling.jets import speed_ratios
+from blownwing.coupling.jets import EdgeFlow, edge_flow, own_tubes, without_edges
 from blownwing.coupling.model import Model, WingState
 from blownwing.coupling.parts import Flow
 from blownwing.coupling.sections import balanced, lattice_incidence
@@ -19,17 +19,20 @@ from blownwing.slipstream.streams import (
     AddedVelocity,
     Streams,
     added_velocity,
+    met_by_discs,
     prepared_lines,
 )
 from blownwing.wing.blown import (
     WING_SHARE,
     blown_circulation,
     far_lines,
-    tube_velocity,
+    felt_velocity,
+    held_doublets,
+    held_downwash,
     tubes_on_bound,
 )
 from blownwing.wing.loads import WingLoads, cross, lattice_loads, trefftz_downwash
-from blownwing.wing.nearfield import bound_velocity
+from blownwing.wing.nearfield import bound_velocity, half_lines
 from blownwing.wing.system import circulation, frame_velocity
 
 Array = NDArray[np.float64]
@@ -56,21 +59,22 @@ def wing_state(
     """
     system, lattice = model.system, model.system.lattice
     onset = flow.onset(lattice.collocation) + added.velocity
-    still = np.zeros(lattice.columns)
-    ratio, contrast, rise, axis = still + 1.0, np.zeros(0), still, np.zeros((3, still.size))
+    edges = without_edges(flow, lattice.columns)
     if model.jets is not None and streams is not None:
-        ratio, contrast, rise, axis = speed_ratios(model.jets, flow, streams)
-        onset = _scaled(onset, added.axial, ratio, rise, axis)
+        edges = edge_flow(model.jets, flow, streams)
+        onset = scaled_onset(flow, onset, added.axial, edges)
     speed = np.linalg.norm(onset.reshape(3, lattice.rows, -1).mean(axis=1), axis=0)
     normal = np.sum(turned(onset, correction) * system.normals, axis=0)
     if model.edge is None:
         share = WING_SHARE * _SHARE * tolerance
         strength, found = circulation(system, normal, strength, share), np.zeros(0)
     else:
-        if doublets is None or doublets.size != contrast.size:
-            doublets = np.zeros_like(contrast)
+        if doublets is None or doublets.size != edges.contrast.size:
+            doublets = np.zeros_like(edges.contrast)
         share = _SHARE * tolerance
-        strength, found = blown_circulation(model.edge, normal, contrast, doublets, share, strength)
+        strength, found = blown_circulation(
+            model.edge, normal, edges.contrast, doublets, share, strength, edges.held
+        )
     circ = strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
     # The stretched frame steepens the plane section by as much.
     slope = 2.0 * np.pi / system.frame.stretch
@@ -78,7 +82,13 @@ def wing_state(
         slope = model.sections.slope
     plane, _ = lattice_incidence(circ, speed, lattice.chord, model.zero_lift, slope)
     return WingState(
-        strength, ratio, found, contrast, rise, axis, speed, correction, plane + correction, 0.0
+        strength=strength,
+        doublets=found,
+        edges=edges,
+        speed=speed,
+        correction=correction,
+        incidence=plane + correction,
+        smoothing=0.0,
     )
 
 
@@ -126,26 +136,41 @@ class SectionLoop:
         return found.correction, state
 
 
-def _scaled(velocity: Array, along: Array, ratio: Array, rise: Array, axis: Array) -> Array:
-    """Velocity (3, panels) with the layer's uniform axial increment, over m; 0 in still air."""
-    rows = along.size // ratio.size
-    correction = (np.tile(rise, rows) - along) * np.tile(axis, rows)
-    m = np.tile(ratio, rows)
+def scaled_onset(flow: Flow, velocity: Array, along: Array, edges: EdgeFlow) -> Array:
+    """Onset (3, panels) over m: the strips' own streams, and all else of `velocity` over m.
+
+    velocity: (3, panels) undisturbed flow and what discs add; along: (panels,) the axial part of
+    the latter, which the streams hold already. 0 in still air.
+    """
+    rows = along.size // edges.ratio.size
+    rest = velocity - flow.free_stream[:, None] - along * np.tile(edges.axis, rows)
+    m = np.tile(edges.ratio, rows)
     moving = m > 0.0
-    return np.where(moving, (velocity + correction) / np.where(moving, m, 1.0), 0.0)
+    total = np.tile(edges.stream, rows) + rest / np.where(moving, m, 1.0)
+    return np.where(moving, total, 0.0)
 
 
-def disc_velocity(model: Model, wing: WingState, samples: Array, core: float) -> Array:
-    """Velocity (3, n) that wing and tubes induce at the discs' samples (3, n)."""
-    frame = model.system.frame
+def disc_velocity(
+    model: Model, flow: Flow, wing: WingState, streams: Streams, added: Array, samples: Array,
+    core: float,
+) -> Array:  # fmt: skip
+    """Velocity (3, n) that the discs' samples (3, n) meet beside the undisturbed one.
+
+    That of the wing, of all tubes but the disc's own, and `added` (3, n) by the other streams;
+    across the axis as `met_by_discs` says.
+    """
+    frame, edge = model.system.frame, model.edge
     if model.wing_velocity is None:
         points = frame.points(samples)
         velocity = frame_velocity(model.system, points, wing.strength, model.core)[0]
     else:
         velocity = model.wing_velocity @ wing.strength
-    if model.edge is not None and np.any(wing.doublets):
-        velocity += tube_velocity(model.edge, frame.points(samples), wing.doublets, core)
-    return frame.velocities(velocity)
+    owner = model.rows.owner[model.system.lattice.panels :]
+    if edge is not None and model.jets is not None and np.any(wing.doublets):
+        own = own_tubes(model.jets, owner, model.system.lattice.symmetric)
+        velocity += felt_velocity(edge, frame.points(samples), wing.doublets, core, own)
+    induced = frame.velocities(velocity) + added
+    return met_by_discs(streams, owner, flow.onset(samples), induced)
 
 
 def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingState:
@@ -180,14 +205,20 @@ def wing_loads(
     induced = bound_velocity(system, np.stack((wing.strength, unblown)))
     onset = clean + added.velocity
     circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
-    far = None
+    far, given = None, np.zeros(lattice.columns)
     if model.edge is not None:
-        onset = _scaled(onset, added.axial, wing.ratio, wing.rise, wing.axis)
+        onset = scaled_onset(flow, onset, added.axial, wing.edges)
         if np.any(wing.doublets):
-            lines = far_lines(model.edge, circ, wing.contrast)
-            tubes, far = tubes_on_bound(model.edge, wing.doublets, lines)
-            induced[0] += tubes
-    wash = trefftz_downwash(system, circ, far)
+            held, contrast = None, wing.edges.contrast
+            if wing.edges.held is not None:
+                held = held_doublets(model.edge, wing.edges.held, wing.strength, wing.doublets)
+            lines = far_lines(model.edge, circ, contrast, held)
+            induced[0] += tubes_on_bound(model.edge, wing.doublets, lines)
+            lines = far_lines(model.edge, circ, contrast)
+            far = half_lines(system, *lines, lattice.fraction, 0.0)
+            if held is not None:
+                given = 2.0 * held_downwash(model.edge, contrast, held)  # in full, not by half
+    wash = trefftz_downwash(system, circ, far) + given
     place = (flow.air.density, flow.wind, flow.point)
     blown = lattice_loads(system, wing.strength, wing.ratio, onset, induced[0], wash, *place)
     circ = unblown.reshape(lattice.rows, lattice.columns).sum(axis=0)

@@ -147,9 +147,8 @@ def _rows(discs: Discs, lattice: Lattice, jets: Jets | None, streams: Streams) -
     owner = np.concatenate((np.full(lattice.panels, -1), sample_owners(discs)))
     member = strip_members(jets, lattice)
     free = np.full(samples.shape[1], FREE)
-    return prepared_lines(
-        streams, starts, ends, owner, np.concatenate((np.tile(member, lattice.rows), free))
-    )
+    member = np.concatenate((np.tile(member, lattice.rows), free))
+    return prepared_lines(streams, starts, ends, owner, member, without_tubes(discs, jets))
 
 
 def strip_members(jets: Jets | None, lattice: Lattice) -> NDArray[np.int64]:
@@ -160,6 +159,14 @@ def strip_members(jets: Jets | None, lattice: Lattice) -> NDArray[np.int64]:
         return np.full(lattice.columns, -1)
     covered = jets.strip >= 0
     return np.where(covered, jets.interfaces.disc[np.where(covered, jets.strip, 0)], -1)
+
+
+def without_tubes(discs: Discs, jets: Jets | None) -> NDArray[np.bool_]:
+    """Which discs' streams (discs,) have no tube; in a folded lattice one stands for both sides."""
+    source = np.array(discs.source, dtype=np.int64)
+    if jets is None:
+        return np.ones(source.size, dtype=np.bool_)
+    return np.asarray(~np.isin(source, source[jets.interfaces.disc]))
 
 
 def sample_owners(discs: Discs) -> NDArray[np.int64]:
@@ -229,17 +236,53 @@ def disc_streams(case: Case, flow: Flow, discs: Discs, states: Sequence[UnitStat
     axes = np.array([p.axis for p in discs.placed], dtype=float).reshape(count, 3)
     middles, axial, swirl = (np.zeros((count, annuli)) for _ in range(3))
     radii, growth, mean = np.zeros(count), np.ones(count), np.zeros(count)
+    held, force = np.ones(count), np.zeros((count, 3))
     for i in range(count):
         unit, state = discs.units[discs.source[i]], states[discs.source[i]]
+        flip = -1.0 if discs.mirrored[i] else 1.0
         middles[i], axial[i] = unit.middles, state.axial
-        swirl[i] = -state.swirl if discs.mirrored[i] else state.swirl
+        swirl[i] = flip * state.swirl
+        if np.any(state.axial):  # stopped blades leave no slipstream in blade-element theory
+            force[i] = state.force * np.array([1.0, flip, 1.0])
         radii[i] = unit.placed.radius
         growth[i] = 0.0 if unit.placed.definition.speed_ratio is not None else 1.0
         mean[i] = float(unit.weights @ state.axial)
+        if unit.placed.definition.nozzle:
+            held[i], axes[i] = 0.0, flow.direction
     normal = np.maximum(axes @ flow.free_stream, 0.0)
-    bare = Streams(centres, axes, axes, radii, growth, normal, mean, middles, axial, swirl)
+    cross, push = across_discs(flow, axes, radii, normal + mean, force)
+    bare = Streams(
+        centres=centres,
+        axes=axes,
+        courses=axes,
+        radii=radii,
+        growth=growth,
+        normal_speed=normal,
+        mean=mean,
+        cross=cross * held[:, None],
+        push=push * held[:, None],
+        held=held,
+        middles=middles,
+        axial=axial,
+        swirl=swirl,
+    )
     x, _, chord, _, _ = planform_at(case.wing, centres[:, 1])
     return directed(bare, flow.free_stream, x + 0.25 * chord - centres[:, 0])
+
+
+def across_discs(
+    flow: Flow, axes: Array, radii: Array, through: Array, force: Array
+) -> tuple[Array, Array]:
+    """Free stream across the discs' axes, and what the force in their planes adds to it, m/s.
+
+    axes: (d, 3); radii: (d,) m; through: (d,) speed through the discs, m/s; force: (d, 3) on the
+    discs, N, whose reaction the air takes with it.
+    """
+    cross = flow.free_stream - np.sum(axes * flow.free_stream, axis=1, keepdims=True) * axes
+    inplane = force - np.sum(axes * force, axis=1, keepdims=True) * axes
+    mass = flow.air.density * np.pi * radii**2 * through
+    moving = mass > 0.0
+    return cross, np.where(moving[:, None], -inplane / np.where(moving, mass, 1.0)[:, None], 0.0)
 
 
 def _crossings(case: Case, streams: Streams) -> Array:

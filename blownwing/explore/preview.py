@@ -14,6 +14,7 @@ import numpy as np
 from blownwing.case.model import Case
 from blownwing.coupling import solve
 from blownwing.coupling.assembly import assembled
+from blownwing.coupling.jets import without_edges
 from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.sections import lattice_incidence
 from blownwing.errors import SolveError
@@ -80,7 +81,7 @@ def _point(case: Case, wing: KeptWing, found: Balanced) -> Point:
     strips = found.gamma.reshape(lattice.rows, -1).sum(axis=0)
     incidence, _ = lattice_incidence(strips, speed, lattice.chord, wing.zero_lift, 2.0 * np.pi)
     state = WingState(
-        found.gamma, still + 1.0, none, none, still, np.zeros((3, still.size)), speed, still,
+        found.gamma, none, without_edges(flow, still.size), speed, still,
         incidence, 0.0,
     )  # fmt: skip
     model = Model(found.discs, wing.system, None, None, wing.zero_lift, None, lines, 0.0, None)

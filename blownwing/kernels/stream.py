@@ -137,19 +137,35 @@ def sink_fields(points, centres, axes, radii, out):
                 across[2, i] = x[i] * az + v * across[2, i]
 
 
-@serial
-def turned_courses(free_stream, distance, axes, radii, growth, mean, courses):
-    """Fill courses (discs, 3) with the unit directions of V∞ + v_a(x) × axis.
+@inline
+def _turning(along, speed):
+    """Shares of cross-flow and of push across in a stream: s(s + a)/(s² + a²) and s²/(s² + a²)."""
+    scale = speed * speed + along * along
+    if scale == 0.0:
+        return 0.0, 0.0
+    return speed * (speed + along) / scale, speed * speed / scale
 
-    free_stream: (3,) V∞, m/s; distance: (discs,) x, m; the rest as in `jet_velocity`.
+
+@serial
+def turned_courses(free_stream, distance, axes, radii, growth, mean, cross, push, courses):
+    """Fill courses (discs, 3) with the unit directions of the developed slipstreams.
+
+    A disc pushes along its axis, and the outer air has to go round the stream as that turns. With
+    s the stream's speed along the axis and a that of the outer air, the flow across the axis in the
+    stream is f cross + s²/(s² + a²) push: momentum across the stream with the outer air's own
+    (apparent) mass. It is what the inflow factor of Ribner 1945, NACA Report 820, implies.
+    free_stream: (3,) V∞, m/s; distance: (discs,) x, m, at which s is taken; the rest as in
+    `jet_velocity`.
     """
     fast = max(math.sqrt(np.sum(free_stream * free_stream)), 1e-9)
     for d in range(radii.size):
         x = max(distance[d], 0.0)
-        speed = mean[d] * (1.0 + growth[d] * x / math.sqrt(x * x + radii[d] * radii[d]))
+        along = np.sum(free_stream * axes[d])
+        speed = along + mean[d] * (1.0 + growth[d] * x / math.sqrt(x * x + radii[d] * radii[d]))
+        kept, pushed = _turning(max(along, 0.0), speed)
         square = 0.0
         for c in range(3):
-            courses[d, c] = free_stream[c] + speed * axes[d, c]
+            courses[d, c] = speed * axes[d, c] + kept * cross[d, c] + pushed * push[d, c]
             square += courses[d, c] * courses[d, c]
         length = math.sqrt(square)
         # A disc that brakes the air to a standstill leaves no direction but its own axis.
@@ -160,14 +176,12 @@ def turned_courses(free_stream, distance, axes, radii, growth, mean, courses):
 
 @serial
 def loaded_streams(
-    step, axial, swirl, axial_rate, swirl_rate, weights, source, flips, free_stream, distance, axes,
-    radii, growth, jet_axial, jet_swirl, mean, courses,
-):  # fmt: skip
-    """Fill jet_axial, jet_swirl (discs, annuli), mean (discs,) and courses from states of units.
+    step, axial, swirl, axial_rate, swirl_rate, weights, source, flips, jet_axial, jet_swirl, mean
+):
+    """Fill jet_axial, jet_swirl (discs, annuli) and mean (discs,) from states of units.
 
     step: (units,) of what trims a unit; axial, swirl and their rates by it, weights: (units,
-    annuli); source, flips: (discs,) unit of a disc, −1 where it is the unit's mirror image; the
-    rest as in `turned_courses`.
+    annuli); source, flips: (discs,) unit of a disc, −1 where it is the unit's mirror image.
     """
     for d in range(source.size):
         k = source[d]
@@ -176,7 +190,6 @@ def loaded_streams(
             jet_axial[d, j] = axial[k, j] + step[k] * axial_rate[k, j]
             jet_swirl[d, j] = flips[d] * (swirl[k, j] + step[k] * swirl_rate[k, j])
             mean[d] += weights[k, j] * jet_axial[d, j]
-    turned_courses(free_stream, distance, axes, radii, growth, mean, courses)
 
 
 @inline
@@ -195,8 +208,8 @@ def _place(r, mid, d):
 
 @inline
 def _jet_part(
-    i, d, starts, ends, covered, centres, axes, courses, radii, growth, normal_speed, mean, mid,
-    axial, swirl, velocity, along, upward,
+    i, d, starts, ends, covered, turning, centres, axes, courses, radii, growth, normal_speed, mean,
+    cross, push, mid, axial, swirl, velocity, along, upward,
 ):  # fmt: skip
     """Covered part of line `i` in stream `d`, whose jet is added; arguments as `jet_velocity`."""
     ex = courses[d, 0]
@@ -213,14 +226,13 @@ def _jet_part(
     x = 0.5 * (xg + xh)
     part = 0.0
     if x > 0.0:
-        gain = 1.0 + growth[d] * x / math.sqrt(x * x + radii[d] * radii[d])
+        t = x / math.sqrt(x * x + radii[d] * radii[d])
+        gain = 1.0 + growth[d] * t
         scale = 1.0
-        if growth[d] > 0.0:
-            here = normal_speed[d] + mean[d]
-            there = normal_speed[d] + mean[d] * gain
-            there = max(there, _STALLED_JET * here)
-            if there > 0.0:
-                scale = math.sqrt(here / there)
+        here = normal_speed[d] + mean[d]
+        there = max(normal_speed[d] + mean[d] * gain, _STALLED_JET * here)
+        if growth[d] > 0.0 and there > 0.0:
+            scale = math.sqrt(here / there)
         edge = radii[d] * scale
         gx -= xg * ex
         gy -= xg * ey
@@ -247,6 +259,13 @@ def _jet_part(
                 high = min(1.0, (-b + root) / a)
         if high > low:
             part = high - low
+            if turning[d]:
+                # half turned at the disc, as on the axis of a half-infinite doublet cylinder
+                grown = 0.5 * part * (1.0 + 2.0 * t - t * t * t)
+                kept, pushed = _turning(normal_speed[d], there)
+                for c in range(3):
+                    turn = (kept - 1.0) * cross[d, c] + pushed * push[d, c]
+                    velocity[c, i] += grown * turn
             for q in range(3):
                 t = low + part * _GAUSS_T[q]
                 w = part * _GAUSS_W[q]
@@ -267,22 +286,40 @@ def _jet_part(
     return part
 
 
+@inline
+def _dipole(d, normal_speed, mean, growth, radii, cross, push, out):
+    """Fill out (3,) with the strength p of the outer air's flow p·r/r² round a turned stream."""
+    here = normal_speed[d] + mean[d]
+    there = max(normal_speed[d] + mean[d] * (1.0 + growth[d]), _STALLED_JET * here)
+    size = 0.0
+    if there > 0.0:
+        kept, pushed = _turning(normal_speed[d], there)
+        area = radii[d] * radii[d] * (here / there if growth[d] > 0.0 else 1.0)
+        for c in range(3):
+            turn = (kept - 1.0) * cross[d, c] + pushed * push[d, c]
+            out[c] = -turn * normal_speed[d] / there * area
+            size += abs(out[c])
+    return size, area if there > 0.0 else 1.0
+
+
 @parallel
 def jet_velocity(
-    starts, ends, middles, halves, owner, member, centres, axes, courses, radii, growth,
-    normal_speed, mean, mid, axial, swirl, sinks, velocity, along, upward, cover,
+    starts, ends, middles, halves, owner, member, turning, centres, axes, courses, radii, growth,
+    normal_speed, mean, cross, push, mid, axial, swirl, sinks, velocity, along, upward, cover,
 ):  # fmt: skip
     """Velocity that all slipstreams add, averaged over short straight lines.
 
     starts, ends, middles: (3, n) ends of the lines (equal for points) and their middles, m; halves:
-    (n,) half lengths; owner: (n,) disc whose own stream
-    a line must not feel, or −1; member: (n,) disc whose stream a line lies in whatever the geometry
-    says, −1 for a line outside all streams, or FREE to find out; centres, axes, courses:
-    (discs, 3) disc centre, axis and direction of the tube; radii; growth: 1 for a propeller's
-    stream, 0 for a constant jet; normal_speed:
-    (discs,) undisturbed speed through the disc; mean: (discs,) mean induced speed at the disc;
-    mid, axial, swirl: (discs, annuli) middles, induced axial speed and r·v_θ (signed about the
-    course); sinks: (discs, 3, n) from `sink_fields` at the lines' middles.
+    (n,) half lengths; owner: (n,) disc whose own stream a line must not feel, or −1; member: (n,)
+    disc whose stream a line lies in whatever the geometry says, −1 for a line outside all streams,
+    or FREE to find out; turning: (discs,) whether a stream's turning and the flow round it are
+    added, which a tube with an edge does by itself; centres, axes, courses: (discs, 3) disc centre,
+    axis and direction of the tube; radii; growth: 1 for a propeller's stream, 0 for a constant jet;
+    normal_speed: (discs,) undisturbed speed through the disc; mean: (discs,) mean induced speed at
+    the disc; cross, push: (discs, 3) undisturbed flow across the axis, and what the blades' force
+    in the disc's plane adds to it, m/s; mid, axial, swirl: (discs, annuli) middles, induced axial
+    speed and r·v_θ (signed about the course); sinks: (discs, 3, n) from `sink_fields` at the lines'
+    middles.
     Fills velocity (3, n), along (n,) axial speed added, upward (n,) swirl's z component, cover
     (n,) covered part of each line.
     """
@@ -291,8 +328,9 @@ def jet_velocity(
         low = block * _BLOCK
         size = min(_BLOCK, n - low)
         space = np.empty((2, _BLOCK))
-        sink = space[0]
+        share = space[0]
         gap = space[1]
+        dipole = np.empty(3)
         for i in range(low, low + size):
             velocity[0, i] = 0.0
             velocity[1, i] = 0.0
@@ -315,19 +353,47 @@ def jet_velocity(
                 reach = 1.0001 * (widest + halves[i])  # round-off must not leave out a line
                 outside = gx * gx + gy * gy + gz * gz - x * x - reach * reach
                 gap[k] = outside if x > 0.0 else 1.0
-                sink[k] = strength
+                share[k] = 1.0
             for k in range(size):
                 i = low + k
                 if owner[i] == d:
-                    sink[k] = 0.0
+                    share[k] = 0.0
                 elif member[i] == d or (member[i] == FREE and gap[k] <= 0.0):
                     part = _jet_part(
-                        i, d, starts, ends, member[i] == d, centres, axes, courses, radii, growth,
-                        normal_speed, mean, mid, axial, swirl, velocity, along, upward,
+                        i, d, starts, ends, member[i] == d, turning, centres, axes, courses, radii,
+                        growth, normal_speed, mean, cross, push, mid, axial, swirl, velocity, along,
+                        upward,
                     )  # fmt: skip
                     cover[i] += part
-                    sink[k] *= 1.0 - part
+                    share[k] = 1.0 - part
             if strength != 0.0:
                 for c in range(3):
                     for k in range(size):
-                        velocity[c, low + k] += sink[k] * sinks[d, c, low + k]
+                        velocity[c, low + k] += strength * share[k] * sinks[d, c, low + k]
+            if not turning[d]:
+                continue
+            moved, area = _dipole(d, normal_speed, mean, growth, radii, cross, push, dipole)
+            if moved == 0.0:
+                continue
+            px = dipole[0]
+            py = dipole[1]
+            pz = dipole[2]
+            for k in range(size):
+                i = low + k
+                gx = middles[0, i] - centres[d, 0]
+                gy = middles[1, i] - centres[d, 1]
+                gz = middles[2, i] - centres[d, 2]
+                x = gx * ex + gy * ey + gz * ez
+                gx -= x * ex
+                gy -= x * ey
+                gz -= x * ez
+                r2 = max(gx * gx + gy * gy + gz * gz, area)
+                root = math.sqrt(x * x + r2)
+                # potential p·r/r² · (1 + x/√(x² + r²))/2: a half-infinite line of dipoles
+                dot = px * gx + py * gy + pz * gz
+                fall = 0.5 * share[k] / (root * root * root)
+                near = 0.5 * share[k] * (1.0 + x / root) / r2
+                out = 2.0 * near * dot / r2 + fall * dot * x / r2
+                velocity[0, i] += near * px - out * gx + fall * dot * ex
+                velocity[1, i] += near * py - out * gy + fall * dot * ey
+                velocity[2, i] += near * pz - out * gz + fall * dot * ez

@@ -35,8 +35,8 @@ def _edge(solution: Solution, case: Case) -> str:
             ratios.append(float(np.min(values["radius"])) / float(local))
     size = f" (smallest radius/chord here {min(ratios):.2f})" if ratios else ""
     return (
-        "Slipstreams act without their edges: the lift gained by blowing is an upper bound, "
-        f"two to four times too large where the radius is half a chord or less{size}."
+        "Slipstreams act without their edges: the lift gained by blowing is an upper bound, up to "
+        f"twice too large where the radius is half a chord or less{size}."
     )
 
 

@@ -3,7 +3,13 @@
 Behind a disc the axial increment of each annulus grows as v_a (1 + x/√(x² + R²)), the value on the
 axis of a semi-infinite vortex cylinder (McCormick 1967, Aerodynamics of V/STOL Flight, ch. 4); the
 tube narrows so that its volume flow is kept, r·v_θ is kept along it, and outside it each disc is
-felt as a sink. The tube runs straight along the vector sum of free stream and induced velocity.
+felt as a sink.
+
+A disc pushes along its axis. Its stream follows the push, the outer air goes round the stream, and
+momentum across it, with that air's apparent mass, gives the direction: deflected from the free
+stream by ε = (T α + N)/(ρ A V² (μ² + 1)) at small angles, T thrust, N force in the disc's plane, A
+and μ the developed stream's area and speed ratio, α of the axis (implied by the inflow factor of
+Ribner 1945, NACA Report 820). The tube runs straight in that direction.
 """
 
 from __future__ import annotations
@@ -32,6 +38,9 @@ class Streams:
     growth: Array  # (d,), 1 for a propeller's stream, 0 for a constant jet
     normal_speed: Array  # (d,), undisturbed speed through the disc
     mean: Array  # (d,), area mean of the induced axial speed at the disc
+    cross: Array  # (d, 3), undisturbed flow across the axis
+    push: Array  # (d, 3), what the blades' force in the disc's plane adds across the axis
+    held: Array  # (d,), 1 where the stream starts at its disc, 0 from a nozzle far upstream
     middles: Array  # (d, n)
     axial: Array  # (d, n), induced axial speed at the disc
     swirl: Array  # (d, n), r·v_θ about the course, right-handed, behind the disc
@@ -47,6 +56,9 @@ class Lines:
     halves: Array  # (n,) half lengths
     owner: NDArray[np.int64]  # (n,), disc whose own stream is left out, or −1
     member: NDArray[np.int64]  # (n,), disc whose stream covers the line, −1 none, FREE by geometry
+    turning: NDArray[
+        np.bool_
+    ]  # (d,), whether no tube stands for a turned stream and the flow round
     sinks: Array  # (d, 3, n)
 
 
@@ -72,22 +84,25 @@ def prepared_lines(
     ends: Array,
     owner: NDArray[np.int64] | None = None,
     member: NDArray[np.int64] | None = None,
+    turning: NDArray[np.bool_] | None = None,
 ) -> Lines:
     """Lines (3, n) with the sink fields, which depend on the discs' places and sizes only.
 
-    owner, member: see `Lines`; by default no owner, and coverage by geometry.
+    owner, member, turning: see `Lines`; by default no owner, coverage by geometry, and no tubes.
     """
     count = starts.shape[1]
     if owner is None:
         owner = np.full(count, -1)
     if member is None:
         member = np.full(count, FREE)
+    if turning is None:
+        turning = np.ones(streams.radii.size, dtype=np.bool_)
     starts, ends = np.ascontiguousarray(starts), np.ascontiguousarray(ends)
     middles, across = 0.5 * (starts + ends), ends - starts
     halves = 0.5 * np.sqrt(np.einsum("cn,cn->n", across, across))
     sinks = np.empty((streams.radii.size, 3, count))
     stream.sink_fields(middles, streams.centres, streams.axes, streams.radii, sinks)
-    return Lines(starts, ends, middles, halves, owner, member, sinks)
+    return Lines(starts, ends, middles, halves, owner, member, turning, sinks)
 
 
 def added_velocity(streams: Streams, lines: Lines) -> AddedVelocity:
@@ -102,6 +117,7 @@ def added_velocity(streams: Streams, lines: Lines) -> AddedVelocity:
         lines.halves,
         lines.owner,
         lines.member,
+        lines.turning,
         streams.centres,
         streams.axes,
         streams.courses,
@@ -109,6 +125,8 @@ def added_velocity(streams: Streams, lines: Lines) -> AddedVelocity:
         streams.growth,
         streams.normal_speed,
         streams.mean,
+        streams.cross,
+        streams.push,
         streams.middles,
         streams.axial,
         streams.swirl,
@@ -136,9 +154,9 @@ def contraction(streams: Streams, x: Array) -> Array:
 
 
 def directed(streams: Streams, free_stream: Array, distance: Array) -> Streams:
-    """Streams turned along V∞ + v_a(x) × axis.
+    """Streams turned as they are where they pass the wing.
 
-    free_stream: (3,) m/s; distance: (d,) from the discs to the wing, m, where v_a(x) is taken.
+    free_stream: (3,) m/s; distance: (d,) from the discs to the wing, m, where their speed is taken.
     """
     courses = np.empty_like(streams.axes)
     stream.turned_courses(
@@ -148,9 +166,41 @@ def directed(streams: Streams, free_stream: Array, distance: Array) -> Streams:
         streams.radii,
         streams.growth,
         streams.mean,
+        streams.cross,
+        streams.push,
         courses,
     )
     return replace(streams, courses=courses)
+
+
+def kept_crossflow(along: Array, speed: Array) -> tuple[Array, Array]:
+    """Shares of undisturbed cross-flow, and of the blades' push across, in a developed stream.
+
+    along, speed: of the outer air and of the stream along the disc's axis, m/s. f = s(s + a)/(s² +
+    a²) and s²/(s² + a²), see `kernels.stream.turned_courses`; both 0 where nothing moves.
+    """
+    square = speed * speed + along * along
+    scale = np.where(square > 0.0, square, 1.0)
+    return speed * (speed + along) / scale, speed * speed / scale
+
+
+def met_by_discs(streams: Streams, owner: NDArray[np.int64], onset: Array, induced: Array) -> Array:
+    """Velocity (3, n) that is to be added to the onset at samples of discs, m/s.
+
+    owner: (n,) disc of each sample; onset: (3, n) undisturbed; induced: (3, n) by all but the
+    disc's own stream. Flow across the axis is met as the mean of what comes and of what leaves in
+    the developed stream: times ½(1 + f), which with the axial 1 + a is the factor f(a) of Ribner
+    1945, NACA Report 820. (What the blades' own force in the plane does to it is in the blade
+    elements.)
+    """
+    along = streams.normal_speed
+    speed = np.maximum(along + streams.mean * (1.0 + streams.growth), SLOWEST * along)
+    kept, _ = kept_crossflow(along, speed)
+    rise = 0.5 * streams.held * np.where(along > 0.0, kept - 1.0, 0.0)
+    axis = streams.axes[owner].T
+    total = onset + induced
+    across = total - np.sum(total * axis, axis=0) * axis
+    return np.asarray(induced + rise[owner] * across)
 
 
 def wing_crossings(streams: Streams, quarter_x: Array, surface_z: Array) -> Array:

@@ -18,12 +18,19 @@ from numpy.typing import NDArray
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import totals
 from blownwing.coupling.balance import Mixing
+from blownwing.coupling.jets import without_edges
 from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Discs, Flow, undisturbed
-from blownwing.coupling.setup import disc_streams, sample_owners
+from blownwing.coupling.setup import across_discs, disc_streams, sample_owners
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.unit import UnitState
-from blownwing.slipstream.streams import FREE, Streams, added_velocity, prepared_lines
+from blownwing.slipstream.streams import (
+    FREE,
+    Streams,
+    added_velocity,
+    met_by_discs,
+    prepared_lines,
+)
 from blownwing.study.kept_wing import KeptWing, kept_wing, wing_key
 from blownwing.study.loaded import Loaded, build_of
 from blownwing.study.rotor_set import Rotors
@@ -130,6 +137,8 @@ def balanced(case: Case, wing: KeptWing, bank: DiscBank, start: Balanced | None)
         np.full(panels + samples.shape[1], FREE),
     )
 
+    onset = flow.onset(samples)
+
     def response(streams: Streams) -> tuple[Array, Array]:
         """Circulations, and velocities at the discs, that slipstreams bring about."""
         added = added_velocity(streams, rows)
@@ -137,7 +146,8 @@ def balanced(case: Case, wing: KeptWing, bank: DiscBank, start: Balanced | None)
         gamma = wing.gamma(clean + normal)
         induced = (influence @ gamma).reshape(3, -1)
         induced[0] /= system.frame.stretch
-        return gamma, induced + added.velocity[:, panels:]
+        induced += added.velocity[:, panels:]
+        return gamma, met_by_discs(streams, rows.owner[panels:], onset, induced)
 
     _, x = response(streams)
     _, x = response(laid(rotors.near(known, x)))
@@ -188,8 +198,12 @@ def laid_streams(
     What the places of the discs alone decide is worked out once.
     """
     centres, jets = np.array([p.position for p in discs.placed]), rotors.build.jets
-    speed = np.maximum(jets.axes @ flow.free_stream, 0.0)
-    bare = replace(jets, centres=centres, normal_speed=speed)
+    axes = np.where(jets.held[:, None] > 0.0, jets.axes, flow.direction)
+    speed = np.maximum(axes @ flow.free_stream, 0.0)
+    none = np.zeros_like(axes)
+    cross, _ = across_discs(flow, axes, jets.radii, speed, none)
+    cross *= jets.held[:, None]
+    bare = replace(jets, centres=centres, axes=axes, normal_speed=speed, cross=cross)
     distance = wing.quarter_x(centres[:, 1]) - centres[:, 0]
     return lambda loaded: rotors.streams(loaded, bare, distance)
 
@@ -227,7 +241,7 @@ def _scalars(case: Case, wing: KeptWing, found: Balanced) -> dict[str, float]:
     )
     still, none = np.zeros(lattice.columns), np.zeros(0)
     state = WingState(
-        found.gamma, still + 1.0, none, none, still, np.zeros((3, still.size)), speed, still,
+        found.gamma, none, without_edges(flow, still.size), speed, still,
         wing.zero_lift, 0.0,
     )  # fmt: skip
     model = Model(discs, wing.system, None, None, wing.zero_lift, None, lines, 0.0, None)

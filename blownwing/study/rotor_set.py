@@ -15,12 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.coupling.parts import Discs, Flow
+from blownwing.coupling.setup import across_discs
 from blownwing.errors import SolveError
 from blownwing.kernels import blade as kernel
 from blownwing.kernels import nearby, stream
 from blownwing.propeller.rotor import ANGLE_TOLERANCE, RESIDUAL_LIMIT, check_closed, packed_loads
 from blownwing.propeller.unit import Unit, UnitState, unit_state
-from blownwing.slipstream.streams import Streams
+from blownwing.slipstream.streams import Streams, directed
 from blownwing.study.loaded import Build, Loaded, Rates
 
 Array = NDArray[np.float64]
@@ -87,15 +88,23 @@ class Rotors:
         bare: the build's jets at the places of the case; distance: (discs,) from there to the
         wing, m.
         """
-        rates, build = loaded.by_setting, self.build
+        rates, build, step = loaded.by_setting, self.build, self._steps(loaded)
         axial, swirl = np.empty_like(bare.axial), np.empty_like(bare.swirl)
-        mean, courses = np.empty_like(bare.mean), np.empty_like(bare.courses)
+        mean = np.empty_like(bare.mean)
         stream.loaded_streams(
-            self._steps(loaded), loaded.axial, loaded.swirl, rates.axial, rates.swirl,
-            build.weights, build.source, build.flips, self.flow.free_stream, distance,
-            bare.axes, bare.radii, bare.growth, axial, swirl, mean, courses,
+            step, loaded.axial, loaded.swirl, rates.axial, rates.swirl, build.weights,
+            build.source, build.flips, axial, swirl, mean,
         )  # fmt: skip
-        return replace(bare, axial=axial, swirl=swirl, mean=mean, courses=courses)
+        totals = loaded.sums[:, -1] + rates.totals * step[:, None]
+        right, up = totals[:, kernel.SUM_RIGHT, None], totals[:, kernel.SUM_UP, None]
+        force = (right * build.axes[:, 1] + up * build.axes[:, 2])[build.source]
+        force[:, 1] *= build.flips
+        force[~np.any(axial, axis=1)] = 0.0  # stopped blades leave no slipstream
+        through = bare.normal_speed + mean
+        _, push = across_discs(self.flow, bare.axes, bare.radii, through, force)
+        push *= bare.held[:, None]
+        loose = replace(bare, axial=axial, swirl=swirl, mean=mean, push=push)
+        return directed(loose, self.flow.free_stream, distance)
 
     def trim_error(self, loaded: Loaded) -> float:
         """Largest error of a wanted thrust or power one Newton step on, over its target.

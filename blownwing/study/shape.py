@@ -17,6 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.parts import Wing
+from blownwing.coupling.jets import own_tubes
+from blownwing.coupling.response import scaled_onset
 from blownwing.kernels.shape import contracted_slopes, potential_slopes, tube_slopes, tube_weights
 from blownwing.slipstream.streams import added_velocity, prepared_lines
 from blownwing.study.shape_edges import (
@@ -29,6 +31,9 @@ from blownwing.study.shape_power import PowerModel
 from blownwing.wing.blown import (
     blown_circulation,
     edge_system,
+    felt_velocity,
+    held_doublets,
+    own_nodes,
     panel_sums,
     segment_strengths,
     tube_velocity,
@@ -48,12 +53,13 @@ _NUDGE = 1e-5  # of the chord, to difference the given slipstreams along x
 
 
 class _Slopes(NamedTuple):
-    """A value with its direct slopes by g (panels,), by the strip edges' chord, and by D."""
+    """A value with its direct slopes by g (panels,), by the strip edges' chord, by D and rims."""
 
     value: float
     by_gamma: Array
     by_edge: Array
     by_doublets: Array | None = None
+    by_rim: Array | None = None  # by the rims' potentials, of which g and D know, lines do not
 
 
 def evaluated(setting: Setting, wing: Wing, gradients: Collection[str] = QUANTITIES) -> Shape:
@@ -94,7 +100,7 @@ class Evaluation:
             ends[:, :, 1:].reshape(3, -1).copy(),
         )
         edges = setting.edges
-        ratio = np.ones(lattice.columns) if edges is None else edges.ratio
+        ratio = np.ones(lattice.columns) if edges is None else edges.flow.ratio
         self._ratio = np.tile(ratio, lattice.rows)
         self._at_panels = self._flow_along(*lattice.collocation_ends)
         self._at_bound = self._flow_along(*self._bound_ends)
@@ -105,9 +111,9 @@ class Evaluation:
         if self._edge is None or edges is None:
             self._gamma, self._doublets = circulation(system, normal), np.zeros(0)
         else:
-            none = np.zeros_like(edges.contrast)
+            none = np.zeros_like(edges.flow.contrast)
             self._gamma, self._doublets = blown_circulation(
-                self._edge, normal, edges.contrast, none, TOLERANCE
+                self._edge, normal, edges.flow.contrast, none, TOLERANCE, held=edges.flow.held
             )
         self._halves = 2.0 if lattice.symmetric else 1.0
         rows = lattice.row_edges
@@ -171,12 +177,13 @@ class Evaluation:
         if streams is None:
             return velocity
         member = None if edges is None else np.tile(edges.member, lattice.rows)
-        added = added_velocity(streams, prepared_lines(streams, starts, ends, member=member))
+        turning = None if edges is None else edges.turning
+        lines = prepared_lines(streams, starts, ends, member=member, turning=turning)
+        added = added_velocity(streams, lines)
+        velocity = velocity + added.velocity
         if edges is None:
-            return velocity + added.velocity
-        # inside a stream the wing feels its layer's uniform speed
-        rise = np.tile(edges.rise, lattice.rows) - added.axial
-        return (velocity + added.velocity + rise * np.tile(edges.axis, lattice.rows)) / self._ratio
+            return velocity
+        return scaled_onset(self._setting.flow, velocity, added.axial, edges.flow)
 
     def _legs(self) -> Array:
         """(panels,) lengths of the starboard legs to the trailing edge less those to port, m."""
@@ -214,33 +221,46 @@ class Evaluation:
         wash = plane @ circ
         share = 0.5 * density * self._halves * lattice.width * self._ratio[: lattice.columns] ** 2
         by_strip = share * wash + plane.T @ (share * circ)
-        return _Slopes(
-            work.value + float(share @ (circ * wash)),
-            work.by_gamma + np.tile(by_strip, lattice.rows),
-            work.by_edge,
-        )
+        value, by_gamma = work.value + float(share @ (circ * wash)), work.by_gamma
+        edge, edges, by_doublets, by_rim = self._edge, self._setting.edges, None, None
+        if edge is not None and edges is not None and edges.flow.held is not None:
+            held = edges.flow.held
+            part = held_doublets(edge, held, self._gamma, self._doublets)
+            wash = 2.0 * (edges.held_wash @ part)  # in full, not by half
+            value += float(share @ (circ * wash))
+            by_strip += share * wash
+            by_rim = edge.lifted_back(held, 2.0 * (edges.held_wash.T @ (share * circ)))
+            by_gamma = by_gamma + edge.wing_on_rim.T @ by_rim
+            by_doublets = edge.tube_on_rim.T @ by_rim
+        by_gamma = by_gamma + np.tile(by_strip, lattice.rows)
+        return _Slopes(value, by_gamma, work.by_edge, by_doublets, by_rim)
 
     @property
     def leg_core(self) -> float:
         """Core of the legs where discs feel them, as in `coupling.setup`, m."""
         return 0.1 * float(np.min(self._system.lattice.width))
 
-    def disc_velocity(self, samples: Array, leg_core: float, tube_core: float) -> Array:
-        """Velocity (3, n) [m/s] that wing and tubes induce at points (3, n) of the discs.
+    def disc_velocity(
+        self, samples: Array, owner: NDArray[np.int64], leg_core: float, tube_core: float
+    ) -> Array:
+        """Velocity (3, n) [m/s] that wing and other discs' tubes induce at points (3, n) of discs.
 
-        leg_core, tube_core: of the lattice's legs and of the tubes' vortices, m.
+        owner: (n,) disc of each point; leg_core, tube_core: of the lattice's legs and of the
+        tubes' vortices, m.
         """
         matrix = velocity_matrix(self._system, samples, leg_core)
         velocity = matrix @ self._gamma
-        if self._edge is not None:
+        edge, edges = self._edge, self._setting.edges
+        if edge is not None and edges is not None:
             points = self._system.frame.points(samples)
-            velocity += tube_velocity(self._edge, points, self._doublets, tube_core)
+            own = own_tubes(edges.jets, owner, self._system.lattice.symmetric)
+            velocity += felt_velocity(edge, points, self._doublets, tube_core, own)
         return self._system.frame.velocities(velocity)
 
     def _power(self, model: PowerModel, profile: Quantity, gradient: bool) -> Quantity:
         """Power by the drag that thrust carries and by the velocities at the discs."""
         induced = self._induced(gradient)
-        velocity = self.disc_velocity(model.samples, model.leg_core, model.tube_core)
+        velocity = self.disc_velocity(model.samples, model.owner, model.leg_core, model.tube_core)
         value = model.value(induced.value + profile.value, velocity)
         if not gradient:
             return self._bare(_Slopes(value, induced.by_gamma, induced.by_edge))
@@ -256,15 +276,25 @@ class Evaluation:
         )  # fmt: skip
         by_node = by_node.reshape(lattice.rows, -1) / system.frame.stretch
         by_edge = model.price * induced.by_edge + (self._quarter - 0.25) @ by_node
-        by_doublets = None
-        if self._edge is not None:
+        by_doublets, by_rim = induced.by_doublets, induced.by_rim
+        if by_doublets is not None and by_rim is not None:
+            by_doublets, by_rim = model.price * by_doublets, model.price * by_rim
+        if self._edge is not None and self._setting.edges is not None:
             tubes, nodes = self._edge.tubes, self._edge.nodes
             ring, axial = np.zeros(nodes.shape[1]), np.zeros(nodes.shape[1])
             tube_weights(
                 *points, *weights, *nodes, tubes.around, system.images, model.tube_core, ring, axial
             )
-            by_doublets = panel_sums(tubes, ring, axial)
-        found = self._with_adjoint(_Slopes(value, by_gamma, by_edge, by_doublets))
+            for own in own_tubes(self._setting.edges.jets, model.owner, lattice.symmetric):
+                here, less = points[:, own.points].copy(), -weights[:, own.points]
+                for part, mine in own_nodes(self._edge, own):
+                    tube_weights(
+                        *here, *less, *mine, tubes.around, system.images[: own.images],
+                        model.tube_core, ring[part], axial[part],
+                    )  # fmt: skip
+            felt = panel_sums(tubes, ring, axial)
+            by_doublets = felt if by_doublets is None else by_doublets + felt
+        found = self._with_adjoint(_Slopes(value, by_gamma, by_edge, by_doublets, by_rim))
         by_chord = found.by_chord + model.price * profile.by_chord
         return Quantity(value, found.by_twist, by_chord)
 
@@ -286,7 +316,10 @@ class Evaluation:
         streams, edges = self._setting.streams, self._setting.edges
         if streams is not None:
             member = None if edges is None else edges.member
-            lines = prepared_lines(streams, ends[:, :-1], ends[:, 1:], member=member)
+            turning = None if edges is None else edges.turning
+            lines = prepared_lines(
+                streams, ends[:, :-1], ends[:, 1:], member=member, turning=turning
+            )
             onset = onset + added_velocity(streams, lines).velocity
         speed = np.maximum(np.linalg.norm(onset, axis=0), 1e-9)
 
@@ -328,10 +361,13 @@ class Evaluation:
         system, lattice, edges = self._system, self._system.lattice, self._setting.edges
         if self._edge is None or edges is None:
             adjoint, push = transposed_circulation(system, slopes.by_gamma), np.zeros(0)
+            rim = push
         else:
-            adjoint, push = blown_adjoint(
-                self._edge, edges.contrast, slopes.by_gamma, slopes.by_doublets
+            adjoint, push, rim = blown_adjoint(
+                self._edge, edges.flow, slopes.by_gamma, slopes.by_doublets
             )
+            if slopes.by_rim is not None:
+                rim = rim + slopes.by_rim
         frame, columns = system.frame, lattice.columns
         points, normals = frame.points(lattice.collocation), frame.normals(system.normals)
         by_node, by_point = np.zeros(system.nodes.shape[1]), adjoint * self._tube_slopes
@@ -339,11 +375,12 @@ class Evaluation:
             *points, *normals, *system.nodes, columns, system.images, adjoint, self._gamma, 0.0,
             by_node, by_point,
         )  # fmt: skip
-        if edges is not None:
+        if self._edge is not None and edges is not None:
             middles = frame.points(edges.jets.tubes.middles)
-            potential_slopes(
-                *middles, *system.nodes, columns, system.images, -push, self._gamma, by_node
-            )
+            for points, weights in ((middles, push), (self._edge.rims, rim)):
+                potential_slopes(
+                    *points, *system.nodes, columns, system.images, -weights, self._gamma, by_node
+                )
         by_node, by_point = by_node / frame.stretch, by_point / frame.stretch
         turned = adjoint * system.normals
         first, second = self._panel_slopes

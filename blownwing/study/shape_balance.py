@@ -57,7 +57,10 @@ class Balancer:
             if setting.streams is None:
                 raise InputError("optimize.objective: power is accepted with propellers")
             streams = setting.streams
-            found = propulsion(setting.flow, discs, streams, wing.leg_core, wing.disc_velocity)
+            found = propulsion(
+                setting.flow, discs, streams, wing.leg_core, wing.disc_velocity,
+                None if setting.edges is None else setting.edges.turning,
+            )  # fmt: skip
             drag = wing.shape(()).drag
             excess = found.axial - drag
             close = _CLOSE if step < _PASSES // 2 else _ENOUGH

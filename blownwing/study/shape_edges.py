@@ -19,18 +19,19 @@ from numpy.typing import NDArray
 from blownwing.case.model import Case
 from blownwing.case.parts import Wing
 from blownwing.coupling.jets import (
+    EdgeFlow,
     Jets,
     edge_breaks,
+    edge_flow,
     interfaces_at_wing,
     placed_jets,
-    speed_ratios,
 )
 from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
-from blownwing.coupling.setup import strip_breaks, strip_members
+from blownwing.coupling.setup import strip_breaks, strip_members, without_tubes
 from blownwing.errors import InputError, SolveError
 from blownwing.geometry.lattice import build_lattice
 from blownwing.slipstream.streams import Streams
-from blownwing.wing.blown import EdgeSystem, edge_system, far_lines
+from blownwing.wing.blown import EdgeSystem, edge_system, far_lines, held_downwash
 from blownwing.wing.loads import trefftz_downwash
 from blownwing.wing.nearfield import half_lines
 from blownwing.wing.normals import panel_normals, panel_slopes
@@ -53,12 +54,11 @@ class Edges:
     breaks: tuple[float, ...]  # m, where strips end
     jets: Jets
     member: NDArray[np.int64]  # (columns,) disc whose stream covers each strip, −1 for none
-    ratio: Array  # (columns,) m, the strips' stream speed over the airspeed
-    contrast: Array  # (tube panels,) κ
-    rise: Array  # (columns,) axial increment of the strips' layer, m/s
-    axis: Array  # (3, columns) along which it acts
+    turning: NDArray[np.bool_]  # (discs,) whose streams have no tube
+    flow: EdgeFlow
     on_tube: Array | Compressed  # (tube panels, tube panels), potential at unit D
     plane: Array  # (columns, columns) from strip sums of g to downwash over m far behind
+    held_wash: Array  # (columns, rims) from what the discs hold of the doublets to their downwash
 
 
 def laid_edges(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Edges:
@@ -74,26 +74,28 @@ def laid_edges(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Edges:
     breaks = tuple(strip_breaks(case.wing, edge_breaks(found, case)))
     system, _ = searched_system(case, case.wing, breaks)
     jets = placed_jets(case, found, streams, system.lattice)
-    ratio, contrast, rise, axis = speed_ratios(jets, flow, streams)
-    if not np.all(ratio > 0.0):
+    edges = edge_flow(jets, flow, streams)
+    if not np.all(edges.ratio > 0.0):
         raise InputError(
             f"flow.airspeed: found {flow.airspeed:g} m/s, little beside the slipstreams; accepted "
             "in a shape search with model.jet_edge = true is more than a fiftieth of their speed"
         )
     edge, member = edge_system(system, jets.tubes), strip_members(jets, system.lattice)
-    plane = _far_plane(edge, contrast)
-    return Edges(breaks, jets, member, ratio, contrast, rise, axis, edge.on_tube, plane)
+    turning = without_tubes(discs, jets)
+    planes = _far_planes(edge, edges.contrast)
+    return Edges(breaks, jets, member, turning, edges, edge.on_tube, *planes)
 
 
-def _far_plane(edge: EdgeSystem, contrast: Array) -> Array:
-    """Wake and tubes in the Trefftz plane keep their places whatever chord and twist are."""
+def _far_planes(edge: EdgeSystem, contrast: Array) -> tuple[Array, Array]:
+    """Wake and tubes in the Trefftz plane, and the quarter chord, stay whatever chord and twist."""
     system = edge.system
+    count, rims = system.lattice.columns, edge.rim_share.size
     columns = []
-    for row in np.eye(system.lattice.columns):
+    for row in np.eye(count):
         lines = far_lines(edge, row, contrast)
         far = half_lines(system, *lines, system.lattice.fraction, 0.0)
         columns.append(trefftz_downwash(system, row, far))
-    return np.stack(columns, axis=1)
+    return np.stack(columns, axis=1), held_downwash(edge, contrast, np.eye(rims))
 
 
 def searched_system(case: Case, wing: Wing, breaks: tuple[float, ...]) -> tuple[WingSystem, Array]:
@@ -114,12 +116,15 @@ def searched_system(case: Case, wing: Wing, breaks: tuple[float, ...]) -> tuple[
 
 
 def blown_adjoint(
-    edge: EdgeSystem, contrast: Array, by_strength: Array, by_doublets: Array | None
-) -> tuple[Array, Array]:
-    """Adjoints λ (panels,) of the wing's equations and 2κη (tube panels,) of the tubes'.
+    edge: EdgeSystem, flow: EdgeFlow, by_strength: Array, by_doublets: Array | None
+) -> tuple[Array, Array, Array]:
+    """Adjoints λ (panels,) of the wing's equations and of the potentials on tubes and rims.
+
+    The latter, (tube panels,) and (rims,), are the slopes of the doublets' equations by those
+    potentials times the doublets' adjoint η: 2κη, and the rims' share in it.
 
     Args:
-        edge: influences. contrast: (tube panels,) κ.
+        edge: influences. flow: speed ratios and what the discs decide.
         by_strength, by_doublets: slopes of a quantity by g (panels,) and D (tube panels,) or None.
 
     Raises:
@@ -127,14 +132,22 @@ def blown_adjoint(
     """
     from scipy.sparse.linalg import LinearOperator, gmres
 
+    contrast, held = flow.contrast, flow.held
     bare = transposed_circulation(edge.system, by_strength)
-    if not np.any(contrast):
-        return bare, np.zeros_like(contrast)
+    if not np.any(contrast) or held is None:
+        return bare, np.zeros_like(contrast), np.zeros(edge.rim_share.size)
+
+    def pushes(tubes: Array) -> tuple[Array, Array]:
+        return 2.0 * contrast * tubes, edge.lifted_back(held, edge.gathered(tubes))
+
+    def on_strength(push: Array, rim: Array) -> Array:
+        by = edge.wing_on_tube.T @ push + edge.wing_on_rim.T @ rim
+        return transposed_circulation(edge.system, by)
 
     def response(tubes: Array) -> Array:
-        push = 2.0 * contrast * tubes
-        wing = transposed_circulation(edge.system, edge.wing_on_tube.T @ push)
-        return np.asarray(tubes - edge.on_tube.T @ push + edge.on_wing.T @ wing)
+        push, rim = pushes(tubes)
+        on_doublets = edge.on_tube.T @ push + edge.tube_on_rim.T @ rim
+        return np.asarray(tubes - on_doublets + edge.on_wing.T @ on_strength(push, rim))
 
     right = -(edge.on_wing.T @ bare)
     if by_doublets is not None:
@@ -146,5 +159,5 @@ def blown_adjoint(
             "the adjoint of the slipstream edges did not converge (model.jet_around, "
             "model.jet_rings)"
         )
-    push = 2.0 * contrast * tubes
-    return bare + transposed_circulation(edge.system, edge.wing_on_tube.T @ push), push
+    push, rim = pushes(tubes)
+    return bare + on_strength(push, rim), push, rim

@@ -67,7 +67,7 @@ class Setting:
         """Strips of the lattice's half span."""
         if self.edges is None:
             return self.case.model.spanwise
-        return self.edges.ratio.size // (1 if self.case.is_symmetric else 2)
+        return self.edges.flow.ratio.size // (1 if self.case.is_symmetric else 2)
 
 
 def objective_of(shape: Shape, name: str) -> float:

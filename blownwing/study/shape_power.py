@@ -23,10 +23,11 @@ from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.setup import by_unit, disc_samples, sample_owners, unit_states
 from blownwing.errors import InputError
 from blownwing.propeller.unit import Unit, UnitState, unit_state
-from blownwing.slipstream.streams import Streams, added_velocity, prepared_lines
+from blownwing.slipstream.streams import Streams, added_velocity, met_by_discs, prepared_lines
 
 Array = NDArray[np.float64]
-Induced = Callable[[Array, float, float], Array]
+Ints = NDArray[np.int64]
+Induced = Callable[[Array, Ints, float, float], Array]
 
 _STEP = 3e-3  # of the fastest flow and of the thrust, for differences
 
@@ -40,6 +41,7 @@ class Propulsion:
     states: tuple[UnitState, ...]
     wing: Array  # (3, samples) velocity that wing and tubes induce, case axes, m/s
     others: Array  # (3, samples) velocity of the neighbours' slipstreams, case axes, m/s
+    streams: Streams
     leg_core: float  # m, of the lattice's legs at the discs
     tube_core: float  # m, of the tubes there
 
@@ -70,6 +72,7 @@ class PowerModel:
     drag: float  # N, there
     price: float  # W/N
     samples: Array  # (3, samples) m
+    owner: Ints  # (samples,) disc of each
     velocity: Array  # (3, samples) that wing and tubes induce there, case axes, m/s
     weights: Array  # (3, samples) W per m/s
     leg_core: float
@@ -82,25 +85,34 @@ class PowerModel:
 
 
 def propulsion(
-    flow: Flow, discs: Discs, streams: Streams, leg_core: float, induced: Induced
+    flow: Flow,
+    discs: Discs,
+    streams: Streams,
+    leg_core: float,
+    induced: Induced,
+    turning: NDArray[np.bool_] | None,
 ) -> Propulsion:
     """The discs of a balance in the flow of a wing and of their neighbours' slipstreams.
 
     Args:
         flow, discs, streams: of the balance.
         leg_core: m, of the lattice's legs at the discs.
-        induced: from points (3, n) and the cores of legs and tubes [m] to velocities (3, n).
+        turning: (discs,) whose streams have no tube that turns the flow; None for all.
+        induced: from points (3, n), their discs (n,) and the cores of legs and tubes [m] to
+            velocities (3, n).
 
     Raises:
         SolveError: a thrust that is not reached.
     """
     samples = disc_samples(discs)
-    lines = prepared_lines(streams, samples, samples, sample_owners(discs))
+    owner = sample_owners(discs)
+    lines = prepared_lines(streams, samples, samples, owner, turning=turning)
     others = added_velocity(streams, lines).velocity
     core = 0.2 * min(unit.placed.radius for unit in discs.units)
-    wing = induced(samples, leg_core, core)
-    states = unit_states(flow, discs, by_unit(discs, others + wing), None)
-    return Propulsion(flow, discs, states, wing, others, leg_core, core)
+    wing = induced(samples, owner, leg_core, core)
+    met = met_by_discs(streams, owner, flow.onset(samples), others + wing)
+    states = unit_states(flow, discs, by_unit(discs, met), None)
+    return Propulsion(flow, discs, states, wing, others, streams, leg_core, core)
 
 
 def power_model(found: Propulsion, drag: float) -> PowerModel:
@@ -113,14 +125,21 @@ def power_model(found: Propulsion, drag: float) -> PowerModel:
         SolveError: a thrust near the balance that is not reached.
     """
     flow, discs = found.flow, found.discs
-    count = found.samples.shape[1] // len(discs.units)
+    count, owners = found.samples.shape[1] // len(discs.units), sample_owners(discs)
     by_factor, by_velocity = np.zeros(2), np.zeros((2, 3, found.samples.shape[1]))
     speed = max(flow.airspeed, *(float(np.max(s.axial)) for s in found.states))
     for k, unit in enumerate(discs.units):
         part = slice(k * count, (k + 1) * count)
         induced = (found.others + found.wing)[:, part]
         sides = [m for s, m in zip(discs.source, discs.mirrored, strict=True) if s == k]
-        slopes = _unit_slopes(flow, unit, found.states[k], induced, sides, _STEP * speed)
+        owner = owners[part]
+
+        def met(velocity: Array, unit: Unit = unit, owner: Ints = owner) -> Array:
+            onset = flow.onset(unit.samples)
+            added = met_by_discs(found.streams, owner, onset.reshape(3, -1), velocity)
+            return onset + added.reshape(onset.shape)
+
+        slopes = _unit_slopes(flow, unit, found.states[k], induced, sides, met, _STEP * speed)
         by_factor += slopes[0]
         by_velocity[:, :, part] = slopes[1]
     price = float(by_factor[0] / by_factor[1])
@@ -129,6 +148,7 @@ def power_model(found: Propulsion, drag: float) -> PowerModel:
         drag=drag,
         price=price,
         samples=found.samples,
+        owner=owners,
         velocity=found.wing,
         weights=by_velocity[0] - price * by_velocity[1],
         leg_core=found.leg_core,
@@ -137,13 +157,18 @@ def power_model(found: Propulsion, drag: float) -> PowerModel:
 
 
 def _unit_slopes(
-    flow: Flow, unit: Unit, state: UnitState, induced: Array, sides: list[bool], step: float
+    flow: Flow,
+    unit: Unit,
+    state: UnitState,
+    induced: Array,
+    sides: list[bool],
+    met: Callable[[Array], Array],
+    step: float,
 ) -> tuple[Array, Array]:
     """Slopes of power and axial force, one unit and its twin: by f (2,), by u (2, 3, samples)."""
 
     def values(one: Unit, velocity: Array) -> Array:
-        onset = flow.onset(unit.samples) + velocity.reshape(unit.samples.shape)
-        found = unit_state(one, flow.air, flow.airspeed, onset, state)
+        found = unit_state(one, flow.air, flow.airspeed, met(velocity), state)
         axial = sum(_axial(flow, found, mirrored) for mirrored in sides)
         return np.array([len(sides) * found.power, axial])
 

@@ -6,13 +6,19 @@ doublets D = ψ_outside − ψ_inside = 2κ ψ_mean, κ = (μ² − 1)/(μ² + 1
 it, and the wing meets a uniform stream with unknown g = Γ/m. The conditions at the edge are from
 Koning 1935, "Influence of the propeller on other parts of the airplane structure", in Durand,
 Aerodynamic Theory IV; Glauert 1933, ARC R&M 1566 uses them for tunnel jets.
+
+Pressure continuity says only that μ φ_i − φ_o does not change along the stream. A stream from far
+upstream brings nothing; behind a disc the value is that at its rim, where a push along the axis
+leaves φ as it is: D = 2κ ψ_mean − 2(μ − 1)/(μ² + 1) φ_rim. Far behind an inclined disc this is the
+deflection of momentum theory (Ribner 1945, NACA Report 820), see `slipstream.streams`.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +37,21 @@ Array = NDArray[np.float64]
 
 WING_SHARE = 0.1  # a wing's circulations magnify its residual more than tubes do theirs
 _RESTART = 60
+_ALONE = 1e-8  # of the discs' own doublets, which only the far field's drag asks for
+
+
+@dataclass(frozen=True)
+class Held:
+    """What discs decide about their tubes' doublets, for each azimuth of each tube's rim.
+
+    D = 2κ ψ_mean + given − factor (φ − φ̄) − level φ̄, φ the rim's potential of wing and tubes, φ̄
+    its mean round the rim. A constant potential does nothing, but an open tube does not know that:
+    the level takes it off on both sides, as closing the tube's front would.
+    """
+
+    factor: Array  # (rims,) 2 (m_i − m_o)/(m_i² + m_o²), 0 for a stream from far upstream
+    given: Array  # (rims,) m²/s, from the free stream across the axis and the blades' push
+    level: Array  # (rims,) 2κ, 0 for a stream from far upstream
 
 
 @dataclass(frozen=True)
@@ -46,6 +67,37 @@ class EdgeSystem:
     on_wing: Array | Compressed  # (panels, tube panels), normal velocity at unit D
     wing_on_tube: Array | RingForm  # (tube panels, panels), potential at unit g
     on_tube: Array | Compressed  # (tube panels, tube panels), potential at unit D
+    wing_on_rim: Array | RingForm  # (rims, panels), the same at the middles of the tubes' rims
+    tube_on_rim: Array | Compressed  # (rims, tube panels)
+    rims: Array  # (3, rims) those middles, system frame
+    rim_share: Array  # (tubes, around) of each rim's length
+
+    def swept(self, rim: Array) -> Array:
+        """Values (rims,) of the rims at all rings of their tubes, (tube panels,)."""
+        around, rings = self.tubes.around, self.tubes.rings
+        return np.repeat(rim.reshape(-1, 1, around), rings, axis=1).ravel()
+
+    def gathered(self, panels: Array) -> Array:
+        """The transpose of `swept`: sums (rims,) over the rings of values (tube panels,)."""
+        shape = (-1, self.tubes.rings, self.tubes.around)
+        return np.asarray(panels.reshape(shape).sum(axis=1)).ravel()
+
+    def at_rim(self, strength: Array, doublets: Array) -> Array:
+        """Potential (rims,) of wing and tubes at the rims, a tube's own as its mean there."""
+        return np.asarray(self.wing_on_rim @ strength + self.tube_on_rim @ doublets)
+
+    def lifted(self, held: Held, potential: Array) -> Array:
+        """What the rims' potential (rims,) adds to the doublets of their tubes (rims,)."""
+        shape = self.rim_share.shape
+        mean = np.sum(potential.reshape(shape) * self.rim_share, axis=1, keepdims=True)
+        mean = np.broadcast_to(mean, shape).ravel()
+        return np.asarray(-held.factor * (potential - mean) - held.level * mean)
+
+    def lifted_back(self, held: Held, rim: Array) -> Array:
+        """The transpose of `lifted`."""
+        shape = self.rim_share.shape
+        total = np.sum(((held.level - held.factor) * rim).reshape(shape), axis=1, keepdims=True)
+        return np.asarray(-held.factor * rim - (total * self.rim_share).ravel())
 
 
 def edge_system(
@@ -61,20 +113,50 @@ def edge_system(
     points = frame.points(lattice.collocation)
     normals = frame.normals(system.normals)
     count = tubes.panels
+    rim, own, share = _rims(tubes, nodes)
     if count and not system.direct:
-        return _compressed_edge(system, tubes, nodes, middles, on_tube)
+        return _compressed_edge(system, tubes, nodes, middles, on_tube, (rim, own, share))
     on_wing = np.empty((lattice.panels, count))
     wing_on_tube = np.empty((count, lattice.panels))
     images = system.images
+    wing_on_rim = np.empty((rim.shape[1], lattice.panels))
+    tube_on_rim = np.empty((rim.shape[1], count))
     if on_tube is None:
         on_tube = np.empty((count, count))
         if count:
-            own = np.arange(count)
-            jet.panel_potential(*middles, own, *nodes, tubes.around, images, on_tube)
+            itself = np.arange(count)
+            jet.panel_potential(*middles, itself, *nodes, tubes.around, images, on_tube)
     if count:
+        jet.panel_potential(*rim, own, *nodes, tubes.around, images, tube_on_rim)
+        jet.horseshoe_potential(*rim, *system.nodes, lattice.columns, images, wing_on_rim)
         jet.panel_normal(*points, *normals, *nodes, tubes.around, images, on_wing)
         jet.horseshoe_potential(*middles, *system.nodes, lattice.columns, images, wing_on_tube)
-    return EdgeSystem(system, tubes, nodes, on_wing, wing_on_tube, on_tube)
+    return EdgeSystem(
+        system,
+        tubes,
+        nodes,
+        on_wing,
+        wing_on_tube,
+        on_tube,
+        wing_on_rim,
+        tube_on_rim,
+        rim,
+        share,
+    )
+
+
+def _rims(tubes: Tubes, nodes: Array) -> tuple[Array, NDArray[np.int64], Array]:
+    """Middles (3, rims) of the tubes' front edges, the panels behind them and their length shares.
+
+    A front edge lies in the plane of its panel, which therefore counts with its mean there, 0.
+    """
+    around, rings = tubes.around, tubes.rings
+    front = nodes.reshape(3, -1, rings + 1, around + 1)[:, :, 0, :]
+    middles = 0.5 * (front[:, :, 1:] + front[:, :, :-1])
+    length = np.sqrt(np.sum((front[:, :, 1:] - front[:, :, :-1]) ** 2, axis=0))
+    first = np.arange(front.shape[1])[:, None] * (rings * around) + np.arange(around)
+    share = length / length.sum(axis=1, keepdims=True)
+    return np.ascontiguousarray(middles.reshape(3, -1)), first.ravel(), share
 
 
 def _compressed_edge(
@@ -83,6 +165,7 @@ def _compressed_edge(
     nodes: Array,
     middles: Array,
     on_tube: Array | Compressed | None,
+    rims: tuple[Array, NDArray[np.int64], Array],
 ) -> EdgeSystem:
     from blownwing.wing.compressed import compressed, rings, targets_at
     from blownwing.wing.iterative import ring_form
@@ -96,6 +179,8 @@ def _compressed_edge(
     sheet = rings(np.stack([corner.reshape(3, -1) for corner in ring]))
     points = system.frame.points(lattice.collocation)
     wing, tube = targets_at(points, system.frame.normals(system.normals)), targets_at(middles)
+    rim, own, share = rims
+    front = targets_at(rim)
     if on_tube is None:
         on_tube = compressed(tube, sheet, images, length, np.arange(tubes.panels))
     return EdgeSystem(
@@ -105,6 +190,10 @@ def _compressed_edge(
         compressed(wing, sheet, images, length),
         ring_form(tube, lattice, system.nodes, images, length),
         on_tube,
+        ring_form(front, lattice, system.nodes, images, length),
+        compressed(front, sheet, images, length, own),
+        rim,
+        share,
     )
 
 
@@ -115,13 +204,14 @@ def blown_circulation(
     start: Array,
     tolerance: float,
     guess: Array | None = None,
+    held: Held | None = None,
 ) -> tuple[Array, Array]:
     """Circulations g (panels,) and doublet strengths D (tube panels,).
 
     normal_onset: (panels,) onset of the uniform stream, m/s; contrast: (tube panels,) κ; start: a
     first guess of D; tolerance: relative, on D; guess: (panels,) a first guess of g, for a
-    compressed system, whose residual falls WING_SHARE lower. Raises SolveError when the iteration
-    stalls.
+    compressed system, whose residual falls WING_SHARE lower; held: what the discs decide, None for
+    streams from far upstream. Raises SolveError when the iteration stalls.
     """
     # Imported here: it costs a tenth of a second, which a wing without edges need not wait for.
     from scipy.sparse.linalg import LinearOperator, gmres
@@ -132,16 +222,17 @@ def blown_circulation(
     if not isinstance(edge.system.solver, DirectSolver):
         solver = edge.system.solver
         return _iterated_together(
-            edge, solver, normal_onset, contrast, start, guess, WING_SHARE * tolerance
+            edge, solver, normal_onset, contrast, held, start, guess, WING_SHARE * tolerance
         )
     bare = circulation(edge.system, normal_onset)
 
     def response(doublets: Array) -> Array:
         wing = circulation(edge.system, edge.on_wing @ doublets)
-        mean = edge.on_tube @ doublets + edge.wing_on_tube @ wing
-        return np.asarray(doublets - 2.0 * contrast * mean)
+        return doublets - _answer(edge, contrast, held, wing, doublets)
 
-    right = 2.0 * contrast * (edge.wing_on_tube @ bare)
+    right = _answer(edge, contrast, held, bare, None)
+    if held is not None:
+        right = right + edge.swept(held.given)
     size = contrast.size
     operator = LinearOperator((size, size), matvec=response, dtype=np.float64)
     doublets, info = gmres(
@@ -154,11 +245,33 @@ def blown_circulation(
     return bare + circulation(edge.system, edge.on_wing @ doublets), doublets
 
 
+def _answer(
+    edge: EdgeSystem, contrast: Array, held: Held | None, strength: Array, doublets: Array | None
+) -> Array:
+    """The doublets (tube panels,) that the potentials of wing and tubes ask for."""
+    mean, rim = edge.wing_on_tube @ strength, None
+    if held is not None:
+        rim = edge.wing_on_rim @ strength
+    if doublets is not None:
+        mean = mean + edge.on_tube @ doublets
+        rim = None if rim is None else rim + edge.tube_on_rim @ doublets
+    asked = 2.0 * contrast * mean
+    if held is not None and rim is not None:
+        asked = asked + edge.swept(edge.lifted(held, rim))
+    return np.asarray(asked)
+
+
+def held_doublets(edge: EdgeSystem, held: Held, strength: Array, doublets: Array) -> Array:
+    """The part (rims,) of the doublets that the discs decide; it is the same all along a tube."""
+    return held.given + edge.lifted(held, edge.at_rim(strength, doublets))
+
+
 def _iterated_together(
     edge: EdgeSystem,
     solver: IterativeSolver,
     normal_onset: Array,
     contrast: Array,
+    held: Held | None,
     start: Array,
     guess: Array | None,
     tolerance: float,
@@ -170,15 +283,16 @@ def _iterated_together(
 
     def product(both: Array) -> Array:
         g, doublets = both[:panels], both[panels:]
-        mean = edge.on_tube @ doublets + edge.wing_on_tube @ g
         slope = solver.matrix @ g + edge.on_wing @ doublets
-        return np.concatenate((slope, (doublets - 2.0 * contrast * mean) / length))
+        left = doublets - _answer(edge, contrast, held, g, doublets)
+        return np.concatenate((slope, left / length))
 
     def precondition(both: Array, each: Each) -> Array:
         wing = solver.precondition(both[:panels], each)
         return np.concatenate((wing, length * both[panels:]))
 
-    right = np.concatenate((-normal_onset, np.zeros_like(contrast)))
+    given = np.zeros_like(contrast) if held is None else edge.swept(held.given) / length
+    right = np.concatenate((-normal_onset, given))
     first = None if guess is None else np.concatenate((guess, start))
     with workers() as each:
         name = "wing's and slipstreams'"
@@ -198,6 +312,43 @@ def tube_velocity(edge: EdgeSystem, points: Array, doublets: Array, core: float)
         *points, *edge.nodes, edge.tubes.around, edge.system.images, ring, axial, core, out
     )
     return out
+
+
+class Own(NamedTuple):
+    """Points that lie on one disc, and the tubes of that disc, which they must not feel.
+
+    A folded lattice holds half a tube on its plane of symmetry, whose other half is its image
+    there; all other images are other tubes.
+    """
+
+    points: NDArray[np.int64]
+    tubes: NDArray[np.int64]
+    images: int  # of the system's first, 2 for half a tube
+
+
+def felt_velocity(
+    edge: EdgeSystem, points: Array, doublets: Array, core: float, owned: Sequence[Own]
+) -> Array:
+    """`tube_velocity` (3, n) at points of discs, each without its own disc's tubes."""
+    velocity = tube_velocity(edge, points, doublets, core)
+    ring, axial = segment_strengths(edge.tubes, doublets)
+    for own in owned:
+        here = np.ascontiguousarray(points[:, own.points])
+        out = np.empty_like(here)
+        for part, nodes in own_nodes(edge, own):
+            images = edge.system.images[: own.images]
+            jet.tube_velocity(
+                *here, *nodes, edge.tubes.around, images, ring[part], axial[part], core, out
+            )
+            velocity[:, own.points] -= out
+    return velocity
+
+
+def own_nodes(edge: EdgeSystem, own: Own) -> list[tuple[slice, Array]]:
+    """Places of a disc's tubes in the run of all nodes, and their nodes (3, …)."""
+    each = (edge.tubes.rings + 1) * (edge.tubes.around + 1)
+    parts = [slice(k * each, (k + 1) * each) for k in own.tubes.tolist()]
+    return [(part, np.ascontiguousarray(edge.nodes[:, part])) for part in parts]
 
 
 def segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
@@ -220,11 +371,14 @@ def panel_sums(tubes: Tubes, ring: Array, axial: Array) -> Array:
     return np.asarray(along + axial[:, :-1, :-1] - axial[:, :-1, 1:]).ravel()
 
 
-def far_lines(edge: EdgeSystem, circ: Array, contrast: Array) -> tuple[Array, Array, Array]:
+def far_lines(
+    edge: EdgeSystem, circ: Array, contrast: Array, held: Array | None = None
+) -> tuple[Array, Array, Array]:
     """Line vortices (n,) of the tubes in the Trefftz plane, their strength over m, y and z.
 
-    circ: (columns,) strip sums of g; contrast: (tube panels,) κ. Wake and tubes make a plane
-    problem there, with the same condition D = 2κ ψ_mean on the tubes' last ring.
+    circ: (columns,) strip sums of g; contrast: (tube panels,) κ; held: (rims,) from
+    `held_doublets`. Wake and tubes make a plane problem there, with the same condition on the
+    tubes' last ring.
     """
     tubes, system = edge.tubes, edge.system
     if tubes.panels == 0 or not np.any(contrast):
@@ -247,21 +401,54 @@ def far_lines(edge: EdgeSystem, circ: Array, contrast: Array) -> tuple[Array, Ar
             np.fill_diagonal(angles, 0.0)
         mutual += angles
     matrix = np.eye(kappa.size) + kappa[:, None] * mutual / np.pi
-    doublets = np.linalg.solve(matrix, -kappa * (wake @ circ) / np.pi)
+    right = -kappa * (wake @ circ) / np.pi
+    doublets = np.linalg.solve(matrix, right if held is None else right + held)
     lines = np.zeros(y.shape)
     lines[:, :-1] += doublets.reshape(count, tubes.around)
     lines[:, 1:] -= doublets.reshape(count, tubes.around)
     return lines.ravel(), y.ravel(), z.ravel()
 
 
-def tubes_on_bound(
-    edge: EdgeSystem, doublets: Array, lines: tuple[Array, Array, Array]
-) -> tuple[Array, Array]:
-    """Mean velocity over m (3, panels) of the tubes on the bound segments, and in the far plane.
+def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
+    """Downwash over m (columns,) at the strips' quarter chord of the streams that the discs hold.
+
+    held: (rims,) from `held_doublets`, or (rims, k). The tubes as if there were no wing: their
+    field acts on the wing as any flow that it did not make, by all of it and where the wing is. The
+    rest of the tubes' doublets answers the wing's wake, and its drag stands in the far plane as in
+    a stream from far upstream. Their sum is the wing's drag; the energy that the discs' own
+    doublets leave in the far plane is paid by the air that the discs draw in.
+    """
+    from scipy.sparse.linalg import LinearOperator, gmres
+
+    system, lattice = edge.system, edge.system.lattice
+    size = contrast.size
+    if held.ndim == 2:
+        swept = np.stack([edge.swept(one) for one in held.T], axis=1)
+        alone = np.linalg.solve(
+            np.eye(size) - 2.0 * contrast[:, None] * (edge.on_tube @ np.eye(size)), swept
+        )
+    else:
+        operator = LinearOperator(
+            (size, size), matvec=lambda d: d - 2.0 * contrast * (edge.on_tube @ d), dtype=np.float64
+        )
+        swept = edge.swept(held)
+        alone, info = gmres(operator, swept, rtol=_ALONE, atol=0.0, restart=_RESTART, maxiter=5)
+        if info != 0:
+            raise SolveError("the slipstream edges without a wing did not converge")
+    normals = np.stack(
+        (0.0 * lattice.dihedral, np.sin(lattice.dihedral), -np.cos(lattice.dihedral))
+    )
+    points = np.ascontiguousarray(system.frame.points(lattice.quarter))
+    out = np.empty((lattice.columns, size))
+    jet.panel_normal(*points, *normals, *edge.nodes, edge.tubes.around, system.images, out)
+    return np.asarray(out @ alone)
+
+
+def tubes_on_bound(edge: EdgeSystem, doublets: Array, lines: tuple[Array, Array, Array]) -> Array:
+    """Mean velocity over m (3, panels) of the tubes on the bound segments.
 
     doublets: (tube panels,) D; lines: from `far_lines`. Split as in `nearfield`: half the far
-    field at the strips' points, the rest of vortices with a core. The second value (2, columns) is
-    half the far field at the strips' points, y and z.
+    field at the strips' points, the rest of vortices with a core.
     """
     system, lattice = edge.system, edge.system.lattice
     ends = system.nodes.reshape(3, lattice.rows, lattice.columns + 1)
@@ -275,7 +462,7 @@ def tubes_on_bound(
         total += weight * tube_velocity(edge, points, doublets, core).reshape(segment.shape)
         even = half_lines(system, *lines, np.full(lattice.columns, t), core)
         total[1:] -= weight * even[:, None, :]
-    return system.frame.velocities(total.reshape(3, -1)), far
+    return system.frame.velocities(total.reshape(3, -1))
 
 
 def _angles(at_y: Array, at_z: Array, y: Array, z: Array) -> Array:

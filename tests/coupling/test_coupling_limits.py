@@ -102,7 +102,9 @@ def test_weak_discs_superpose():
         error.append(abs(both - one - two) / both)
         slope.append(one / thrust)
         assert one > 0.0 and two > 0.0
-    assert max(error) < 1e-4
+    # Each disc pulls air to the other and bends the flow there: an effect of second order.
+    assert error[0] > error[1] > error[2] and error[0] < 1e-3
+    assert_allclose(error[2] / error[0], 0.25, rtol=0.5)
     # Lift per thrust tends to a limit: its change halves with the thrust.
     change = np.abs(np.diff(slope))
     assert_allclose(change[1] / change[0], 0.5, atol=0.05)
@@ -110,18 +112,19 @@ def test_weak_discs_superpose():
 
 @pytest.mark.parametrize("ratio", [1.25, 2.0])
 def test_a_wing_wholly_inside_a_wide_jet(ratio):
-    # Direction by vector sum. Axis along the free stream: speed and circulation grow, lift × μ².
-    # Axis along the chord: the normal velocity stays V sin α and only the force grows, lift × μ.
-    alpha = 4.0
-    wide = {"y": 0.0, "thrust": None, "mirror": False, "diameter": 60.0, "x": -5.0}
+    # Lift × μ² with the axis along the free stream, × μ² (1 − ε/α) along the chord, with ε/α =
+    # μ(μ − 1)/(μ² + 1) as the inflow factor of Ribner 1945, NACA Report 820, implies.
+    alpha = 1.0
+    wide = {"y": 0.0, "thrust": None, "mirror": False, "diameter": 60.0, "x": -300.0}
     along_stream = solve(scene([disc(**wide, speed_ratio=ratio, incidence=-alpha)], alpha))
     along_chord = solve(scene([disc(**wide, speed_ratio=ratio)], alpha))
     clean = along_stream.totals["lift_unblown"]
     assert_allclose(along_stream.totals["lift"] / clean, ratio**2, rtol=1e-9)
     assert_allclose(along_stream.totals["CD_induced"], ratio**2 * along_stream.totals[
         "CD_induced_unblown"], rtol=1e-9)  # fmt: skip
-    assert_allclose(along_chord.totals["lift"] / clean, ratio, rtol=5e-3)
     assert np.all(along_stream.strips["speed_ratio"] > ratio - 1e-9)
+    held = 1.0 - ratio * (ratio - 1.0) / (ratio**2 + 1.0)
+    assert_allclose(along_chord.totals["lift"] / clean, ratio**2 * held, rtol=5e-3)
 
 
 def test_a_tube_above_the_wing_blows_nothing():

@@ -253,11 +253,10 @@ def test_a_windmilling_propeller_brakes_the_wing():
     assert found["CL"] < found["CL_unblown"]
 
 
-def test_a_narrow_jet_along_the_chord_gives_no_lift():
-    # Inside, speed is up by μ and incidence down by it; with the height effect of a thin jet the
-    # increment vanishes or turns, where superposition promises several per cent.
+def test_a_narrow_jet_along_the_chord_carries_a_part_of_what_superposition_promises():
+    # Both with the same direction of the stream and the same flow round it.
     edge, plain = (
         increment(solve(scene([jet(0.25, 2.0, y=2.0)], 4.0, model={**COARSE, "jet_edge": e})))
         for e in (True, False)
     )
-    assert abs(edge) < 0.015 < 0.3 * plain
+    assert 0.02 < edge < 0.7 * plain

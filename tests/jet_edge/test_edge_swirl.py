@@ -21,7 +21,7 @@ from blownwing.geometry.tube import TubeShape, build_tubes
 from blownwing.slipstream.streams import Streams, added_velocity, prepared_lines
 from blownwing.wing.blown import blown_circulation, edge_system, far_lines, tubes_on_bound
 from blownwing.wing.loads import lattice_loads, trefftz_downwash
-from blownwing.wing.nearfield import bound_velocity
+from blownwing.wing.nearfield import bound_velocity, half_lines
 from blownwing.wing.system import Frame, factored_system
 
 SPAN, LIFT, ANGLE = 8.0, 0.503, 0.02
@@ -53,6 +53,9 @@ def swirling_pair(centre, sense):
         growth=np.zeros(2),
         normal_speed=np.ones(2),
         mean=np.zeros(2),
+        cross=np.zeros((2, 3)),
+        push=np.zeros((2, 3)),
+        held=np.ones(2),
         middles=middles,
         axial=np.zeros_like(middles),
         swirl=ANGLE * sense * np.array([[-1.0], [1.0]]) * middles,
@@ -113,8 +116,8 @@ class SwirlingWing:
         far = None
         if np.any(self.contrast):
             lines = far_lines(self.edge, strips, self.contrast)
-            tubes, far = tubes_on_bound(self.edge, doublets, lines)
-            induced = induced + tubes
+            induced = induced + tubes_on_bound(self.edge, doublets, lines)
+            far = half_lines(system, *lines, lattice.fraction, 0.0)
         wash = trefftz_downwash(system, strips, far)
         loads = lattice_loads(
             system, strength, self.ratio, onset(bound_ends), induced, wash, 1.0, wind, np.zeros(3)

@@ -1,6 +1,7 @@
 """Slipstreams as sets: direction, contraction, crossings with the wing, neighbours."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -38,6 +39,9 @@ def streams(centres, axial, axes=None, radius=0.5, growth=1.0, swirl=0.0, speed=
         growth=np.full(count, growth),
         normal_speed=np.maximum(axes @ np.array([speed, 0.0, 0.0]), 0.0),
         mean=axial.copy(),
+        cross=np.zeros((count, 3)),
+        push=np.zeros((count, 3)),
+        held=np.ones(count),
         middles=middles,
         axial=np.repeat(axial[:, None], ANNULI, axis=1),
         swirl=np.repeat(swirl[:, None], ANNULI, axis=1),
@@ -51,22 +55,33 @@ def added(some, points, ends=None, owner=None):
     return added_velocity(some, prepared_lines(some, points, ends, owner=owner))
 
 
-def test_direction_is_a_vector_sum():
-    # A disc on the x axis in a stream at incidence: the tube turns from the stream's direction
-    # towards the axis as the jet grows; far behind tan = V sin α/(V cos α + 2 vi).
+def crossed(some, free):
+    """The streams with the cross-flow of a free stream (3,)."""
+    along = some.axes @ free
+    cross = free - along[:, None] * some.axes
+    return replace(some, cross=cross, normal_speed=np.maximum(along, 0.0))
+
+
+def test_direction_follows_momentum_with_the_outer_air_s_mass():
+    # A disc on the x axis in a stream at incidence. With μ = s/a of speeds along the axis, the
+    # stream leaves off the axis at tan χ = tan α (1 + μ)/(1 + μ²) (Ribner 1945, NACA Report 820,
+    # implied); at small angles χ/α = 1 − μ(μ − 1)/(μ² + 1).
     alpha = math.radians(10.0)
     free = SPEED * np.array([math.cos(alpha), 0.0, math.sin(alpha)])
     for induced in (0.0, 5.0, 300.0):
-        turned = directed(streams([0, 0, 0], induced), free, np.array([1e6]))
+        turned = directed(crossed(streams([0, 0, 0], induced), free), free, np.array([1e6]))
         course = turned.courses[0]
         assert_allclose(np.linalg.norm(course), 1.0, rtol=1e-14)
-        expected = math.atan2(free[2], free[0] + 2.0 * induced)
-        assert_allclose(math.atan2(course[2], course[0]), expected, rtol=1e-9)
+        mu = 1.0 + 2.0 * induced / free[0]
+        expected = math.tan(alpha) * (1.0 + mu) / (1.0 + mu * mu)
+        assert_allclose(course[2] / course[0], expected, rtol=1e-9)
     # At the disc itself only vi has been reached.
-    at_disc = directed(streams([0, 0, 0], 5.0), free, np.array([0.0])).courses[0]
-    assert_allclose(at_disc[2] / at_disc[0], free[2] / (free[0] + 5.0), rtol=1e-12)
+    one = crossed(streams([0, 0, 0], 5.0), free)
+    at_disc = directed(one, free, np.array([0.0])).courses[0]
+    mu = 1.0 + 5.0 / free[0]
+    assert_allclose(at_disc[2] / at_disc[0], math.tan(alpha) * (1 + mu) / (1 + mu * mu), rtol=1e-12)
     # Behind the wing counts as at the disc.
-    behind = directed(streams([0, 0, 0], 5.0), free, np.array([-3.0])).courses[0]
+    behind = directed(one, free, np.array([-3.0])).courses[0]
     assert_allclose(behind, at_disc)
 
 
@@ -75,7 +90,7 @@ def test_axis_along_the_stream_keeps_it_and_a_tilted_one_turns_it():
     axis = np.array([math.cos(tilt), 0.0, math.sin(tilt)])
     straight = directed(streams([0, 0, 0], 9.0), FREE, np.array([2.0])).courses[0]
     assert_allclose(straight, [1.0, 0.0, 0.0], atol=1e-15)
-    bent = directed(streams([0, 0, 0], 9.0, axis), FREE, np.array([2.0])).courses[0]
+    bent = directed(crossed(streams([0, 0, 0], 9.0, axis), FREE), FREE, np.array([2.0])).courses[0]
     assert tilt < math.atan2(bent[2], bent[0]) < 0.0
     # At rest the axis is all there is.
     still = directed(streams([0, 0, 0], 9.0, axis), np.zeros(3), np.array([2.0])).courses[0]
@@ -84,16 +99,53 @@ def test_axis_along_the_stream_keeps_it_and_a_tilted_one_turns_it():
     assert_allclose(nothing, axis, rtol=1e-14)
 
 
-def test_velocity_is_added_along_the_axis_not_the_course():
-    # The jet's undisturbed velocity is V∞ + v_a × axis; a disc along the chord at incidence adds
-    # nothing normal to the chord.
+def test_what_is_added_inside_is_the_axial_speed_and_the_turning():
+    # Half turned at the disc; on the axis of a half-infinite doublet cylinder the turning grows as
+    # (1 + 2t − t³)/2, t = x/√(x² + R²) (integral of its dipoles).
     alpha = math.radians(12.0)
     free = SPEED * np.array([math.cos(alpha), 0.0, math.sin(alpha)])
-    turned = directed(streams([0, 0, 0], 8.0), free, np.array([1.0]))
+    bare = crossed(streams([0, 0, 0], 8.0), free)
+    turned = directed(bare, free, np.array([1.0]))
     point = turned.courses[0] * 1.0
     found = added(turned, point[:, None])
     growth = gain(np.array([1.0]), turned.radii, turned.growth)
-    assert_allclose(found.velocity[:, 0], [8.0 * growth[0], 0.0, 0.0], atol=1e-12)
+    t = 1.0 / math.sqrt(1.0 + turned.radii[0] ** 2)
+    speed = free[0] + 8.0 * growth[0]
+    kept = speed * (speed + free[0]) / (speed**2 + free[0] ** 2)
+    rise = 0.5 * (1.0 + 2.0 * t - t**3) * (kept - 1.0) * free[2]
+    assert rise > 0.0
+    assert_allclose(found.velocity[:, 0], [8.0 * growth[0], 0.0, rise], atol=1e-12)
+
+
+def test_flow_round_a_turned_stream_is_that_of_a_half_infinite_dipole_line():
+    # Plane dipole −(turn a/s) R²(…)/r² far behind, half of it beside the disc; no sources: the flow
+    # through a closed box vanishes. Outside, sink aside, it is a potential flow.
+    alpha = math.radians(4.0)
+    free = SPEED * np.array([math.cos(alpha), 0.0, math.sin(alpha)])
+    bare = replace(crossed(streams([0, 0, 0], 8.0), free), courses=np.array([[1.0, 0.0, 0.0]]))
+    level = replace(bare, cross=0.0 * bare.cross)
+
+    def bent(points):
+        return added(bare, points).velocity - added(level, points).velocity
+
+    speed = free[0] + 16.0
+    kept = speed * (speed + free[0]) / (speed**2 + free[0] ** 2)
+    radius2 = bare.radii[0] ** 2 * (free[0] + 8.0) / speed
+    strength = -(kept - 1.0) * free[2] * free[0] / speed * radius2
+    y = 3.0 * bare.radii[0]
+    far, beside = bent(np.array([[400.0, 0.0], [y, y], [0.0, 0.0]]).reshape(3, 2)).T
+    assert_allclose(far[2], strength / y**2, rtol=1e-3)
+    assert_allclose(beside[2], 0.5 * strength / y**2, rtol=1e-3)
+    step, at = 1e-4, np.array([0.7, 1.9, 0.8]) * 1.3
+    jacobian = np.stack(
+        [
+            (bent((at + e)[:, None]) - bent((at - e)[:, None]))[:, 0] / (2.0 * step)
+            for e in step * np.eye(3)
+        ],
+        axis=1,
+    )
+    size = np.abs(jacobian).max()
+    assert_allclose(jacobian, jacobian.T, atol=1e-5 * size)
 
 
 def test_contraction_of_a_loaded_a_braked_and_a_constant_jet():

@@ -9,7 +9,7 @@ from study_scenes import case_tables
 
 from blownwing import Case
 from blownwing.coupling.parts import undisturbed
-from blownwing.coupling.setup import disc_streams
+from blownwing.coupling.setup import across_discs, disc_streams
 from blownwing.kernels import blade as kernel
 from blownwing.propeller.rotor import azimuths
 from blownwing.propeller.unit import unit_state
@@ -128,7 +128,9 @@ def test_streams_are_those_of_the_full_coupling():
     loaded, _ = measured(rotors)
     centres = np.array([placed.position for placed in discs.placed])
     speed = np.maximum(build.jets.axes @ flow.free_stream, 0.0)
-    bare = replace(build.jets, centres=centres, normal_speed=speed)
+    jets = build.jets
+    cross, _ = across_discs(flow, jets.axes, jets.radii, speed, np.zeros_like(jets.axes))
+    bare = replace(jets, centres=centres, normal_speed=speed, cross=cross)
     found = vars(rotors.streams(loaded, bare, 0.25 - centres[:, 0]))
     for name, value in vars(disc_streams(case, flow, discs, rotors.states(loaded))).items():
         assert_allclose(found[name], value, rtol=1e-12, atol=1e-12, err_msg=name)

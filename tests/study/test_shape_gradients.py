@@ -87,7 +87,7 @@ def test_gradients_with_slipstream_edges_agree_with_central_differences(flow, ki
     # By chord a line crosses kinks of the streams' piecewise linear profiles: differences over
     # longer steps are off by the jump of the slope, 2e-4 at a step of 2e-4 m.
     here = edged(**flow)
-    assert here.edges.ratio.max() > 1.15 and np.any(here.edges.contrast)
+    assert here.edges.flow.ratio.max() > 1.15 and np.any(here.edges.flow.contrast)
     compared(here, kind, 1e-5 if kind == "by_chord" else 2e-4)
 
 
@@ -109,7 +109,7 @@ def flapped(jet_edge):
 
 def test_edges_of_a_jet_at_the_airspeed_change_nothing():
     with_edges, without = flapped(True), flapped(False)
-    assert with_edges.edges.contrast.size and without.edges is None
+    assert with_edges.edges.flow.contrast.size and without.edges is None
     found = evaluated(with_edges, with_edges.case.wing)
     wanted = evaluated(without, without.case.wing)
     for name in NAMES:
@@ -144,12 +144,13 @@ def test_values_behind_propellers_are_those_of_the_coupling_with_edges():
     here = edged()
     shape, totals = evaluated(here, here.case.wing, ()), solve(here.case).totals
     unit = totals["reference_dynamic_pressure"] * totals["reference_area"]
-    # the coupling's lift counts what wing and tubes do to each other along x, of second order
+    # the coupling's lift counts what wing and tubes do to each other along x, of second order; its
+    # tubes lie where they were laid last, up to 2 % of the radius from those of its balance
     assert_allclose(shape.lift.value, totals["lift"], rtol=3e-3)
-    assert_allclose(shape.induced.value, totals["CD_induced_farfield"] * unit, rtol=1e-4)
-    assert_allclose(shape.profile.value, totals["CD_profile"] * unit, rtol=1e-4)
+    assert_allclose(shape.induced.value, totals["CD_induced_farfield"] * unit, rtol=1e-3)
+    assert_allclose(shape.profile.value, totals["CD_profile"] * unit, rtol=1e-3)
     superposed = evaluated(Setting(here.case, here.flow, here.streams), here.case.wing, ())
-    assert abs(superposed.lift.value / totals["lift"] - 1.0) > 0.02
+    assert abs(superposed.lift.value / totals["lift"] - 1.0) > 0.01
 
 
 def powered(stations):

@@ -59,7 +59,10 @@ def resolved(here, wing):
     def discs(factor):
         case = pushed(here.case, factor)
         made = placed_discs(case)
-        return propulsion(here.flow, made, here.streams, one.leg_core, one.disc_velocity)
+        return propulsion(
+            here.flow, made, here.streams, one.leg_core, one.disc_velocity,
+            None if here.edges is None else here.edges.turning,
+        )  # fmt: skip
 
     factor = brentq(lambda f: discs(f).axial - drag, 0.8, 1.2, xtol=1e-12)
     return discs(factor).power
