@@ -39,8 +39,10 @@ def elliptic(aspect: float, airfoil: str = "flat") -> Stations:
     ]
 
 
-def jet(radius: float, ratio: float, along: float, ahead: float = 1.5) -> dict[str, Any]:
-    """A constant jet on the middle of a wing of chord 1 m.
+def jet(
+    radius: float, ratio: float, along: float, ahead: float = 1.5, *, nozzle: bool = False
+) -> dict[str, Any]:
+    """A constant jet on the middle of a wing of chord 1 m, from a disc or a nozzle far upstream.
 
     Its axis goes along a stream at ``along`` degrees, through the quarter chord.
     """
@@ -52,6 +54,7 @@ def jet(radius: float, ratio: float, along: float, ahead: float = 1.5) -> dict[s
         "diameter": 2.0 * radius,
         "incidence": -along,
         "speed_ratio": ratio,
+        "nozzle": nozzle,
     }
 
 

@@ -42,12 +42,13 @@ def computed(case: str) -> dict[tuple[float, float], float]:
 
 def chain(radius: float, ratio: float, edge: bool = True) -> float:
     """Increment ΔCL/CL of the plate A = 8 through the whole calculation, default settings."""
-    return float(increment(solve(scene([jet(radius, ratio, along=2.0)], model={"jet_edge": edge}))))
+    one = jet(radius, ratio, along=2.0, nozzle=True)
+    return float(increment(solve(scene([one], model={"jet_edge": edge}))))
 
 
 def increments() -> None:
     """Increments of the flat wing A = 8 against the prototype."""
-    print("\nIncrement of CL of a flat wing, A = 8, one jet on its middle, axis along the stream")
+    print("\nIncrement of CL of a flat wing, A = 8, one jet from a nozzle on its middle")
     print("  R/c  Vj/V   prototype  its lattice          default           superposed  default")
     plain = computed("increment_plain")
     for (radius, ratio), value in computed("increment_edge").items():
@@ -127,13 +128,16 @@ def limits() -> None:
         print(f"  c/H {chord:3.1f}, Vj/V {ratio:4.2f}: {lift_factor(chord, ratio):.5f} {value:.5f}")
     k = 0.5 * math.pi
     print(f"  c/H 1.0, Vj/V 100: {lift_factor(1.0, 100.0):.5f}, still air {math.tanh(k) / k:.5f}")
-    print("\nWing wholly inside a jet of R = 40 c: lift over V²-lift times μ² (stream), μ (chord)")
+    print(
+        "\nWing wholly inside a jet of R = 40 c: lift over V²-lift times μ² (stream), μ²(1 − ε/α)"
+    )
     for ratio in (1.25, 2.0):
-        wide = {"radius": 40.0, "ratio": ratio, "ahead": 2.0}
-        ours = [solve(scene([jet(**wide, along=a)], 3.0)).totals for a in (3.0, 0.0)]
+        wide = {"radius": 40.0, "ratio": ratio, "ahead": 120.0}
+        ours = [solve(scene([jet(**wide, along=a)], 0.5)).totals for a in (0.5, 0.0)]
+        held = 1.0 - ratio * (ratio - 1.0) / (ratio**2 + 1.0)
         print(f"  Vj/V {ratio:4.2f}: " + "  ".join(
-            f"{t['lift'] / t['lift_unblown'] / ratio**n - 1:+.3%}"
-            for t, n in zip(ours, (2, 1), strict=True)))  # fmt: skip
+            f"{t['lift'] / t['lift_unblown'] / ratio**2 / n - 1:+.3%}"
+            for t, n in zip(ours, (1.0, held), strict=True)))  # fmt: skip
 
 
 def transport(alpha: float, thrust: float, speed: float, density: float, edge: bool) -> Case:

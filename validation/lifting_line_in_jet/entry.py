@@ -56,7 +56,7 @@ def line_slope(aspect: float, ratio: float, inside: int = 60, outside: int = 90)
 
 def gain(aspect: float, ratio: float) -> float:
     """The program's increment over the lifting line's."""
-    one = jet(RADIUS * aspect, ratio, ALPHA, 0.3 * aspect)
+    one = jet(RADIUS * aspect, ratio, ALPHA, 0.3 * aspect, nozzle=True)
     model = {"chordwise": 4, "spanwise": 40}
     found = solution(rectangle(aspect), ALPHA, propellers=[one], model=model).totals
     line = line_slope(aspect, ratio) / line_slope(aspect, 1.0) - 1.0

@@ -14,7 +14,7 @@ FAST = 1000.0
 def factor(aspect: float, size: float) -> float:
     """δ of a wing whose span is ``size`` jet diameters."""
     radius = 0.5 * aspect / size
-    one = jet(radius, FAST, SMALL, 2.0 * radius)
+    one = jet(radius, FAST, SMALL, 2.0 * radius, nozzle=True)
     model = {"chordwise": 6, "spanwise": 24, "jet_around": 40, "jet_rings": 40}
     found = solution(rectangle(aspect), SMALL, propellers=[one], model=model).totals
     bound, free = found["CL"] / FAST**2, found["CL_unblown"]

@@ -7,7 +7,7 @@ from pathlib import Path
 from blownwing.validation import Row, published_rows
 from blownwing.validation.scenes import jet, rectangle, solution
 
-ALPHA = 3.0
+ALPHA = 0.5
 
 
 def computed() -> dict[str, float]:
@@ -15,7 +15,7 @@ def computed() -> dict[str, float]:
     values = {}
     for ratio in (1.25, 2):
         for words, along in (("stream", ALPHA), ("chord", 0.0)):
-            one = jet(40.0, ratio, along, 2.0)
+            one = jet(40.0, ratio, along, 120.0)
             model = {"chordwise": 4, "spanwise": 16}
             found = solution(rectangle(8.0), ALPHA, propellers=[one], model=model).totals
             gain = found["lift"] / found["lift_unblown"]
