@@ -16,6 +16,8 @@ from blownwing.case.placed import PlacedPropeller
 
 HIGHEST_MACH = 0.8  # linearised subsonic theory ends where supersonic pockets begin
 STRIPS_PER_EDGE = 4  # strips that every slipstream edge adds to the lattice
+_OVERLAP = 1.0 / 3.0  # of the smaller radius, in a staggered row
+_STAGGER = 0.1  # of the larger radius, along the axis
 _ROUND_OFF = 1e-9
 
 
@@ -79,7 +81,10 @@ def check_names(propellers: Sequence[PlacedPropeller]) -> None:
 
 
 def check_discs_apart(propellers: Sequence[PlacedPropeller]) -> None:
-    """No disc cuts another; one more than a diameter behind another may lie in its slipstream."""
+    """No disc cuts another; in a staggered row they may overlap a little.
+
+    One more than a diameter behind another may lie in its slipstream.
+    """
     axes = [item.axis for item in propellers]
     for later, one in enumerate(propellers):
         for earlier, other in enumerate(propellers[:later]):
@@ -92,13 +97,17 @@ def check_discs_apart(propellers: Sequence[PlacedPropeller]) -> None:
             size = math.hypot(*mean)
             along = sum(a * b for a, b in zip(offset, mean, strict=True)) / size
             across = math.sqrt(max(sum(a * a for a in offset) - along**2, 0.0))
-            staggered = abs(along) > 2.0 * max(one.radius, other.radius)
-            if across < reach * (1.0 - _ROUND_OFF) and not staggered:
+            widest, least = max(one.radius, other.radius), min(one.radius, other.radius)
+            deep = across < reach - _OVERLAP * least * (1.0 + _ROUND_OFF)
+            clear = (2.0 if deep else _STAGGER) * widest
+            if across < reach * (1.0 - _ROUND_OFF) and abs(along) < clear * (1.0 - _ROUND_OFF):
                 raise Fault(
                     ("propellers", one.index, "position"),
                     f'disc "{one.name}" cuts disc "{other.name}": centres {across:.4g} m apart '
                     f"across the axis, radii {one.radius:g} and {other.radius:g} m; accepted are "
-                    "discs side by side or more than one diameter apart along the axis",
+                    "discs side by side, overlapping by a third of the smaller radius at most if a "
+                    "tenth of the larger radius apart along the axis, or more than one diameter "
+                    "apart along it",
                 )
 
 

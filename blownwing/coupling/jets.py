@@ -7,16 +7,17 @@ the disc gives the flow inside them its direction.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.coupling.parts import Discs, Flow
-from blownwing.errors import InputError
+from blownwing.coupling.walls import TOUCH, cut_crossings, inside_cuts, meeting_cuts
 from blownwing.geometry.lattice import Lattice, planform_at
-from blownwing.geometry.tube import Tubes, TubeShape, build_tubes
+from blownwing.geometry.tube import Cut, Tubes, TubeShape, build_tubes
 from blownwing.slipstream.streams import SLOWEST, Streams, contraction, gain, kept_crossflow
 from blownwing.wing.blown import Held, Own
 
@@ -25,7 +26,6 @@ Ints = NDArray[np.int64]
 
 LAYER_ERROR = 0.10  # rms of the speed inside a layer over the jet's speed that asks for one more
 MOST_LAYERS = 4
-_TOUCH = 1e-3  # of the radius: tubes may come this much into each other, by round-off and snapping
 _STILL = 0.02  # of the fastest jet's increment: slower outer air counts as at rest
 _UPSTREAM = 16  # radii stored along the contraction ahead of the wing
 
@@ -42,6 +42,7 @@ class Interfaces:
     y: Array  # tube axis at the wing, m
     z: Array
     radius: Array  # at the wing, m
+    cuts: Mapping[int, tuple[Cut, ...]]  # of those that overlap others
 
 
 @dataclass(frozen=True)
@@ -72,7 +73,7 @@ class Jets:
 def interfaces_at_wing(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Interfaces:
     """Interfaces of all slipstreams that pass the wing, from the state `streams`.
 
-    Raises InputError for slipstreams that overlap at the wing.
+    Raises InputError for slipstreams that overlap too much at the wing.
     """
     columns: list[tuple[int, float, float, int]] = []
     for d in range(len(discs.placed)):
@@ -100,11 +101,27 @@ def interfaces_at_wing(case: Case, flow: Flow, discs: Discs, streams: Streams) -
         y=axis[disc, 1],
         z=axis[disc, 2],
         radius=radius[disc] * outer,
+        cuts={},
     )
     if not np.all(blowing):
         found = _picked(found, blowing)
-    _check_apart(discs, found)
-    return found
+    names = [discs.placed[d].name for d in found.disc]
+    outermost = np.flatnonzero(found.enclosing < 0)
+    cuts = meeting_cuts(found.y, found.z, found.radius, outermost, names)
+    # Layers inside end where the stream does.
+    nearest = {k: min(cut.distance for cut in cuts[k]) for k in cuts}
+    limit = [nearest.get(k, np.inf) for k in _outer_of(found.enclosing)]
+    inner = found.enclosing >= 0
+    narrowed = np.minimum(found.radius, np.where(inner, (1.0 - TOUCH) * np.array(limit), np.inf))
+    return replace(found, cuts=cuts, radius=narrowed)
+
+
+def _outer_of(enclosing: Ints) -> list[int]:
+    """The outermost interface around each one, itself if nothing encloses it."""
+    outer: list[int] = []
+    for k, around in enumerate(enclosing.tolist()):
+        outer.append(k if around < 0 else outer[around])
+    return outer
 
 
 def starboard(found: Interfaces) -> Interfaces:
@@ -113,11 +130,21 @@ def starboard(found: Interfaces) -> Interfaces:
 
 
 def _picked(found: Interfaces, keep: NDArray[np.bool_]) -> Interfaces:
+    """Some of the interfaces; behind a wall a mirror image stands for one that is left out."""
     new = np.cumsum(keep) - 1
+    for k in np.flatnonzero(~keep).tolist():
+        twin = np.flatnonzero(keep & np.isclose(found.y, -found.y[k]) & (found.z == found.z[k])
+                              & (found.outer == found.outer[k]))  # fmt: skip
+        new[k] = new[twin[0]] if twin.size else -1
     enclosing = found.enclosing[keep]
-    values = {name: value[keep] for name, value in vars(found).items()}
-    values["enclosing"] = np.where(enclosing >= 0, new[enclosing], -1)
-    return Interfaces(**values)
+    arrays = {name: v[keep] for name, v in vars(found).items() if isinstance(v, np.ndarray)}
+    arrays["enclosing"] = np.where(enclosing >= 0, new[enclosing], -1)
+    cuts = {
+        int(new[k]): tuple(cut._replace(beyond=int(new[cut.beyond])) for cut in of)
+        for k, of in found.cuts.items()
+        if keep[k]
+    }
+    return Interfaces(**arrays, cuts=cuts)
 
 
 def _layers(case: Case, streams: Streams, disc: int, airspeed: float) -> int:
@@ -142,27 +169,15 @@ def _layers(case: Case, streams: Streams, disc: int, airspeed: float) -> int:
     return MOST_LAYERS
 
 
-def _check_apart(discs: Discs, found: Interfaces) -> None:
-    outermost = np.flatnonzero(found.enclosing < 0)
-    for a, i in enumerate(outermost):
-        for j in outermost[a + 1 :]:
-            reach = found.radius[i] + found.radius[j]
-            gap = np.hypot(found.y[i] - found.y[j], found.z[i] - found.z[j]) - reach
-            if gap < -_TOUCH * reach:
-                first, second = discs.placed[found.disc[i]].name, discs.placed[found.disc[j]].name
-                raise InputError(
-                    f"propellers {first} and {second}: their slipstreams overlap by {-gap:.3g} m "
-                    "at the wing; accepted with model.jet_edge = true are slipstreams side by side"
-                )
-
-
 def edge_breaks(found: Interfaces, case: Case) -> Array:
     """Spanwise positions of the interfaces on the wing, m: breaks for the lattice."""
     surface = planform_at(case.wing, found.y)[1]
-    height = found.z - surface
-    inside = np.abs(height) < found.radius
-    half = np.sqrt(np.maximum(found.radius**2 - height**2, 0.0))[inside]
-    return np.concatenate((found.y[inside] - half, found.y[inside] + half))
+    breaks: list[float] = []
+    for k, height in enumerate((surface - found.z).tolist()):
+        if abs(height) < found.radius[k]:
+            places = cut_crossings(found.cuts.get(k, ()), float(found.radius[k]), height)
+            breaks += [float(found.y[k]) + place for place in places]
+    return np.array(breaks)
 
 
 def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattice) -> Jets:
@@ -179,7 +194,9 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
         found = starboard(found)
     shapes = []
     for k in range(found.disc.size):
-        inside = np.hypot(middle_y - found.y[k], middle_z - found.z[k]) < found.radius[k]
+        off_y, off_z = middle_y - found.y[k], middle_z - found.z[k]
+        inside = np.hypot(off_y, off_z) < found.radius[k]
+        inside &= inside_cuts(found.cuts.get(k, ()), off_y, off_z)
         strip[inside] = k
         half = lattice.symmetric and abs(found.y[k]) < 1e-9
         change = (np.flatnonzero(inside[1:] != inside[:-1]) + 1).tolist()
@@ -221,6 +238,7 @@ def _shape(
         upstream_radius=widths / widths[-1],
         crossings=crossings,
         half=half,
+        cuts=found.cuts.get(k, ()),
     )
 
 
@@ -259,29 +277,44 @@ def edge_flow(jets: Jets, flow: Flow, streams: Streams) -> EdgeFlow:
     stream = np.where(blown[:, None], velocity / np.where(blown, inside, 1.0)[:, None], 0.0)
     # Across x the tubes' doublets turn the stream, where they can.
     stream[:, 1:] = np.where(beside[:, None], flow.free_stream[1:], stream[:, 1:])
-    enclosed = found.enclosing >= 0
-    outside = np.where(enclosed, inside[found.enclosing], np.where(beside, 1.0, 0.0))
-    total = inside**2 + outside**2
-    total = np.where(total > 0.0, total, 1.0)
-    kappa = (inside**2 - outside**2) / total
-    hold = 2.0 * (inside - outside) / total * streams.held[found.disc] * beside
-    thrown = 2.0 * (inside - np.where(enclosed, outside, 0.0)) / total * beside
-    turn = (2.0 * kappa * beside - hold)[:, None] * cross - thrown[:, None] * push
-    covered = jets.strip >= 0
+    kappa, held = _at_rims(jets, streams, inside, beside)
+    tubes, covered = jets.tubes, jets.strip >= 0
     pick = np.where(covered, jets.strip, 0)
-    owner = jets.tubes.owner
-    rim = owner.reshape(-1, jets.tubes.rings, jets.tubes.around)[:, 0, :].ravel()
     return EdgeFlow(
         ratio=np.where(covered, inside[pick], still),
         stream=np.where(covered, stream[pick].T, plain),
         axis=np.where(covered, axes[pick].T, 0.0),
-        contrast=kappa[owner],
-        held=Held(
-            factor=(hold * jets.narrowing)[rim],
-            given=np.sum(turn[rim, 1:].T * jets.rim_arms, axis=0),
-            level=(2.0 * kappa * streams.held[found.disc])[rim],
-        ),
+        contrast=np.repeat(kappa.reshape(-1, 1, tubes.around), tubes.rings, axis=1).ravel(),
+        held=held,
     )
+
+
+def _at_rims(
+    jets: Jets, streams: Streams, inside: Array, beside: NDArray[np.bool_]
+) -> tuple[Array, Held]:
+    """κ (rims,) round the tubes' rims, and what the discs decide there.
+
+    inside: (k,) speeds m of the interfaces' layers; beside: (k,) whether outer air moves along.
+    Behind a wall another stream runs: one of the two carries it, neither its own mirror image.
+    """
+    found, tubes = jets.interfaces, jets.tubes
+    rim = tubes.owner.reshape(-1, tubes.rings, tubes.around)[:, 0, :].ravel()
+    wall = tubes.beyond >= 0
+    carried = ~wall | (rim < tubes.beyond)
+    around = np.where(wall, tubes.beyond, found.enclosing[rim])
+    inner, layered, turned = inside[rim], around >= 0, beside[rim]
+    outer = np.where(layered, inside[around], np.where(turned, 1.0, 0.0))
+    total = inner**2 + outer**2
+    total = np.where(carried & (total > 0.0), total, np.inf)
+    kappa = (inner**2 - outer**2) / total
+    starts = streams.held[found.disc[rim]]
+    hold = 2.0 * (inner - outer) / total * starts * turned
+    cross, push = streams.cross[found.disc], streams.push[found.disc]
+    beyond = np.where(layered[:, None], outer[:, None] * push[around], 0.0)
+    thrown = 2.0 * (inner[:, None] * push[rim] - beyond) / total[:, None]
+    turn = turned[:, None] * ((2.0 * kappa - hold)[:, None] * cross[rim] - thrown)
+    given = np.sum(turn[:, 1:].T * jets.rim_arms, axis=0)
+    return kappa, Held(hold * jets.narrowing[rim], given, 2.0 * kappa * starts)
 
 
 def own_tubes(jets: Jets, owner: Ints, symmetric: bool) -> list[Own]:

@@ -2,13 +2,15 @@
 
 A tube is described at the wing; ahead of the leading edge its radius follows the slipstream's
 contraction, from there on it stays, so that the lines where the wing pierces it run along the
-wing's strip edges and down the wake. Azimuth stations are split at these lines.
+wing's strip edges and down the wake. Azimuth stations are split at these lines, and where a plane
+wall towards another slipstream cuts off a part of the circle.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +22,15 @@ Array = NDArray[np.float64]
 LENGTH = 60.0  # radii downstream of the wing
 _GRADING = 0.5  # 0: equal panels around a tube; 1: crowded like a cosine where the wing cuts it
 _LEAST_ARC = 2  # panels between two fixed azimuths
+_MEETS = 1e-3  # rad
+
+
+class Cut(NamedTuple):
+    """A plane along x that cuts off a part of a tube."""
+
+    angle: float  # rad, of the outward normal in the y-z plane, from y to z
+    distance: float  # from the axis, m
+    beyond: int  # the interface on the other side
 
 
 @dataclass(frozen=True)
@@ -36,6 +47,7 @@ class TubeShape:
     upstream_radius: Array  # (k,) radius there over radius at the wing
     crossings: tuple[tuple[float, float], ...]  # (y, z) of strip edges that lie on the tube
     half: bool = False  # only y ≥ 0, the mirror plane completes it
+    cuts: tuple[Cut, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -47,6 +59,7 @@ class Tubes:
     nodes: Array  # (3, tubes * (rings + 1) * (around + 1))
     middles: Array  # (3, panels)
     owner: NDArray[np.int64]  # (panels,), index of the interface
+    beyond: NDArray[np.int64]  # (tubes * around,), interface behind a wall, −1 where there is none
 
     @property
     def panels(self) -> int:
@@ -57,8 +70,16 @@ def build_tubes(shapes: Sequence[TubeShape], around: int, rings: int) -> Tubes:
     """Panels of interfaces: `around` panels on each ring, `rings` of them along each tube."""
     if not shapes:
         empty = np.zeros((3, 0))
-        return Tubes(around, rings, empty, empty, np.zeros(0, dtype=np.int64))
-    nodes = np.stack([_tube_nodes(shape, around, rings) for shape in shapes], axis=1)
+        none = np.zeros(0, dtype=np.int64)
+        return Tubes(around, rings, empty, empty, none, none)
+    sections = [_cross_section(shape, around) for shape in shapes]
+    nodes = np.stack(
+        [
+            _tube_nodes(shape, *section[:2], rings)
+            for shape, section in zip(shapes, sections, strict=True)
+        ],
+        axis=1,
+    )
     corner = (
         nodes[:, :, :-1, :-1] + nodes[:, :, :-1, 1:] + nodes[:, :, 1:, :-1] + nodes[:, :, 1:, 1:]
     )
@@ -68,17 +89,17 @@ def build_tubes(shapes: Sequence[TubeShape], around: int, rings: int) -> Tubes:
         np.ascontiguousarray(nodes.reshape(3, -1)),
         np.ascontiguousarray(0.25 * corner.reshape(3, -1)),
         np.repeat(np.arange(len(shapes)), around * rings),
+        np.concatenate([section[2] for section in sections]),
     )
 
 
-def _tube_nodes(shape: TubeShape, around: int, rings: int) -> Array:
-    """Nodes (3, rings + 1, around + 1) of one tube."""
+def _tube_nodes(shape: TubeShape, y: Array, z: Array, rings: int) -> Array:
+    """Nodes (3, rings + 1, around + 1) of one tube with a cross-section y, z (around + 1,)."""
     x = axial_stations(shape, rings)
     scale = np.interp(x, shape.upstream_x, shape.upstream_radius)
-    y, z = _cross_section(shape, around)
     return np.stack(
         (
-            np.broadcast_to(x[:, None], (rings + 1, around + 1)),
+            np.broadcast_to(x[:, None], (rings + 1, y.size)),
             shape.y + scale[:, None] * y[None, :],
             shape.z + scale[:, None] * z[None, :],
         )
@@ -94,13 +115,19 @@ def axial_stations(shape: TubeShape, rings: int) -> Array:
     return np.asarray(middle + unit * np.sinh(t))
 
 
-def _cross_section(shape: TubeShape, around: int) -> tuple[Array, Array]:
-    """Polygon (around + 1,) about the axis, y and z, with a corner on every crossing."""
+def _cross_section(shape: TubeShape, around: int) -> tuple[Array, Array, NDArray[np.int64]]:
+    """Polygon (around + 1,) about the axis, y and z, and what lies behind its sides (around,).
+
+    A corner lies on every crossing and at both ends of every wall.
+    """
     corners = [(np.arctan2(z - shape.z, y - shape.y), y, z) for y, z in shape.crossings]
+    turns = [(cut, float(np.arccos(cut.distance / shape.radius))) for cut in shape.cuts]
+    ends = [_turned(c.angle + sign * g) for c, g in turns for sign in (-1.0, 1.0)]
     if shape.half:
-        fixed = [-0.5 * np.pi, *sorted(c[0] for c in corners), 0.5 * np.pi]
-    elif corners:
-        angles = sorted(c[0] for c in corners)
+        ends = [e for e in ends if abs(e) < 0.5 * np.pi]
+        fixed = [-0.5 * np.pi, *_sorted_apart([c[0] for c in corners], ends), 0.5 * np.pi]
+    elif corners or ends:
+        angles = _sorted_apart([c[0] for c in corners], ends)
         fixed = [*angles, angles[0] + 2.0 * np.pi]
     else:
         fixed = [-np.pi, np.pi]
@@ -112,7 +139,7 @@ def _cross_section(shape: TubeShape, around: int) -> tuple[Array, Array]:
         if counts.max() <= _LEAST_ARC:
             raise InputError(
                 f"model.jet_around: found {around}; accepted is at least "
-                f"{_LEAST_ARC * counts.size} where the wing cuts a slipstream"
+                f"{_LEAST_ARC * counts.size} where the wing or another slipstream cuts this one"
             )
         counts[np.argmax(counts)] -= 1
     pierced = [c[0] for c in corners]
@@ -124,12 +151,34 @@ def _cross_section(shape: TubeShape, around: int) -> tuple[Array, Array]:
     y, z = np.cos(angle), np.sin(angle)
     # Corners a little outside the circle give the polygon the circle's area.
     polygon = float(np.sum(y[:-1] * z[1:] - z[:-1] * y[1:]))
-    radius = shape.radius * np.sqrt((angle[-1] - angle[0]) / polygon)
+    radius = np.full(angle.shape, shape.radius * np.sqrt((angle[-1] - angle[0]) / polygon))
+    middle = 0.5 * (angle[1:] + angle[:-1])
+    beyond = np.full(middle.shape, -1, dtype=np.int64)
+    for cut, reach in turns:
+        within = _off(angle, cut.angle) <= reach + 1e-9
+        radius[within] = cut.distance / np.cos(_off(angle, cut.angle)[within])
+        beyond[_off(middle, cut.angle) < reach] = cut.beyond
     y, z = radius * y, radius * z
     for theta, cy, cz in corners:
         here = _same_angle(angle, theta)
         y[here], z[here] = cy - shape.y, cz - shape.z
-    return y, z
+    return y, z, beyond
+
+
+def _turned(angle: float) -> float:
+    """The same angle from −π to π."""
+    return float(np.remainder(angle + np.pi, 2.0 * np.pi) - np.pi)
+
+
+def _off(angle: Array, other: float) -> Array:
+    """Distances of angles from another, 0 to π."""
+    return np.asarray(np.abs(np.remainder(angle - other + np.pi, 2.0 * np.pi) - np.pi))
+
+
+def _sorted_apart(corners: list[float], ends: list[float]) -> list[float]:
+    """All angles in order; an end of a wall that a crossing all but meets gives way to it."""
+    kept = [e for e in ends if not any(abs(_turned(e - c)) < _MEETS for c in corners)]
+    return sorted([*corners, *kept])
 
 
 def _graded(n: int, first: bool, last: bool) -> Array:
@@ -147,7 +196,7 @@ def _graded(n: int, first: bool, last: bool) -> Array:
 
 
 def _same_angle(angle: Array, other: float) -> NDArray[np.bool_]:
-    return np.asarray(np.abs(np.remainder(angle - other + np.pi, 2.0 * np.pi) - np.pi) < 1e-9)
+    return np.asarray(_off(angle, other) < 1e-9)
 
 
 def _one_of(angle: float, others: Sequence[float]) -> bool:

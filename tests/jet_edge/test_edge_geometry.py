@@ -128,10 +128,10 @@ def test_neighbours_that_touch_on_the_plane_of_symmetry(gap):
     assert 0.9 < increment(folded) / rise(0.0, 0.0, y=0.7) < 1.1
 
 
-def test_overlapping_slipstreams_are_refused_in_one_sentence():
+def test_slipstreams_that_overlap_too_far_are_refused_in_one_sentence():
     inner = jet(0.5, 1.5, y=2.0, along=3.0)
     for other in (
-        jet(0.5, 1.5, y=2.6, name="far", ahead=3.0, along=3.0),
+        jet(0.5, 1.5, y=2.8, name="far", ahead=3.0, along=3.0),
         jet(0.5, 1.5, y=2.0, name="far", ahead=4.0, along=3.0),
     ):
         with pytest.raises(InputError, match=r"propellers jet and far: .*overlap by \d") as caught:

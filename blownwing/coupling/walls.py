@@ -1,0 +1,75 @@
+"""Where slipstreams overlap at the wing: each ends on the plane in which their circles meet.
+
+Staggered or closely spaced propellers send streams that run into each other a little. The stretch
+between the two meeting points becomes a plane wall from one stream to the other; it carries the
+ratio of their speeds, and between equal speeds it vanishes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.errors import InputError
+from blownwing.geometry.tube import Cut
+
+Array = NDArray[np.float64]
+
+TOUCH = 1e-3  # of the radii: tubes may come this much into each other, by round-off and snapping
+DEEPEST = 1.0 / 3.0  # overlap over the smaller radius
+
+
+def meeting_cuts(
+    y: Array, z: Array, radius: Array, outermost: NDArray[np.int64], names: Sequence[str]
+) -> dict[int, tuple[Cut, ...]]:
+    """Cuts of the interfaces (k,) that overlap others, by interface.
+
+    y, z, radius: (k,) circles at the wing, m; outermost: those that lie in no other; names: (k,)
+    of their propellers. Raises InputError for streams that overlap by more than a third of the
+    smaller radius.
+    """
+    cuts: dict[int, tuple[Cut, ...]] = {}
+    for place, i in enumerate(outermost.tolist()):
+        for j in outermost[place + 1 :].tolist():
+            across = np.array([y[j] - y[i], z[j] - z[i]])
+            apart = float(np.hypot(*across))
+            overlap = float(radius[i] + radius[j]) - apart
+            if overlap <= TOUCH * float(radius[i] + radius[j]):
+                continue
+            least = float(min(radius[i], radius[j]))
+            if overlap > DEEPEST * least * (1.0 + 1e-9):
+                raise InputError(
+                    f"propellers {names[i]} and {names[j]}: their slipstreams overlap by "
+                    f"{overlap:.3g} m at the wing; accepted with model.jet_edge = true is at most "
+                    f"a third of the smaller radius, {DEEPEST * least:.3g} m"
+                )
+            angle = float(np.arctan2(across[1], across[0]))
+            first = 0.5 * (apart + float(radius[i] ** 2 - radius[j] ** 2) / apart)
+            cuts[i] = (*cuts.get(i, ()), Cut(angle, first, j))
+            cuts[j] = (*cuts.get(j, ()), Cut(angle + np.pi, apart - first, i))
+    return cuts
+
+
+def inside_cuts(cuts: Sequence[Cut], y: Array, z: Array) -> NDArray[np.bool_]:
+    """Whether points y, z (n,) from the axis lie on a stream's own side of all its cuts."""
+    own = np.ones(y.shape, dtype=np.bool_)
+    for cut in cuts:
+        own &= y * np.cos(cut.angle) + z * np.sin(cut.angle) <= cut.distance
+    return own
+
+
+def cut_crossings(cuts: Sequence[Cut], radius: float, height: float) -> list[float]:
+    """Where a line at `height` [m] over the axis crosses a cut circle, m from the axis."""
+    half = float(np.sqrt(max(radius**2 - height**2, 0.0)))
+    found = [-half, half]
+    for cut in cuts:
+        if abs(np.cos(cut.angle)) > 1e-9:
+            found.append((cut.distance - height * np.sin(cut.angle)) / np.cos(cut.angle))
+    places, slack = np.array(found), 1e-9 * radius
+    wider = [cut._replace(distance=cut.distance + slack) for cut in cuts]
+    own = inside_cuts(wider, places, np.full_like(places, height))
+    good = own & (np.hypot(places, height) <= radius + slack)
+    crossings: list[float] = places[good].tolist()
+    return crossings
