@@ -30,8 +30,8 @@ def rows() -> list[Row]:
             TRANSPORT,
             "printed",
             "absolute",
-            "invented aircraft of that kind, no viscosity, no nacelles; the wing alone gains 9.8 %; "
-            "whether thrust is in the published figure is not said",
+            "invented aircraft of that kind without viscosity and nacelles; the wing alone gains "
+            "9.8 %; whether thrust is in the published figure is not said",
         ),
         Row(
             "change of efficiency of the middle of three propellers, clearance 0.04 R",
