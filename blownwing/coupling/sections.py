@@ -33,6 +33,7 @@ _SMOOTHING = (1.0, 2.0, 4.0, 8.0)  # chords, tried in turn
 _LINEAR_PART = 0.9  # of the largest sine; beyond it the lattice's lift line is continued straight
 _TOLERANCE = 1e-10  # on cl
 _FEW_ROWS = 2  # of the Newton matrix of a lattice that is too large to be factored
+_STRAIGHT = float(np.arcsin(_LINEAR_PART))  # rad
 _NEWTON_STEPS = 40
 _LARGEST_STEP = 0.15  # rad
 _RELAXATION_STEPS = 400
@@ -243,8 +244,13 @@ class _Problem:
         own = self.sections
         cl, alpha, steep = self._line(delta)
         table = own.values(alpha, self.reynolds, self.mach)
-        line = own.slope * np.sin(alpha - own.zero_lift) / np.cos(own.zero_lift)
-        tilt = own.slope * np.cos(alpha - own.zero_lift) / np.cos(own.zero_lift)
+        # As in `lattice_incidence`, straight beyond its linear part: deep in the stall, between fast
+        # streams, incidences come near 90°, where a sine tells nothing apart.
+        turn = alpha - own.zero_lift
+        inner = np.clip(turn, -_STRAIGHT, _STRAIGHT)
+        scale = own.slope / np.cos(own.zero_lift)
+        line = scale * (np.sin(inner) + (turn - inner) * np.cos(inner))
+        tilt = scale * np.cos(inner)
         moving = self.speed > 0.0
         lack = np.where(moving, table.cl - line, 0.0)
         scale = np.where(moving, 2.0 / (np.where(moving, self.speed, 1.0) * own.chord), 0.0)
