@@ -244,8 +244,8 @@ class _Problem:
         own = self.sections
         cl, alpha, steep = self._line(delta)
         table = own.values(alpha, self.reynolds, self.mach)
-        # As in `lattice_incidence`, straight beyond its linear part: deep in the stall, between fast
-        # streams, incidences come near 90°, where a sine tells nothing apart.
+        # As in `lattice_incidence`, straight beyond its linear part: deep in the stall, between
+        # fast streams, incidences come near 90°, where a sine tells nothing apart.
         turn = alpha - own.zero_lift
         inner = np.clip(turn, -_STRAIGHT, _STRAIGHT)
         scale = own.slope / np.cos(own.zero_lift)

@@ -37,7 +37,7 @@ Array = NDArray[np.float64]
 
 WING_SHARE = 0.1  # a wing's circulations magnify its residual more than tubes do theirs
 _RESTART = 60
-_ALONE = 1e-8  # of the discs' own doublets, which only the far field's drag asks for
+_ALONE = 1e-5  # of the discs' own doublets, which only the far field's drag asks for
 
 
 @dataclass(frozen=True)
@@ -432,7 +432,9 @@ def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
             (size, size), matvec=lambda d: d - 2.0 * contrast * (edge.on_tube @ d), dtype=np.float64
         )
         swept = edge.swept(held)
-        alone, info = gmres(operator, swept, rtol=_ALONE, atol=0.0, restart=_RESTART, maxiter=5)
+        alone, info = gmres(
+            operator, swept, x0=swept, rtol=_ALONE, atol=0.0, restart=_RESTART, maxiter=5
+        )
         if info != 0:
             raise SolveError("the slipstream edges without a wing did not converge")
     normals = np.stack(
