@@ -11,8 +11,8 @@ from blownwing.study.lift import Peak, StallSpeed
 TRUST = (
     "How far to trust this: section tables in an attached, potential outer flow. Exact for a plane "
     "section, within 1.5 % of lifting-line theory for an elliptic wing; flap increments to about "
-    "±15 %; separated turning of a slipstream by large flaps is not modelled, so blown values are "
-    "estimates to about ±10 % and no proof of a stall speed."
+    "±15 %; separated turning of a slipstream by large flaps is not modelled and no complete blown "
+    "wing was measured, so blown values are estimates and no proof of a stall speed."
 )
 
 
