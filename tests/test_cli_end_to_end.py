@@ -72,12 +72,14 @@ def test_a_small_case(tmp_path: Path) -> None:
 
 def test_a_polar_is_its_angles_one_by_one(tmp_path: Path) -> None:
     assert solve(tmp_path, "[2.0, 6.0]", "-o", "polar.h5").returncode == 0
-    assert solve(tmp_path, "2.0", "-o", "two.h5").returncode == 0
     polar = blownwing.load(tmp_path / "polar.h5")
-    two = blownwing.load(tmp_path / "two.h5")
     assert polar.alphas == (2.0, 6.0)
-    for name in ("CL", "CL_unblown", "CD_induced", "lift", "power"):
-        assert_allclose(polar.at(0).totals[name], two.totals[name], rtol=1e-5, err_msg=name)
+    for index, alpha in enumerate(("2.0", "6.0")):
+        assert solve(tmp_path, alpha, "-o", "one.h5").returncode == 0
+        one = blownwing.load(tmp_path / "one.h5")
+        for name in ("CL", "CL_unblown", "CD_induced", "lift", "power"):
+            here = polar.at(index).totals[name]
+            assert_allclose(here, one.totals[name], rtol=2e-4, err_msg=name)
 
 
 CASES = sorted((Path(__file__).parents[1] / "cases").glob("*.toml"))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import assembled
 from blownwing.coupling.balance import solved_point
@@ -12,7 +14,9 @@ from blownwing.coupling.size import fitting_size
 from blownwing.solution.model import Solution, stacked
 from blownwing.wing.threads import algebra_threads
 
-__all__ = ["solve", "solved_points"]
+__all__ = ["incidences", "solve", "solved_points"]
+
+_KEPT = 2  # points, from the nearer of which the next starts
 
 
 def solve(case: Case) -> Solution:
@@ -26,14 +30,41 @@ def solve(case: Case) -> Solution:
     return stacked(solutions) if isinstance(case.flow.alpha, tuple) else solutions[0]
 
 
+def incidences(case: Case) -> Callable[[float], Solution]:
+    """A function from any incidence, deg, to the solution of the case there.
+
+    Discs are built once, and each solve starts from the nearest of the last ones, which saves
+    passes and changes no result beyond the coupling's tolerance. Raises as `solve`, here or there.
+    """
+    points = _points(case)
+
+    def at(alpha: float) -> Solution:
+        return assembled(case.replace(**{"flow.alpha": alpha}), points(alpha))
+
+    return at
+
+
 def solved_points(case: Case) -> list[Point]:
-    """Converged states of all incidences of the case, in order, each started from the last."""
+    """Converged states of all incidences of the case, in order."""
+    points = _points(case)
+    return [points(alpha) for alpha in case.alphas]
+
+
+def _points(case: Case) -> Callable[[float], Point]:
     size = fitting_size(case)
-    points: list[Point] = []
     # A compressed matrix is all kernels and small factors.
-    with algebra_threads(0 if size.compressed else size.panels):
+    threads = 0 if size.compressed else size.panels
+    with algebra_threads(threads):
         discs = placed_discs(case)
-        for alpha in case.alphas:
-            before = points[-1] if points else None
-            points.append(solved_point(case, undisturbed(case, alpha), discs, before))
-    return points
+    last: list[Point] = []
+
+    def at(alpha: float) -> Point:
+        with algebra_threads(threads):
+            near = min(last, key=lambda p: abs(p.flow.alpha - alpha), default=None)
+            point = solved_point(case, undisturbed(case, alpha), discs, near)
+        if not size.compressed:
+            last.append(point)
+            del last[:-_KEPT]
+        return point
+
+    return at

@@ -190,6 +190,7 @@ def totals(case: Case, point: Point, propulsion: Array, friction: Array) -> Valu
         "net_axial_force": -float(flow.direction @ propulsion) - drag,
         "power": power,
         "stall_smoothing": point.wing.smoothing,
+        "edge_drift": point.edge_drift,
         "efficiency": thrust * flow.airspeed / power if power > 0.0 else 0.0,
         "induced_drag_discrepancy": discrepancy,
     }

@@ -2,7 +2,8 @@
 
 The unknown is the velocity that wing and neighbours induce at the discs. One pass goes discs →
 loads → slipstreams → wing circulation → velocity at the discs; Anderson mixing accelerates it,
-its residual is stored, and a case that does not converge has no result.
+its residual is stored, and a case that does not converge has no result. Lattice and tubes are laid
+anew within it until the slipstreams are where they lie; nothing depends on where it started.
 """
 
 from __future__ import annotations
@@ -32,7 +33,6 @@ from blownwing.coupling.setup import (
     edge_drift,
     strip_members,
     unit_states,
-    with_tubes,
     without_tubes,
 )
 from blownwing.errors import SolveError
@@ -42,65 +42,85 @@ from blownwing.slipstream.streams import Streams, added_velocity, prepared_lines
 Array = NDArray[np.float64]
 
 _DEPTH = 5  # of the mixing's memory
-_EDGE_DRIFT = 0.02  # of the radius: a slipstream edge farther from its strip edge rebuilds
-_REBUILDS = 3
+_EDGE_DRIFT = 0.002  # of the radius: a slipstream edge farther from its strip edge is laid anew
+_RELAYS = 6
+_SETTLED = 0.01  # of the residual, above which laying anew is not worth its while
+_DRIFT_LIMIT = 0.05  # of the radius, beyond which there is no result
 _INNER_SHARE, _COARSEST = 0.001, 1e-4  # of the doublets' tolerance, against the last residual
 _JUMP = 0.02  # rad of a strip's correction in one pass
 
 
 @dataclass(frozen=True)
 class _Balance:
+    model: Model
     wing: WingState
     states: tuple[UnitState, ...]
     streams: Streams
+    induced: Array  # (3, samples) velocity at the discs, m/s
+    drift: float
     history: dict[str, list[float]]
 
 
-def solved_point(case: Case, flow: Flow, discs: Discs, before: Point | None) -> Point:
+def solved_point(case: Case, flow: Flow, discs: Discs, near: Point | None = None) -> Point:
     """Fixed point on a lattice whose strips end at the slipstream edges; both follow each other.
 
-    before: the last point of a polar, whose lattice is kept.
+    near: a neighbouring point of the same case, whose discs' inflow is the first guess and whose
+    lattice serves where it is the same. Raises SolveError when it does not converge, or when the
+    edges do not come to rest.
     """
-    if before is None:
-        still = [np.zeros_like(unit.samples) for unit in discs.units]
-        states = unit_states(flow, discs, still, None)
-        model = built_model(case, flow, discs, disc_streams(case, flow, discs, states))
-    else:
-        states = before.states
-        model = with_tubes(case, flow, before.model, disc_streams(case, flow, discs, states))
-    balance = _fixed_point(case, flow, model, states)
-    for _ in range(_REBUILDS):
-        if before is not None and model.jets is None:
-            break  # a polar keeps its lattice
-        if edge_drift(case, flow, model, balance.streams) < _EDGE_DRIFT:
-            break
-        if before is None:
-            del model  # two large ones may not fit side by side
-            model = built_model(case, flow, discs, balance.streams)
-        else:
-            model = with_tubes(case, flow, model, balance.streams)
-        balance = _fixed_point(case, flow, model, balance.states)
-    return _finished(case, flow, model, balance)
+    induced = np.zeros_like(disc_samples(discs)) if near is None else near.induced
+    start = None if near is None else near.states
+    states = unit_states(flow, discs, by_unit(discs, induced), start)
+    streams = disc_streams(case, flow, discs, states)
+    model = built_model(case, flow, discs, streams, None if near is None else near.model)
+    balance = _fixed_point(case, flow, model, states, induced)
+    if model.jets is not None and balance.drift > _DRIFT_LIMIT:
+        raise SolveError(
+            f"the slipstreams' edges at the wing do not come to rest: after {_RELAYS} times they "
+            f"still move by {balance.drift:.0%} of the radius"
+        )
+    return _finished(case, flow, balance)
 
 
-def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitState]) -> _Balance:
-    """Balance wing, discs and slipstreams from neighbouring states of the discs."""
-    discs, lattice = model.discs, model.system.lattice
+def _fixed_point(
+    case: Case, flow: Flow, model: Model, states: Sequence[UnitState], induced: Array
+) -> _Balance:
+    """Balance wing, discs and slipstreams from neighbouring states of the discs.
+
+    Lattice and tubes are laid anew within it while the slipstreams still move.
+    """
+    discs = model.discs
     samples = disc_samples(discs)
     core = 0.2 * min((unit.placed.radius for unit in discs.units), default=0.0)
     history: dict[str, list[float]] = {"iteration": [], "residual": [], "lift": [], "thrust": []}
     state: tuple[UnitState, ...] = tuple(states)
     doublets: Array | None = None
     strength: Array | None = None
-    correction = np.zeros(lattice.columns)
+    correction = np.zeros(model.system.lattice.columns)
     loop = SectionLoop(model, flow, case.wing_mach)
-    x = np.zeros_like(samples)
+    x = induced
     residual = np.inf if discs.units else 0.0
-    mixing = Mixing(_DEPTH)
-    half_lift = flow.air.density * flow.airspeed * (2.0 if lattice.symmetric else 1.0)
+    mixing, relays = Mixing(_DEPTH), 0
     for iteration in range(1, case.model.max_iterations + 1):
         state = unit_states(flow, discs, by_unit(discs, x), state)
         streams = disc_streams(case, flow, discs, state)
+        drift = edge_drift(case, flow, model, streams)
+        if drift > _EDGE_DRIFT and residual < _SETTLED and relays < _RELAYS:
+            # Two large ones may not fit side by side.
+            kept = model if model.system.direct else None
+            places = model.system.lattice.quarter[1]
+            del model
+            model = built_model(case, flow, discs, streams, kept)
+            relays += 1
+            if kept is None or model.system is not kept.system:
+                strength = None
+                correction = np.interp(model.system.lattice.quarter[1], places, correction)
+            loop, mixing = SectionLoop(model, flow, case.wing_mach, loop), Mixing(_DEPTH)
+            left = edge_drift(case, flow, model, streams)
+            if left > 0.5 * drift:
+                relays = _RELAYS  # a strip that would be too narrow: this is as near as it gets
+            drift = left
+        lattice = model.system.lattice
         added = added_velocity(streams, model.rows)
         on_wing = added.part(slice(0, lattice.panels))
         # The doublets need not be better than the pass that they serve.
@@ -117,20 +137,21 @@ def _fixed_point(case: Case, flow: Flow, model: Model, states: Sequence[UnitStat
         if not np.isfinite(residual):
             raise SolveError(f"the coupling gave a value that is not finite at step {iteration}")
         bound = np.tile(wing.ratio, lattice.rows) ** 2 * wing.strength * lattice.bound[1]
+        half_lift = flow.air.density * flow.airspeed * (2.0 if lattice.symmetric else 1.0)
         history["iteration"].append(float(iteration))
         history["residual"].append(residual)
         history["lift"].append(half_lift * float(np.sum(bound)))
         history["thrust"].append(sum(state[k].thrust for k in discs.source))
         # A pass that was solved coarsely is not the last, however little it moved.
         if residual <= case.model.tolerance and inner <= case.model.tolerance:
-            return _Balance(wing, state, streams, history)
+            return _Balance(model, wing, state, streams, x, drift, history)
         if float(np.max(np.abs(wanted - correction))) > _JUMP:
             # Strips are on their way to another branch of their tables: nothing to extrapolate.
             x, correction, mixing = image, wanted, Mixing(_DEPTH)
             continue
-        before = np.concatenate((x.ravel() / reference, correction))
-        after = np.concatenate((image.ravel() / reference, wanted))
-        mixed = mixing.next(before, after)
+        here = np.concatenate((x.ravel() / reference, correction))
+        there = np.concatenate((image.ravel() / reference, wanted))
+        mixed = mixing.next(here, there)
         x, correction = (mixed[: x.size] * reference).reshape(x.shape), mixed[x.size :]
     raise SolveError(
         f"the coupling did not converge: residual {residual:.1e} after "
@@ -160,8 +181,9 @@ class Mixing:
         return np.asarray(image - dg @ weights)
 
 
-def _finished(case: Case, flow: Flow, model: Model, balance: _Balance) -> Point:
+def _finished(case: Case, flow: Flow, balance: _Balance) -> Point:
     """Loads of the blown wing and of the same wing without slipstreams."""
+    model = balance.model
     lattice = model.system.lattice
     ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
     edge = np.stack((lattice.edge_x + 0.25 * lattice.edge_chord, lattice.edge_y, lattice.edge_z))
@@ -181,14 +203,16 @@ def _finished(case: Case, flow: Flow, model: Model, balance: _Balance) -> Point:
     # A linear comparison; beside section tables it would mislead.
     compared = model.jets is not None and model.sections is None
     return Point(
-        flow,
-        model,
-        balance.states,
-        balance.streams,
-        quarter,
-        loads,
-        unblown,
-        balance.wing,
-        superposed_lift(model, flow, balance.streams) if compared else None,
-        balance.history,
+        flow=flow,
+        model=model,
+        states=balance.states,
+        streams=balance.streams,
+        quarter=quarter,
+        loads=loads,
+        loads_unblown=unblown,
+        wing=balance.wing,
+        superposed=superposed_lift(model, flow, balance.streams) if compared else None,
+        induced=balance.induced,
+        edge_drift=balance.drift,
+        history=balance.history,
     )

@@ -20,20 +20,26 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Model:
-    """Geometry and factored systems."""
+class WingParts:
+    """What depends on the lattice and the places of the discs alone."""
 
-    discs: Discs
     system: WingSystem
-    jets: Jets | None  # None: slipstreams are superposed, without edges
-    edge: EdgeSystem | None
     zero_lift: Array  # (columns,) rad, of the lattice's plane section, flaps included
     sections: StripSections | None  # None: sections are the lattice's own, linear
-    rows: Lines  # collocation lines, then the discs' samples
     core: float  # of the wing's vortices as the discs feel them, m
     wing_velocity: Array | None  # (3, samples, panels), from circulations to frame velocities,
     # None where it would be too large: then each product sums over the vortices
-    answers: StripAnswers | None = None  # None for linear sections
+    answers: StripAnswers | None  # None for linear sections
+
+
+@dataclass(frozen=True)
+class Model(WingParts):
+    """Geometry and factored systems, slipstreams included."""
+
+    discs: Discs
+    jets: Jets | None  # None: slipstreams are superposed, without edges
+    edge: EdgeSystem | None
+    rows: Lines  # collocation lines, then the discs' samples
 
 
 @dataclass(frozen=True)
@@ -67,4 +73,6 @@ class Point:
     loads_unblown: WingLoads
     wing: WingState
     superposed: Array | None  # (columns,) strip lift without slipstream edges, N
+    induced: Array  # (3, samples) velocity at the discs beside the undisturbed one, m/s
+    edge_drift: float = 0.0  # of the slipstreams from their tubes at the wing, over the radius
     history: dict[str, list[float]] = field(default_factory=dict)

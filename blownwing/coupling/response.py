@@ -100,13 +100,20 @@ def turned(onset: Array, correction: Array) -> Array:
 
 
 class SectionLoop:
-    """The strips' corrections from pass to pass: the Newton matrix is kept."""
+    """The strips' corrections from pass to pass: the Newton matrix is kept.
 
-    def __init__(self, model: Model, flow: Flow, mach: float) -> None:
+    before: the loop of another lattice of the same wing, whose corrections go on; without one the
+    first pass starts from the linear wing.
+    """
+
+    def __init__(
+        self, model: Model, flow: Flow, mach: float, before: SectionLoop | None = None
+    ) -> None:
         self._model, self._flow, self._mach = model, flow, mach
         self._at: Array | None = None
         self._response = np.zeros((0, 0))
-        self._least = 0.0
+        self._fresh = before is None
+        self._least: float = 0.0 if before is None else before._least
 
     def next(self, wing: WingState) -> tuple[Array, WingState]:
         """Next corrections (columns,) from the section tables; the state with its incidences."""
@@ -114,7 +121,6 @@ class SectionLoop:
         if sections is None or answers is None:
             return wing.correction, wing
         lattice = self._model.system.lattice
-        fresh = self._at is None
         if self._at is None or float(np.max(np.abs(wing.correction - self._at))) > _STALE:
             self._response = answers.by_correction(flow.direction, wing.correction)
             self._at = wing.correction
@@ -128,10 +134,10 @@ class SectionLoop:
             wing.speed,
             reynolds,
             self._mach,
-            fresh,
+            self._fresh,
             self._least,
         )
-        self._least = found.smoothing
+        self._fresh, self._least = False, found.smoothing
         state = replace(wing, incidence=found.incidence, smoothing=found.smoothing)
         return found.correction, state
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +12,7 @@ from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
 from blownwing.case.parts import Propeller, Wing
 from blownwing.coupling.jets import Jets, edge_breaks, interfaces_at_wing, placed_jets, starboard
-from blownwing.coupling.model import Model
+from blownwing.coupling.model import Model, WingParts
 from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
 from blownwing.coupling.sections import strip_answers, strip_sections
 from blownwing.coupling.size import expected_size
@@ -29,9 +29,14 @@ from blownwing.slipstream.streams import (
     prepared_lines,
     wing_crossings,
 )
-from blownwing.wing.blown import edge_system
+from blownwing.wing.blown import EdgeSystem, edge_system
 from blownwing.wing.normals import panel_normals, panel_slopes
-from blownwing.wing.system import compressed_system, factored_system, velocity_matrix
+from blownwing.wing.system import (
+    WingSystem,
+    compressed_system,
+    factored_system,
+    velocity_matrix,
+)
 
 Array = NDArray[np.float64]
 
@@ -79,8 +84,13 @@ def _rotor(case: Case, index: int) -> Rotor | None:
         raise InputError(f"propellers[{index}].blade: {error}") from None
 
 
-def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model:
-    """Lattice with strip edges on the slipstream edges, its factored system, tubes, samples."""
+def built_model(
+    case: Case, flow: Flow, discs: Discs, streams: Streams, kept: Model | None = None
+) -> Model:
+    """Lattice with strip edges on the slipstream edges, its factored system, tubes, samples.
+
+    kept: a model of the same wing and discs, whose parts serve where they would be the same.
+    """
     wing = case.wing
     if case.model.jet_edge and discs.placed:
         found = interfaces_at_wing(case, flow, discs, streams)
@@ -96,6 +106,35 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
         strip_breaks(wing, breaks),
         whole=not case.is_symmetric,
     )
+    if kept is not None and np.array_equal(lattice.edge_y, kept.system.lattice.edge_y):
+        parts: WingParts = kept
+    else:
+        parts = _wing_parts(case, lattice, discs)
+    system = parts.system
+    jets = None if found is None else placed_jets(case, found, streams, system.lattice)
+    edge = None if jets is None else _edge(system, jets, kept)
+    return Model(
+        **{field.name: getattr(parts, field.name) for field in fields(WingParts)},
+        discs=discs,
+        jets=jets,
+        edge=edge,
+        rows=_rows(discs, system.lattice, jets, streams),
+    )
+
+
+def _edge(system: WingSystem, jets: Jets, kept: Model | None) -> EdgeSystem:
+    """The edge system of these tubes, or what there is of it in a model that has the same ones."""
+    if kept is None or kept.edge is None:
+        return edge_system(system, jets.tubes)
+    if not np.array_equal(kept.edge.tubes.nodes, jets.tubes.nodes):
+        return edge_system(system, jets.tubes)
+    same = system is kept.system
+    return kept.edge if same else edge_system(system, jets.tubes, kept.edge.on_tube)
+
+
+def _wing_parts(case: Case, lattice: Lattice, discs: Discs) -> WingParts:
+    """What depends on the lattice alone and on the places of the discs."""
+    wing = case.wing
     slopes = panel_slopes(wing, lattice, case.folder)
     _, zero_lift = lattice_line(lattice.row_edges, slopes)
     normals = panel_normals(lattice, slopes)
@@ -107,18 +146,13 @@ def built_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model
     system = (compressed_system if compressed else factored_system)(lattice, normals, frame, ground)
     samples = disc_samples(discs)
     core = 0.1 * float(np.min(lattice.width)) if samples.size else 0.0
-    jets = None if found is None else placed_jets(case, found, streams, lattice)
-    return Model(
-        discs,
-        system,
-        jets,
-        None if jets is None else edge_system(system, jets.tubes),
-        zero_lift,
-        sections,
-        _rows(discs, lattice, jets, streams),
-        core,
-        None if compressed else velocity_matrix(system, samples, core),
-        None if sections is None else strip_answers(system),
+    return WingParts(
+        system=system,
+        zero_lift=zero_lift,
+        sections=sections,
+        core=core,
+        wing_velocity=None if compressed else velocity_matrix(system, samples, core),
+        answers=None if sections is None else strip_answers(system),
     )
 
 
@@ -127,16 +161,6 @@ def strip_breaks(wing: Wing, breaks: Array) -> list[float]:
     if wing.symmetric:
         breaks = np.unique(np.round(np.abs(breaks), 12))
     return [float(y) for y in breaks]
-
-
-def with_tubes(case: Case, flow: Flow, model: Model, streams: Streams) -> Model:
-    """The model with its tubes laid anew for other streams, on the same lattice."""
-    if model.jets is None:
-        return model
-    found = interfaces_at_wing(case, flow, model.discs, streams)
-    jets = placed_jets(case, found, streams, model.system.lattice)
-    rows = _rows(model.discs, model.system.lattice, jets, streams)
-    return replace(model, jets=jets, edge=edge_system(model.system, jets.tubes), rows=rows)
 
 
 def _rows(discs: Discs, lattice: Lattice, jets: Jets | None, streams: Streams) -> Lines:

@@ -84,9 +84,20 @@ def _point(case: Case, wing: KeptWing, found: Balanced) -> Point:
         found.gamma, none, without_edges(flow, still.size), speed, still,
         incidence, 0.0,
     )  # fmt: skip
-    model = Model(found.discs, wing.system, None, None, wing.zero_lift, None, lines, 0.0, None)
+    model = Model(
+        system=wing.system,
+        zero_lift=wing.zero_lift,
+        sections=None,
+        core=0.0,
+        wing_velocity=None,
+        answers=None,
+        discs=found.discs,
+        jets=None,
+        edge=None,
+        rows=lines,
+    )
     unblown = wing.without_streams(case, flow).loads
     return Point(
         flow, model, found.states, found.streams, quarter, loads, unblown, state, None,
-        {"iteration": [1.0], "residual": [case.model.tolerance]},
+        np.zeros((3, 0)), history={"iteration": [1.0], "residual": [case.model.tolerance]},
     )  # fmt: skip

@@ -45,6 +45,12 @@ def print_peaks(
     if blown is not None:
         gain = 100.0 * (blown.CL / bare.CL - 1.0)
         console.print(Text(f"Blowing raises the wing's own largest lift by {gain:.1f} %."))
+    for name, peak in (("blown", blown), ("unblown", bare)):
+        if peak is not None and peak.unsettled:
+            words = (
+                f"No result {name} from {peak.unsettled[0]:.1f} deg on, past the peak: the strips "
+            )
+            console.print(Text(words + "do not settle on their section tables there."))
     if speeds is not None:
         for name, speed in zip(("blown", "unblown"), speeds, strict=True):
             if speed is not None:

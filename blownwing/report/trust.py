@@ -9,6 +9,8 @@ from blownwing.case.model import Case
 from blownwing.report.layout import blown_bands
 from blownwing.solution import Solution
 
+_DRIFT = 0.02  # of the radius
+
 
 def trust_notes(solution: Solution, case: Case) -> list[str]:
     """Return short sentences on what limits this result, the weightiest first.
@@ -17,6 +19,7 @@ def trust_notes(solution: Solution, case: Case) -> list[str]:
     common practice, no source.
     """
     notes = [_edge(solution, case), _stall(solution, case), _discrepancy(solution)]
+    notes.append(_drift(solution, case))
     if not np.any(solution.totals.get("CD_profile", 0.0)):
         notes.append("Profile drag is not included.")
     return [note for note in notes if note]
@@ -37,6 +40,17 @@ def _edge(solution: Solution, case: Case) -> str:
     return (
         "Slipstreams act without their edges: the lift gained by blowing is an upper bound, up to "
         f"twice too large where the radius is half a chord or less{size}."
+    )
+
+
+def _drift(solution: Solution, case: Case) -> str:
+    """Say when the slipstreams did not come to rest where their tubes lie."""
+    drift = float(np.max(solution.totals.get("edge_drift", 0.0)))
+    if not case.model.jet_edge or drift <= _DRIFT:
+        return ""
+    return (
+        f"The slipstreams lie up to {drift:.1%} of their radius from their tubes: lift gained by "
+        "blowing is uncertain by about as much."
     )
 
 

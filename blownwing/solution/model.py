@@ -163,7 +163,8 @@ def stacked(solutions: Sequence[Solution]) -> Solution:
     """Join solutions of one case at single angles of attack into a polar.
 
     Title, case text and names come from the first. Variables that are not in all of them are left
-    out; geometry must be equal.
+    out; geometry must be equal, but for the strips: they end at slipstream edges, which move with
+    incidence, and are interpolated at those of the first.
 
     Raises:
         ValueError: nothing to join, a polar among them, or results that do not match.
@@ -197,7 +198,7 @@ def stacked(solutions: Sequence[Solution]) -> Solution:
         title=first.title,
         case_toml=first.case_toml,
         totals=join("totals", "totals", [s.totals for s in solutions]),
-        strips=join("strips", "strips", [s.strips for s in solutions]),
+        strips=join("strips", "strips", [_at_strips(s.strips, first.strips) for s in solutions]),
         propellers=join_groups("propellers"),
         slipstreams=join_groups("slipstreams"),
         convergence={history_key(i): s.convergence for i, s in enumerate(solutions)},
@@ -205,6 +206,17 @@ def stacked(solutions: Sequence[Solution]) -> Solution:
         version=first.version,
         created=first.created,
     )
+
+
+def _at_strips(strips: Values, first: Values) -> Values:
+    """Values over the strips of another angle at the places of the first's."""
+    if np.array_equal(strips["y"], first["y"]):
+        return strips
+    table = VARIABLES["strips"]
+    return {
+        name: np.interp(first["y"], strips["y"], value) if table[name].per_alpha else first[name]
+        for name, value in strips.items()
+    }
 
 
 def _group_name(kind: str, name: str) -> str:

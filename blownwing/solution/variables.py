@@ -53,6 +53,9 @@ TOTALS = {
     "induced_drag_discrepancy": Variable(
         "1", "difference of near- and far-field induced drag over the far-field value, unblown"
     ),
+    "edge_drift": Variable(
+        "1", "largest distance of a slipstream at the wing from its tube, over the radius"
+    ),
     "span_efficiency_unblown": Variable("1", "span efficiency without slipstreams, Trefftz plane"),
     "CD_profile": Variable("1", "profile drag coefficient"),
     "CD": Variable("1", "drag coefficient of the wing, slipstream effects included"),

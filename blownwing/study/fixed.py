@@ -244,9 +244,23 @@ def _scalars(case: Case, wing: KeptWing, found: Balanced) -> dict[str, float]:
         found.gamma, none, without_edges(flow, still.size), speed, still,
         wing.zero_lift, 0.0,
     )  # fmt: skip
-    model = Model(discs, wing.system, None, None, wing.zero_lift, None, lines, 0.0, None)
+    model = Model(
+        system=wing.system,
+        zero_lift=wing.zero_lift,
+        sections=None,
+        core=0.0,
+        wing_velocity=None,
+        answers=None,
+        discs=discs,
+        jets=None,
+        edge=None,
+        rows=lines,
+    )
     states = found.states
-    point = Point(flow, model, states, found.streams, quarter, loads, clean.loads, state, None)
+    none = np.zeros((3, 0))
+    point = Point(
+        flow, model, states, found.streams, quarter, loads, clean.loads, state, None, none
+    )
     force = np.zeros(3)
     values: dict[str, float] = {}
     for placed, source, mirrored in zip(discs.placed, discs.source, discs.mirrored, strict=True):

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from blownwing.case.model import Case
-from blownwing.coupling import solve
+from blownwing.coupling import incidences
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.model import Solution
 
@@ -35,6 +35,7 @@ class Peak:
         stall_y: m, that strip. stall_fraction: its |y| over the semi-span.
         solution: at the peak.
         scan: incidences (deg) and CL of all solves, in order of incidence.
+        unsettled: incidences (deg) above it without a result; they count as past the peak.
     """
 
     alpha: float
@@ -45,6 +46,7 @@ class Peak:
     stall_fraction: float
     solution: Solution
     scan: tuple[tuple[float, float], ...]
+    unsettled: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -96,10 +98,11 @@ def trimmed(case: Case, quantity: str, target: float) -> Solution:
     if not math.isfinite(target):
         raise InputError(f"target: found {quantity} of {target:g}; accepted is a finite number")
     found: dict[float, Solution] = {}
+    solved = incidences(case)
 
     def value(alpha: float) -> float:
         if alpha not in found:
-            found[alpha] = solve(case.replace(**{"flow.alpha": alpha}))
+            found[alpha] = solved(alpha)
         return measured(found[alpha], quantity)
 
     slope = _first_slope(case, quantity)
@@ -177,13 +180,22 @@ def peak_lift(
     if case.flow.airspeed == 0.0:
         raise InputError("flow.airspeed: found 0; accepted for the largest lift is above 0")
     found: dict[float, Solution] = {}
+    unsettled: set[float] = set()
+    solved = incidences(case)
 
     def lift(alpha: float) -> float:
-        if alpha not in found:
-            found[alpha] = solve(case.replace(**{"flow.alpha": alpha}))
-            if progress is not None:
-                progress(alpha, float(found[alpha].totals["CL"]))
-        return float(found[alpha].totals["CL"])
+        if alpha not in found and alpha not in unsettled:
+            try:
+                found[alpha] = solved(alpha)
+            except SolveError:
+                # Past a state that has a result this is deep in the stall; alone it is a failure.
+                if not found or alpha < min(found):
+                    raise
+                unsettled.add(alpha)
+            else:
+                if progress is not None:
+                    progress(alpha, float(found[alpha].totals["CL"]))
+        return -math.inf if alpha in unsettled else float(found[alpha].totals["CL"])
 
     low, high = _bracket(lift, 8.0 if near is None else near - 4.0)
     alpha = _golden(lift, low, high)
@@ -204,6 +216,7 @@ def peak_lift(
         stall_fraction=2.0 * abs(y) / case.wing.span,
         solution=solution,
         scan=tuple((a, lift(a)) for a in sorted(found)),
+        unsettled=tuple(sorted(a for a in unsettled if a > alpha)),
     )
 
 

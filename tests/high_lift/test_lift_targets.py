@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 
 from blownwing import read_case, solve
 from blownwing.errors import InputError, SolveError
+from blownwing.study import lift as lift_module
 from blownwing.study.lift import measured, peak_lift, stall_speed, trimmed, unblown
 
 WING = straight(washout=1.0)
@@ -83,6 +84,28 @@ def test_peak_is_the_top_of_a_fine_scan(bare):
     assert peak.CL_from_thrust == 0.0
     assert max(cl for _, cl in peak.scan) == peak.CL
     assert_allclose(solve(case.replace(**{"flow.alpha": peak.alpha})).totals["CL"], peak.CL)
+
+
+def test_a_state_without_a_result_past_the_peak_costs_no_peak(bare, monkeypatch):
+    # Deep in the stall strips may not settle; what is bracketed already stays the answer.
+    whole = peak_lift(bare)
+    real = lift_module.incidences
+
+    def failing(case):
+        solved = real(case)
+
+        def at(alpha):
+            if alpha > whole.alpha + 1.0:
+                raise SolveError("strips do not settle")
+            return solved(alpha)
+
+        return at
+
+    monkeypatch.setattr(lift_module, "incidences", failing)
+    found = peak_lift(bare)
+    assert_allclose(found.alpha, whole.alpha, atol=0.1)
+    assert_allclose(found.CL, whole.CL, rtol=1e-4)
+    assert found.unsettled and min(found.unsettled) > whole.alpha and not whole.unsettled
 
 
 def test_first_stall_lies_where_a_margin_vanishes(bare):

@@ -21,15 +21,14 @@ def with_flap(kind="single_slotted", **change):
     return [{**FLAP, "kind": kind, **change}]
 
 
-@pytest.mark.parametrize(("edge", "close"), [(False, 1e-6), (True, 3e-4)])
+@pytest.mark.parametrize(("edge", "close"), [(False, 1e-6), (True, 1e-4)])
 def test_the_order_of_a_polar_changes_nothing(edge, close):
-    # Hysteresis: upwards and downwards. The first incidence is the same in both, because a polar
-    # keeps the lattice that its first incidence's slipstreams gave it.
-    first, angles = 4.0, [14.0, 19.0, 22.0, 26.0]
+    # Hysteresis: upwards and downwards.
+    angles = [4.0, 14.0, 19.0, 22.0, 26.0]
     model = {"jet_edge": edge, **(TUBES if edge else {})}
     case = scene(straight(), 0.0, TWO, model=model, flaps=with_flap())
-    up = solve(case.replace(**{"flow.alpha": [first, *angles]})).totals["CL"][1:]
-    down = solve(case.replace(**{"flow.alpha": [first, *angles[::-1]]})).totals["CL"][1:]
+    up = solve(case.replace(**{"flow.alpha": angles})).totals["CL"]
+    down = solve(case.replace(**{"flow.alpha": angles[::-1]})).totals["CL"]
     assert_allclose(down[::-1], up, rtol=close)
     assert up.min() < 0.97 * up.max()  # the stall is among them
 
