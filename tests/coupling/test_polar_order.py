@@ -24,10 +24,11 @@ def test_a_polar_equals_single_solves_in_any_order(edge, sections):
         polar = solve(case.replace(**{"flow.alpha": order})).totals
         for index, alpha in enumerate(order):
             if alpha in alone:
-                # lift within a few hundred-thousandths; drag is small beside it
-                for name in ("CL", "CD_induced"):
+                # Strip edges lie within 0.2 % of a radius of each other; velocities that jump at
+                # them, added without edges, leave more in the drag.
+                for name, close in (("CL", 2e-4), ("CD_induced", 2e-4 if edge else 2e-3)):
                     found, one = polar[name][index], alone[alpha][name]
-                    assert_allclose(found, one, rtol=2e-4, atol=2e-5, err_msg=f"{name} {order}")
+                    assert_allclose(found, one, rtol=close, atol=2e-5, err_msg=f"{name} {order}")
         assert np.max(polar["edge_drift"]) < 0.02
 
 

@@ -88,7 +88,7 @@ def test_peak_is_the_top_of_a_fine_scan(bare):
 
 def test_a_state_without_a_result_past_the_peak_costs_no_peak(bare, monkeypatch):
     # Deep in the stall strips may not settle; what is bracketed already stays the answer.
-    whole = peak_lift(bare)
+    case, whole = bare
     real = lift_module.incidences
 
     def failing(case):
@@ -102,7 +102,7 @@ def test_a_state_without_a_result_past_the_peak_costs_no_peak(bare, monkeypatch)
         return at
 
     monkeypatch.setattr(lift_module, "incidences", failing)
-    found = peak_lift(bare)
+    found = peak_lift(case)
     assert_allclose(found.alpha, whole.alpha, atol=0.1)
     assert_allclose(found.CL, whole.CL, rtol=1e-4)
     assert found.unsettled and min(found.unsettled) > whole.alpha and not whole.unsettled
