@@ -6,8 +6,8 @@ from collections.abc import Callable
 
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import assembled
-from blownwing.coupling.balance import solved_point
-from blownwing.coupling.model import Point
+from blownwing.coupling.balance import Start, solved_point, start_at
+from blownwing.coupling.model import Model, Point
 from blownwing.coupling.parts import undisturbed
 from blownwing.coupling.setup import placed_discs
 from blownwing.coupling.size import fitting_size
@@ -16,7 +16,7 @@ from blownwing.wing.threads import algebra_threads
 
 __all__ = ["incidences", "solve", "solved_points"]
 
-_KEPT = 2  # points, from the nearer of which the next starts
+_KEPT = 8  # inflows of the discs, from the nearest two of which the next solve starts
 
 
 def solve(case: Case) -> Solution:
@@ -56,15 +56,18 @@ def _points(case: Case) -> Callable[[float], Point]:
     threads = 0 if size.compressed else size.panels
     with algebra_threads(threads):
         discs = placed_discs(case)
-    last: list[Point] = []
+    known: list[Start] = []
+    kept: list[Model] = []
 
     def at(alpha: float) -> Point:
         with algebra_threads(threads):
-            near = min(last, key=lambda p: abs(p.flow.alpha - alpha), default=None)
-            point = solved_point(case, undisturbed(case, alpha), discs, near)
-        if not size.compressed:
-            last.append(point)
-            del last[:-_KEPT]
+            start = start_at(alpha, known)
+            model = kept[-1] if kept else None
+            point = solved_point(case, undisturbed(case, alpha), discs, start, model)
+        known.append(Start(alpha, point.induced, point.states))
+        del known[:-_KEPT]
+        if not size.compressed:  # two large ones may not fit side by side
+            kept[:] = [point.model]
         return point
 
     return at

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,6 +44,7 @@ Array = NDArray[np.float64]
 
 _DEPTH = 5  # of the mixing's memory
 _EDGE_DRIFT = 0.002  # of the radius: a slipstream edge farther from its strip edge is laid anew
+_FARTHEST = 1.5  # of the way between two known incidences, beyond which no line is followed
 _RELAYS = 6
 _SETTLED = 0.01  # of the residual, above which laying anew is not worth its while
 _DRIFT_LIMIT = 0.05  # of the radius, beyond which there is no result
@@ -61,18 +63,47 @@ class _Balance:
     history: dict[str, list[float]]
 
 
-def solved_point(case: Case, flow: Flow, discs: Discs, near: Point | None = None) -> Point:
+class Start(NamedTuple):
+    """What the discs of a case meet and do at one incidence, for others to start from."""
+
+    alpha: float  # deg
+    induced: Array  # (3, samples) velocity beside the undisturbed one, m/s
+    states: tuple[UnitState, ...]
+
+
+def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
+    """A first guess at an incidence, deg: from the nearest one, along the line through the next."""
+    order = sorted(known, key=lambda start: abs(start.alpha - alpha))
+    if not order:
+        return None
+    near = order[0]
+    other = next((start for start in order[1:] if start.alpha != near.alpha), None)
+    if other is None:
+        return near
+    share = (alpha - near.alpha) / (near.alpha - other.alpha)
+    if abs(share) > _FARTHEST:
+        return near
+    return near._replace(induced=near.induced + share * (near.induced - other.induced))
+
+
+def solved_point(
+    case: Case,
+    flow: Flow,
+    discs: Discs,
+    start: Start | None = None,
+    kept: Model | None = None,
+) -> Point:
     """Fixed point on a lattice whose strips end at the slipstream edges; both follow each other.
 
-    near: a neighbouring point of the same case, whose discs' inflow is the first guess and whose
-    lattice serves where it is the same. Raises SolveError when it does not converge, or when the
-    edges do not come to rest.
+    start: a first guess, from `start_at`; kept: a model of the same case, whose parts serve where
+    they are the same. Raises SolveError when it does not converge, or when the edges do not come
+    to rest.
     """
-    induced = np.zeros_like(disc_samples(discs)) if near is None else near.induced
-    start = None if near is None else near.states
-    states = unit_states(flow, discs, by_unit(discs, induced), start)
+    induced = np.zeros_like(disc_samples(discs)) if start is None else start.induced
+    near = None if start is None else start.states
+    states = unit_states(flow, discs, by_unit(discs, induced), near)
     streams = disc_streams(case, flow, discs, states)
-    model = built_model(case, flow, discs, streams, None if near is None else near.model)
+    model = built_model(case, flow, discs, streams, kept)
     balance = _fixed_point(case, flow, model, states, induced)
     if model.jets is not None and balance.drift > _DRIFT_LIMIT:
         raise SolveError(
