@@ -55,7 +55,7 @@ class EdgeFlow:
     ratio: Array  # (columns,) m of the strips' streams
     stream: Array  # (3, columns) undisturbed stream of the strips over m, m/s
     axis: Array  # (3, columns) along which the discs' axial speed acts, 0 outside all
-    contrast: Array  # (tube panels,) κ
+    contrast: Array  # (n,) κ at the places of the tubes' doublets
     held: Held | None  # what the discs decide, None without tubes
 
 
@@ -67,7 +67,7 @@ class Jets:
     tubes: Tubes
     strip: Ints  # (columns,) innermost interface around each strip, −1 outside all
     narrowing: Array  # (k,) radius at the wing over that at the disc
-    rim_arms: Array  # (2, k * around) y and z from the tubes' axes to their panels at the wing, m
+    rim_arms: Array  # (2, m) y and z from the tubes' axes to the places of their rims, at the wing
 
 
 def interfaces_at_wing(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Interfaces:
@@ -208,7 +208,7 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     narrowing = np.array([1.0 / shape.upstream_radius[0] for shape in shapes])
     far = tubes.middles.reshape(3, -1, tubes.rings, tubes.around)[1:, :, -1, :]
     arms = far - np.stack((found.y, found.z))[:, :, None]
-    return Jets(found, tubes, strip, narrowing, arms.reshape(2, -1))
+    return Jets(found, tubes, strip, narrowing, arms.reshape(2, -1)[:, tubes.basis.rims])
 
 
 def _shape(
@@ -278,13 +278,13 @@ def edge_flow(jets: Jets, flow: Flow, streams: Streams) -> EdgeFlow:
     # Across x the tubes' doublets turn the stream, where they can.
     stream[:, 1:] = np.where(beside[:, None], flow.free_stream[1:], stream[:, 1:])
     kappa, held = _at_rims(jets, streams, inside, beside)
-    tubes, covered = jets.tubes, jets.strip >= 0
+    covered = jets.strip >= 0
     pick = np.where(covered, jets.strip, 0)
     return EdgeFlow(
         ratio=np.where(covered, inside[pick], still),
         stream=np.where(covered, stream[pick].T, plain),
         axis=np.where(covered, axes[pick].T, 0.0),
-        contrast=np.repeat(kappa.reshape(-1, 1, tubes.around), tubes.rings, axis=1).ravel(),
+        contrast=kappa[jets.tubes.basis.rim_of],
         held=held,
     )
 
@@ -292,16 +292,16 @@ def edge_flow(jets: Jets, flow: Flow, streams: Streams) -> EdgeFlow:
 def _at_rims(
     jets: Jets, streams: Streams, inside: Array, beside: NDArray[np.bool_]
 ) -> tuple[Array, Held]:
-    """κ (rims,) round the tubes' rims, and what the discs decide there.
+    """κ (m,) round the tubes' rims, and what the discs decide there.
 
     inside: (k,) speeds m of the interfaces' layers; beside: (k,) whether outer air moves along.
     Behind a wall another stream runs: one of the two carries it, neither its own mirror image.
     """
     found, tubes = jets.interfaces, jets.tubes
-    rim = tubes.owner.reshape(-1, tubes.rings, tubes.around)[:, 0, :].ravel()
-    wall = tubes.beyond >= 0
-    carried = ~wall | (rim < tubes.beyond)
-    around = np.where(wall, tubes.beyond, found.enclosing[rim])
+    rim, beyond_wall = tubes.basis.tube_of, tubes.beyond[tubes.basis.rims]
+    wall = beyond_wall >= 0
+    carried = ~wall | (rim < beyond_wall)
+    around = np.where(wall, beyond_wall, found.enclosing[rim])
     inner, layered, turned = inside[rim], around >= 0, beside[rim]
     outer = np.where(layered, inside[around], np.where(turned, 1.0, 0.0))
     total = inner**2 + outer**2

@@ -47,7 +47,7 @@ class WingState:
     """The wing's answer: strengths g = Γ/m in a stream of m times the reference speed."""
 
     strength: Array  # (panels,) g, m²/s
-    doublets: Array  # (tube panels,) D
+    doublets: Array  # (n,) D at the places where it is sought
     edges: EdgeFlow  # speeds m of the strips' streams and what goes with them
     speed: Array  # (columns,) of the onset over m, m/s
     correction: Array  # (columns,) rad taken off the incidence to meet the section tables

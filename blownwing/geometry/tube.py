@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.errors import InputError
+from blownwing.geometry.ring_basis import RingBasis, ring_basis
 
 Array = NDArray[np.float64]
 
@@ -60,6 +61,7 @@ class Tubes:
     middles: Array  # (3, panels)
     owner: NDArray[np.int64]  # (panels,), index of the interface
     beyond: NDArray[np.int64]  # (tubes * around,), interface behind a wall, −1 where there is none
+    basis: RingBasis  # places at which the doublets are sought
 
     @property
     def panels(self) -> int:
@@ -71,7 +73,7 @@ def build_tubes(shapes: Sequence[TubeShape], around: int, rings: int) -> Tubes:
     if not shapes:
         empty = np.zeros((3, 0))
         none = np.zeros(0, dtype=np.int64)
-        return Tubes(around, rings, empty, empty, none, none)
+        return Tubes(around, rings, empty, empty, none, none, ring_basis((), around, rings))
     sections = [_cross_section(shape, around) for shape in shapes]
     nodes = np.stack(
         [
@@ -90,6 +92,7 @@ def build_tubes(shapes: Sequence[TubeShape], around: int, rings: int) -> Tubes:
         np.ascontiguousarray(0.25 * corner.reshape(3, -1)),
         np.repeat(np.arange(len(shapes)), around * rings),
         np.concatenate([section[2] for section in sections]),
+        ring_basis([section[3] for section in sections], around, rings),
     )
 
 
@@ -115,10 +118,13 @@ def axial_stations(shape: TubeShape, rings: int) -> Array:
     return np.asarray(middle + unit * np.sinh(t))
 
 
-def _cross_section(shape: TubeShape, around: int) -> tuple[Array, Array, NDArray[np.int64]]:
-    """Polygon (around + 1,) about the axis, y and z, and what lies behind its sides (around,).
+def _cross_section(
+    shape: TubeShape, around: int
+) -> tuple[Array, Array, NDArray[np.int64], list[tuple[int, Array]]]:
+    """Polygon (around + 1,) about the axis, y and z, what lies behind its sides (around,), arcs.
 
-    A corner lies on every crossing and at both ends of every wall.
+    A corner lies on every crossing and at both ends of every wall; between two of them is an arc,
+    given as for `ring_basis`.
     """
     corners = [(np.arctan2(z - shape.z, y - shape.y), y, z) for y, z in shape.crossings]
     turns = [(cut, float(np.arccos(cut.distance / shape.radius))) for cut in shape.cuts]
@@ -162,7 +168,12 @@ def _cross_section(shape: TubeShape, around: int) -> tuple[Array, Array, NDArray
     for theta, cy, cz in corners:
         here = _same_angle(angle, theta)
         y[here], z[here] = cy - shape.y, cz - shape.z
-    return y, z, beyond
+    inner = np.split(middle, np.cumsum(counts)[:-1])
+    placed = [
+        (int(n), (at - a) / (b - a))
+        for n, at, a, b in zip(counts, inner, fixed[:-1], fixed[1:], strict=True)
+    ]
+    return y, z, beyond, placed
 
 
 def _turned(angle: float) -> float:

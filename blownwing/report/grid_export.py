@@ -97,9 +97,10 @@ def _tubes(point: Point) -> list[Patch]:
     size = (tubes.rings + 1) * (tubes.around + 1)
     per_tube = tubes.rings * tubes.around
     result = []
+    everywhere = tubes.basis.spread(point.wing.doublets)
     for k in range(tubes.panels // per_tube):
         nodes = tubes.nodes[:, k * size : (k + 1) * size].T
-        doublets = point.wing.doublets[k * per_tube : (k + 1) * per_tube]
+        doublets = everywhere[k * per_tube : (k + 1) * per_tube]
         values = {"part": np.full(per_tube, TUBE), "doublet_m2_per_s": doublets}
         result.append(Patch(nodes, _quads(tubes.rings, tubes.around), values))
     return result

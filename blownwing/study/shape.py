@@ -376,7 +376,8 @@ class Evaluation:
             by_node, by_point,
         )  # fmt: skip
         if self._edge is not None and edges is not None:
-            middles = frame.points(edges.jets.tubes.middles)
+            tubes = edges.jets.tubes
+            middles = frame.points(tubes.middles[:, tubes.basis.panels])
             for points, weights in ((middles, push), (self._edge.rims, rim)):
                 potential_slopes(
                     *points, *system.nodes, columns, system.images, -weights, self._gamma, by_node

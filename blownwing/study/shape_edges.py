@@ -11,7 +11,6 @@ Combustion 65, 393-415).
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,14 +30,11 @@ from blownwing.coupling.setup import strip_breaks, strip_members, without_tubes
 from blownwing.errors import InputError, SolveError
 from blownwing.geometry.lattice import build_lattice
 from blownwing.slipstream.streams import Streams
-from blownwing.wing.blown import EdgeSystem, edge_system, far_lines, held_downwash
+from blownwing.wing.blown import EdgeSystem, Spread, edge_system, far_lines, held_downwash
 from blownwing.wing.loads import trefftz_downwash
 from blownwing.wing.nearfield import half_lines
 from blownwing.wing.normals import panel_normals, panel_slopes
 from blownwing.wing.system import WingSystem, factored_system, transposed_circulation
-
-if TYPE_CHECKING:
-    from blownwing.wing.compressed import Compressed
 
 Array = NDArray[np.float64]
 
@@ -56,9 +52,9 @@ class Edges:
     member: NDArray[np.int64]  # (columns,) disc whose stream covers each strip, −1 for none
     turning: NDArray[np.bool_]  # (discs,) whose streams have no tube
     flow: EdgeFlow
-    on_tube: Array | Compressed  # (tube panels, tube panels), potential at unit D
+    on_tube: Array | Spread  # (n, n), potential at unit D
     plane: Array  # (columns, columns) from strip sums of g to downwash over m far behind
-    held_wash: Array  # (columns, rims) from what the discs hold of the doublets to their downwash
+    held_wash: Array  # (columns, m) from what the discs hold of the doublets to their downwash
 
 
 def laid_edges(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Edges:
@@ -120,12 +116,12 @@ def blown_adjoint(
 ) -> tuple[Array, Array, Array]:
     """Adjoints λ (panels,) of the wing's equations and of the potentials on tubes and rims.
 
-    The latter, (tube panels,) and (rims,), are the slopes of the doublets' equations by those
+    The latter, (n,) and (m,), are the slopes of the doublets' equations by those
     potentials times the doublets' adjoint η: 2κη, and the rims' share in it.
 
     Args:
         edge: influences. flow: speed ratios and what the discs decide.
-        by_strength, by_doublets: slopes of a quantity by g (panels,) and D (tube panels,) or None.
+        by_strength, by_doublets: slopes of a quantity by g (panels,) and D (n,) or None.
 
     Raises:
         SolveError: when the iteration stalls.

@@ -24,6 +24,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.errors import SolveError
+from blownwing.geometry.ring_basis import RingBasis
 from blownwing.geometry.tube import Tubes
 from blownwing.kernels import jet
 from blownwing.wing.nearfield import GAUSS, core_radius, half_lines, trailing_corners
@@ -49,59 +50,89 @@ class Held:
     the level takes it off on both sides, as closing the tube's front would.
     """
 
-    factor: Array  # (rims,) 2 (m_i − m_o)/(m_i² + m_o²), 0 for a stream from far upstream
-    given: Array  # (rims,) m²/s, from the free stream across the axis and the blades' push
-    level: Array  # (rims,) 2κ, 0 for a stream from far upstream
+    factor: Array  # (m,) 2 (m_i − m_o)/(m_i² + m_o²), 0 for a stream from far upstream
+    given: Array  # (m,) m²/s, from the free stream across the axis and the blades' push
+    level: Array  # (m,) 2κ, 0 for a stream from far upstream
 
 
 @dataclass(frozen=True)
 class EdgeSystem:
     """Influence of tubes and wing on each other; depends on geometry only.
 
-    Compressed where the wing's own influence is.
+    Of the tubes' doublets n are sought, on m azimuths of their rims, see `RingBasis`. Compressed
+    where the wing's own influence is.
     """
 
     system: WingSystem
     tubes: Tubes
     nodes: Array  # (3, nodes) of the tubes, system frame
-    on_wing: Array | Compressed  # (panels, tube panels), normal velocity at unit D
-    wing_on_tube: Array | RingForm  # (tube panels, panels), potential at unit g
-    on_tube: Array | Compressed  # (tube panels, tube panels), potential at unit D
-    wing_on_rim: Array | RingForm  # (rims, panels), the same at the middles of the tubes' rims
-    tube_on_rim: Array | Compressed  # (rims, tube panels)
-    rims: Array  # (3, rims) those middles, system frame
-    rim_share: Array  # (tubes, around) of each rim's length
+    on_wing: Array | Spread  # (panels, n), normal velocity at unit D
+    wing_on_tube: Array | RingForm  # (n, panels), potential at unit g
+    on_tube: Array | Spread  # (n, n), potential at unit D
+    wing_on_rim: Array | RingForm  # (m, panels), the same at places of the tubes' rims
+    tube_on_rim: Array | Spread  # (m, n)
+    rims: Array  # (3, m) those places, system frame
+    rim_share: Array  # (m,) weights of the mean round each tube's rim
+
+    @property
+    def size(self) -> int:
+        """Number of doublets that are sought."""
+        return self.tubes.basis.size
 
     def swept(self, rim: Array) -> Array:
-        """Values (rims,) of the rims at all rings of their tubes, (tube panels,)."""
-        around, rings = self.tubes.around, self.tubes.rings
-        return np.repeat(rim.reshape(-1, 1, around), rings, axis=1).ravel()
+        """Values (m,) of the rims at all rings of their tubes, (n,)."""
+        return np.asarray(rim[self.tubes.basis.rim_of])
 
-    def gathered(self, panels: Array) -> Array:
-        """The transpose of `swept`: sums (rims,) over the rings of values (tube panels,)."""
-        shape = (-1, self.tubes.rings, self.tubes.around)
-        return np.asarray(panels.reshape(shape).sum(axis=1)).ravel()
+    def gathered(self, doublets: Array) -> Array:
+        """The transpose of `swept`: sums (m,) over the rings of values (n,)."""
+        sums = np.bincount(self.tubes.basis.rim_of, doublets, self.rim_share.size)
+        return np.asarray(sums, dtype=np.float64)
 
     def at_rim(self, strength: Array, doublets: Array) -> Array:
-        """Potential (rims,) of wing and tubes at the rims, a tube's own as its mean there."""
+        """Potential (m,) of wing and tubes at the rims, a tube's own as its mean there."""
         return np.asarray(self.wing_on_rim @ strength + self.tube_on_rim @ doublets)
 
     def lifted(self, held: Held, potential: Array) -> Array:
-        """What the rims' potential (rims,) adds to the doublets of their tubes (rims,)."""
-        shape = self.rim_share.shape
-        mean = np.sum(potential.reshape(shape) * self.rim_share, axis=1, keepdims=True)
-        mean = np.broadcast_to(mean, shape).ravel()
+        """What the rims' potential (m,) adds to the doublets of their tubes (m,)."""
+        tube = self.tubes.basis.tube_of
+        mean = np.bincount(tube, potential * self.rim_share)[tube]
         return np.asarray(-held.factor * (potential - mean) - held.level * mean)
 
     def lifted_back(self, held: Held, rim: Array) -> Array:
         """The transpose of `lifted`."""
-        shape = self.rim_share.shape
-        total = np.sum(((held.level - held.factor) * rim).reshape(shape), axis=1, keepdims=True)
-        return np.asarray(-held.factor * rim - (total * self.rim_share).ravel())
+        tube = self.tubes.basis.tube_of
+        total = np.bincount(tube, (held.level - held.factor) * rim)[tube]
+        return np.asarray(-held.factor * rim - total * self.rim_share)
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A compressed influence of all panels, taken from the doublets that are sought."""
+
+    matrix: Compressed
+    basis: RingBasis
+
+    @property
+    def T(self) -> SpreadBack:
+        """The transposed matrix."""
+        return SpreadBack(self)
+
+    def __matmul__(self, x: Array) -> Array:
+        return np.asarray(self.matrix @ self.basis.spread(x))
+
+
+@dataclass(frozen=True)
+class SpreadBack:
+    """The transpose of a `Spread`."""
+
+    whole: Spread
+
+    def __matmul__(self, x: Array) -> Array:
+        return self.whole.basis.gathered(self.whole.matrix.T @ x)
 
 
 def edge_system(
-    system: WingSystem, tubes: Tubes, on_tube: Array | Compressed | None = None
+    system: WingSystem, tubes: Tubes, on_tube: Array | Spread | None = None
 ) -> EdgeSystem:
     """Assemble the influence of tubes on wing, wing on tubes and tubes on tubes.
 
@@ -113,50 +144,51 @@ def edge_system(
     points = frame.points(lattice.collocation)
     normals = frame.normals(system.normals)
     count = tubes.panels
+    basis = tubes.basis
+    middles = np.ascontiguousarray(middles[:, basis.panels])
     rim, own, share = _rims(tubes, nodes)
     if count and not system.direct:
         return _compressed_edge(system, tubes, nodes, middles, on_tube, (rim, own, share))
-    on_wing = np.empty((lattice.panels, count))
-    wing_on_tube = np.empty((count, lattice.panels))
-    images = system.images
-    wing_on_rim = np.empty((rim.shape[1], lattice.panels))
-    tube_on_rim = np.empty((rim.shape[1], count))
+    size, images = basis.size, system.images
+    wing_on_tube, wing_on_rim = (np.empty((n, lattice.panels)) for n in (size, rim.shape[1]))
+    on_wing, tube_on_rim = (np.empty((n, count)) for n in (lattice.panels, rim.shape[1]))
     if on_tube is None:
-        on_tube = np.empty((count, count))
+        potential = np.empty((size, count))
         if count:
-            itself = np.arange(count)
-            jet.panel_potential(*middles, itself, *nodes, tubes.around, images, on_tube)
+            jet.panel_potential(*middles, basis.panels, *nodes, tubes.around, images, potential)
+        on_tube = basis.gathered(potential)
     if count:
         jet.panel_potential(*rim, own, *nodes, tubes.around, images, tube_on_rim)
         jet.horseshoe_potential(*rim, *system.nodes, lattice.columns, images, wing_on_rim)
         jet.panel_normal(*points, *normals, *nodes, tubes.around, images, on_wing)
         jet.horseshoe_potential(*middles, *system.nodes, lattice.columns, images, wing_on_tube)
     return EdgeSystem(
-        system,
-        tubes,
-        nodes,
-        on_wing,
-        wing_on_tube,
-        on_tube,
-        wing_on_rim,
-        tube_on_rim,
-        rim,
-        share,
+        system=system,
+        tubes=tubes,
+        nodes=nodes,
+        on_wing=basis.gathered(on_wing),
+        wing_on_tube=wing_on_tube,
+        on_tube=on_tube,
+        wing_on_rim=wing_on_rim,
+        tube_on_rim=basis.gathered(tube_on_rim),
+        rims=rim,
+        rim_share=share,
     )
 
 
 def _rims(tubes: Tubes, nodes: Array) -> tuple[Array, NDArray[np.int64], Array]:
-    """Middles (3, rims) of the tubes' front edges, the panels behind them and their length shares.
+    """Places (3, m) on the tubes' front edges, the panels behind them, weights of their mean (m,).
 
     A front edge lies in the plane of its panel, which therefore counts with its mean there, 0.
     """
-    around, rings = tubes.around, tubes.rings
+    around, rings, basis = tubes.around, tubes.rings, tubes.basis
     front = nodes.reshape(3, -1, rings + 1, around + 1)[:, :, 0, :]
     middles = 0.5 * (front[:, :, 1:] + front[:, :, :-1])
     length = np.sqrt(np.sum((front[:, :, 1:] - front[:, :, :-1]) ** 2, axis=0))
     first = np.arange(front.shape[1])[:, None] * (rings * around) + np.arange(around)
     share = length / length.sum(axis=1, keepdims=True)
-    return np.ascontiguousarray(middles.reshape(3, -1)), first.ravel(), share
+    places = np.ascontiguousarray(middles.reshape(3, -1)[:, basis.rims])
+    return places, first.ravel()[basis.rims], basis.gathered_rim(share.ravel())
 
 
 def _compressed_edge(
@@ -164,7 +196,7 @@ def _compressed_edge(
     tubes: Tubes,
     nodes: Array,
     middles: Array,
-    on_tube: Array | Compressed | None,
+    on_tube: Array | Spread | None,
     rims: tuple[Array, NDArray[np.int64], Array],
 ) -> EdgeSystem:
     from blownwing.wing.compressed import compressed, rings, targets_at
@@ -181,19 +213,21 @@ def _compressed_edge(
     wing, tube = targets_at(points, system.frame.normals(system.normals)), targets_at(middles)
     rim, own, share = rims
     front = targets_at(rim)
+    basis = tubes.basis
     if on_tube is None:
-        on_tube = compressed(tube, sheet, images, length, np.arange(tubes.panels))
+        potential = compressed(tube, sheet, images, length, basis.panels)
+        on_tube = Spread(potential, basis)
     return EdgeSystem(
-        system,
-        tubes,
-        nodes,
-        compressed(wing, sheet, images, length),
-        ring_form(tube, lattice, system.nodes, images, length),
-        on_tube,
-        ring_form(front, lattice, system.nodes, images, length),
-        compressed(front, sheet, images, length, own),
-        rim,
-        share,
+        system=system,
+        tubes=tubes,
+        nodes=nodes,
+        on_wing=Spread(compressed(wing, sheet, images, length), basis),
+        wing_on_tube=ring_form(tube, lattice, system.nodes, images, length),
+        on_tube=on_tube,
+        wing_on_rim=ring_form(front, lattice, system.nodes, images, length),
+        tube_on_rim=Spread(compressed(front, sheet, images, length, own), basis),
+        rims=rim,
+        rim_share=share,
     )
 
 
@@ -206,9 +240,9 @@ def blown_circulation(
     guess: Array | None = None,
     held: Held | None = None,
 ) -> tuple[Array, Array]:
-    """Circulations g (panels,) and doublet strengths D (tube panels,).
+    """Circulations g (panels,) and doublet strengths D (n,).
 
-    normal_onset: (panels,) onset of the uniform stream, m/s; contrast: (tube panels,) κ; start: a
+    normal_onset: (panels,) onset of the uniform stream, m/s; contrast: (n,) κ; start: a
     first guess of D; tolerance: relative, on D; guess: (panels,) a first guess of g, for a
     compressed system, whose residual falls WING_SHARE lower; held: what the discs decide, None for
     streams from far upstream. Raises SolveError when the iteration stalls.
@@ -248,7 +282,7 @@ def blown_circulation(
 def _answer(
     edge: EdgeSystem, contrast: Array, held: Held | None, strength: Array, doublets: Array | None
 ) -> Array:
-    """The doublets (tube panels,) that the potentials of wing and tubes ask for."""
+    """The doublets (n,) that the potentials of wing and tubes ask for."""
     mean, rim = edge.wing_on_tube @ strength, None
     if held is not None:
         rim = edge.wing_on_rim @ strength
@@ -262,7 +296,7 @@ def _answer(
 
 
 def held_doublets(edge: EdgeSystem, held: Held, strength: Array, doublets: Array) -> Array:
-    """The part (rims,) of the doublets that the discs decide; it is the same all along a tube."""
+    """The part (m,) of the doublets that the discs decide; it is the same all along a tube."""
     return held.given + edge.lifted(held, edge.at_rim(strength, doublets))
 
 
@@ -304,7 +338,7 @@ def _iterated_together(
 def tube_velocity(edge: EdgeSystem, points: Array, doublets: Array, core: float) -> Array:
     """Velocity (3, n) of the tubes over m at points (3, n), both in the system's frame.
 
-    doublets: (tube panels,) D; core: vortex core radius, m.
+    doublets: (n,) D; core: vortex core radius, m.
     """
     ring, axial = segment_strengths(edge.tubes, doublets)
     out = np.empty_like(points)
@@ -353,7 +387,7 @@ def own_nodes(edge: EdgeSystem, own: Own) -> list[tuple[slice, Array]]:
 
 def segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
     """Circulations (nodes,) of the segments to the next node of the ring and to the next ring."""
-    strength = doublets.reshape(-1, tubes.rings, tubes.around)
+    strength = tubes.basis.spread(doublets).reshape(-1, tubes.rings, tubes.around)
     shape = (strength.shape[0], tubes.rings + 1, tubes.around + 1)
     ring, axial = np.zeros(shape), np.zeros(shape)
     ring[:, :-1, :-1] -= strength
@@ -364,11 +398,12 @@ def segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
 
 
 def panel_sums(tubes: Tubes, ring: Array, axial: Array) -> Array:
-    """The transpose of `segment_strengths`: from values (nodes,) of segments to panels."""
+    """The transpose of `segment_strengths`: from values (nodes,) of segments to doublets (n,)."""
     shape = (-1, tubes.rings + 1, tubes.around + 1)
     ring, axial = ring.reshape(shape), axial.reshape(shape)
     along = ring[:, 1:, :-1] - ring[:, :-1, :-1]
-    return np.asarray(along + axial[:, :-1, :-1] - axial[:, :-1, 1:]).ravel()
+    panels = along + axial[:, :-1, :-1] - axial[:, :-1, 1:]
+    return tubes.basis.gathered(panels.ravel())
 
 
 def far_lines(
@@ -376,7 +411,7 @@ def far_lines(
 ) -> tuple[Array, Array, Array]:
     """Line vortices (n,) of the tubes in the Trefftz plane, their strength over m, y and z.
 
-    circ: (columns,) strip sums of g; contrast: (tube panels,) κ; held: (rims,) from
+    circ: (columns,) strip sums of g; contrast: (n,) κ; held: (m,) from
     `held_doublets`. Wake and tubes make a plane problem there, with the same condition on the
     tubes' last ring.
     """
@@ -388,21 +423,25 @@ def far_lines(
     y, z = edge.nodes.reshape(shape)[1:, :, -1, :]
     middle_y = (0.5 * (y[:, 1:] + y[:, :-1])).ravel()
     middle_z = (0.5 * (z[:, 1:] + z[:, :-1])).ravel()
-    kappa = contrast.reshape(count, tubes.rings, tubes.around)[:, -1, :].ravel()
+    basis = tubes.basis
+    kappa = np.empty(basis.rims.size)
+    kappa[basis.rim_of] = contrast
+    middle_y, middle_z = middle_y[basis.rims], middle_z[basis.rims]
     wake_y, wake_z = trailing_corners(system)
     wake = np.zeros((middle_y.size, circ.size))
-    mutual = np.zeros((middle_y.size, middle_y.size))
+    mutual = np.zeros((middle_y.size, tubes.around * count))
     for sy, sz, offset in system.images:
         at_y, at_z = sy * middle_y, sz * middle_z + offset
         # seen from above the wake's sheet runs from starboard to port
         wake += _angles(at_y, at_z, wake_y[None, ::-1], wake_z[None, ::-1])[:, ::-1]
         angles = _angles(at_y, at_z, y, z)
         if sy == 1.0 and sz == 1.0:
-            np.fill_diagonal(angles, 0.0)
+            angles[np.arange(kappa.size), basis.rims] = 0.0
         mutual += angles
-    matrix = np.eye(kappa.size) + kappa[:, None] * mutual / np.pi
+    matrix = np.eye(kappa.size) + kappa[:, None] * basis.gathered_rim(mutual) / np.pi
     right = -kappa * (wake @ circ) / np.pi
-    doublets = np.linalg.solve(matrix, right if held is None else right + held)
+    places = np.linalg.solve(matrix, right if held is None else right + held)
+    doublets = basis.spread_rim(np.asarray(places))
     lines = np.zeros(y.shape)
     lines[:, :-1] += doublets.reshape(count, tubes.around)
     lines[:, 1:] -= doublets.reshape(count, tubes.around)
@@ -412,7 +451,7 @@ def far_lines(
 def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
     """Downwash over m (columns,) at the strips' quarter chord of the streams that the discs hold.
 
-    held: (rims,) from `held_doublets`, or (rims, k). The tubes as if there were no wing: their
+    held: (m,) from `held_doublets`, or (m, k). The tubes as if there were no wing: their
     field acts on the wing as any flow that it did not make, by all of it and where the wing is. The
     rest of the tubes' doublets answers the wing's wake, and its drag stands in the far plane as in
     a stream from far upstream. Their sum is the wing's drag; the energy that the discs' own
@@ -441,15 +480,15 @@ def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
         (0.0 * lattice.dihedral, np.sin(lattice.dihedral), -np.cos(lattice.dihedral))
     )
     points = np.ascontiguousarray(system.frame.points(lattice.quarter))
-    out = np.empty((lattice.columns, size))
+    out = np.empty((lattice.columns, edge.tubes.panels))
     jet.panel_normal(*points, *normals, *edge.nodes, edge.tubes.around, system.images, out)
-    return np.asarray(out @ alone)
+    return np.asarray(edge.tubes.basis.gathered(out) @ alone)
 
 
 def tubes_on_bound(edge: EdgeSystem, doublets: Array, lines: tuple[Array, Array, Array]) -> Array:
     """Mean velocity over m (3, panels) of the tubes on the bound segments.
 
-    doublets: (tube panels,) D; lines: from `far_lines`. Split as in `nearfield`: half the far
+    doublets: (n,) D; lines: from `far_lines`. Split as in `nearfield`: half the far
     field at the strips' points, the rest of vortices with a core.
     """
     system, lattice = edge.system, edge.system.lattice

@@ -65,7 +65,7 @@ class Plate:
     def strengths(self, ratio):
         """g (panels,) and D (tube panels,) at unit incidence and speed; ratio: V_j/V."""
         kappa = 1.0 if np.isinf(ratio) else (ratio**2 - 1.0) / (ratio**2 + 1.0)
-        count = self.edge.tubes.panels
+        count = self.edge.size
         onset = np.ones(self.lattice.panels)
         contrast = np.full(count, kappa)
         return blown_circulation(self.edge, onset, contrast, np.zeros(count), 1e-11)

@@ -97,7 +97,8 @@ def test_velocity_is_the_gradient_of_the_potential():
     wing = plate(4.0, 0.5, 5, 10)
     edge = edge_system(wing.edge.system, tubes)
     rng = np.random.default_rng(3)
-    doublets = rng.normal(size=tubes.panels)
+    doublets = rng.normal(size=tubes.basis.size)
+    everywhere = tubes.basis.spread(doublets)
     points = np.array([[0.3, 0.15, 0.2], [2.0, 1.5, -0.4], [-1.5, 0.3, 0.6], [0.2, -0.2, 0.1]]).T
     points = np.ascontiguousarray(points)
     velocity = tube_velocity(edge, points, doublets, 0.0)
@@ -106,14 +107,14 @@ def test_velocity_is_the_gradient_of_the_potential():
         step = np.zeros((3, 1))
         step[axis] = h
         images = edge.system.images
-        ahead = potentials(tubes, points + step, images) @ doublets
-        behind = potentials(tubes, points - step, images) @ doublets
+        ahead = potentials(tubes, points + step, images) @ everywhere
+        behind = potentials(tubes, points - step, images) @ everywhere
         assert_allclose(velocity[axis], (ahead - behind) / (2.0 * h), rtol=1e-6, atol=1e-7)
     # The normal component at any panel is the same thing.
     out = np.empty((points.shape[1], tubes.panels))
     normals = rng.normal(size=points.shape)
     jet.panel_normal(*points, *normals, *tubes.nodes, tubes.around, images, out)
-    assert_allclose(out @ doublets, np.sum(velocity * normals, axis=0), rtol=1e-9, atol=1e-12)
+    assert_allclose(out @ everywhere, np.sum(velocity * normals, axis=0), rtol=1e-9, atol=1e-12)
 
 
 @pytest.mark.parametrize("ground", [None, -1.0])

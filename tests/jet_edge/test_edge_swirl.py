@@ -93,7 +93,7 @@ class SwirlingWing:
         )
         self.edge = edge_system(self.system, build_tubes([shape], 16, 20))
         kappa = (ratio**2 - 1.0) / (ratio**2 + 1.0)
-        self.contrast = np.full(self.edge.tubes.panels, kappa)
+        self.contrast = np.full(self.edge.size, kappa)
 
     def coefficients(self, alpha, streams):
         """CL, near-field and far-field CD, and CL of the strips (columns,) over both halves."""

@@ -42,9 +42,11 @@ def test_folded_and_whole_span_agree(one):
     whole = scene([one], 5.0, model={**EXACT, "jet_around": around}, roll_rate=1e-12)
     assert half.is_symmetric and not whole.is_symmetric
     folded, full = solve(half), solve(whole)
+    # A half tube's arc has a polynomial of its own, of half the degree.
+    close = 1e-7 if one["position"][1] else 3e-4
     for name in NAMES:
-        assert_allclose(folded.totals[name], full.totals[name], rtol=1e-7)
-    assert_allclose(folded.strips["cl"], full.strips["cl"], rtol=1e-7, atol=1e-9)
+        assert_allclose(folded.totals[name], full.totals[name], rtol=close)
+    assert_allclose(folded.strips["cl"], full.strips["cl"], rtol=close, atol=1e-9)
     for name in ("CY", "Cl", "Cn"):
         assert abs(full.totals[name]) < 1e-8
 
