@@ -83,7 +83,7 @@ def parallel(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def summing(function: Callable[..., Any]) -> Callable[..., Any]:
-    """The same with sums in any order, so that they vectorise; NaN and infinity keep their sense."""
+    """The same with sums in any order, so that they vectorise; NaN and infinity stay such."""
     loose = {**_OPTIONS, "fastmath": {"contract", "reassoc", "nsz"}}
     return _guarded(numba.njit(parallel=True, **loose)(function))
 
