@@ -6,6 +6,8 @@ Exit codes: 0 good, 1 the calculation failed, 2 the input is wrong, 130 interrup
 from __future__ import annotations
 
 import os
+import sys
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from enum import StrEnum
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
 RESULT_SUFFIXES = (".h5", ".hdf5")
 PAGE_SUFFIXES = (".html", ".htm")
 LONG_POLAR = 4  # angles from which a terminal shows that work goes on
+EVERY = 20.0  # s between lines about work that goes on, where there is no terminal
 
 
 app = typer.Typer(
@@ -169,9 +172,41 @@ def listed(paths: list[Path]) -> str:
 
 @contextmanager
 def steps(console: Console) -> Iterator[Callable[[str], None]]:
-    """Show the step at work, on a terminal only."""
-    if not console.is_terminal:
-        yield lambda _step: None
+    """Show the step at work: on a terminal at once, in a log now and then."""
+    with ticking(console, "Solving") as tick:
+        yield tick
+
+
+@contextmanager
+def counted(console: Console, words: str, about: int) -> Iterator[Callable[[str], None]]:
+    """Show how many of about so many solves are through, what the last one gave, and the time."""
+    started, count = time.monotonic(), 0
+    with ticking(console, words) as tick:
+
+        def one(note: str) -> None:
+            nonlocal count
+            count += 1
+            elapsed = time.monotonic() - started
+            left = elapsed / count * max(about - count, 0)
+            tick(f"{note}; {count} of about {about} solved in {elapsed:.0f} s, {left:.0f} s to go")
+
+        yield one
+
+
+@contextmanager
+def ticking(console: Console, words: str) -> Iterator[Callable[[str], None]]:
+    """Show a changing line: on a terminal at once, elsewhere on stderr every EVERY seconds."""
+    if console.is_terminal:
+        with console.status(words) as status:
+            yield lambda note: status.update(f"{words}: {note}")
         return
-    with console.status("Starting") as status:
-        yield lambda step: status.update(f"Solving: {step}")
+    last = time.monotonic()
+
+    def line(note: str) -> None:
+        nonlocal last
+        now = time.monotonic()
+        if now - last >= EVERY:
+            last = now
+            print(f"{words}: {note}", file=sys.stderr, flush=True)
+
+    yield line

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,6 +13,7 @@ from blownwing.cli.base import (
     Format,
     app,
     check_figure_folder,
+    counted,
     listed,
     new_console,
     page_place,
@@ -190,6 +190,9 @@ def _target(text: str) -> tuple[str, float]:
         ) from None
 
 
+_EACH, _SPEEDS = 16, 2  # solves of one search for a peak; searches for one stall speed, about
+
+
 def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
     """Print the largest lift blown and unblown and return the solution at the first."""
     from blownwing.report.lift_summary import print_peaks
@@ -198,13 +201,18 @@ def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
     if weight is not None and not 0.0 < weight < float("inf"):
         raise InputError(f"--weight: found {weight:g} N; accepted is above 0")
     bare_case = unblown(case)
-    with console.status("Searching the largest lift") if console.is_terminal else nullcontext():
-        bare = peak_lift(bare_case)
-        blown = peak_lift(case) if case.propellers else None
+    searches = (2 if case.propellers else 1) * (1 if weight is None else 1 + _SPEEDS)
+    with counted(console, "Searching the largest lift", searches * _EACH) as tick:
+
+        def progress(alpha: float, lift: float) -> None:
+            tick(f"CL {lift:.3f} at {alpha:.1f} deg")
+
+        bare = peak_lift(bare_case, progress=progress)
+        blown = peak_lift(case, progress=progress) if case.propellers else None
         speeds = None
         if weight is not None:
-            slow = stall_speed(case, weight) if case.propellers else None
-            speeds = (slow, stall_speed(bare_case, weight))
+            slow = None if blown is None else stall_speed(case, weight, progress, blown)
+            speeds = (slow, stall_speed(bare_case, weight, progress, bare))
     print_peaks(blown, bare, speeds, console)
     console.print()
     return (blown or bare).solution

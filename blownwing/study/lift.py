@@ -137,7 +137,7 @@ def _below_peak(
     value: Callable[[float], float], target: float, low: float, high: float
 ) -> float | None:
     """Incidence (deg) with the target below the peak that lies between two, None if it is lower."""
-    top = _golden(value, low, high)
+    top = _top(value, low, high)
     if value(top) < target or value(low) > target:
         return None
     while top - low > _FINEST:
@@ -198,7 +198,7 @@ def peak_lift(
         return -math.inf if alpha in unsettled else float(found[alpha].totals["CL"])
 
     low, high = _bracket(lift, 8.0 if near is None else near - 4.0)
-    alpha = _golden(lift, low, high)
+    alpha = _top(lift, low, high)
     best = max(found, key=lift)
     alpha = best if lift(best) >= lift(alpha) else alpha
     solution = found[alpha]
@@ -237,18 +237,17 @@ def _bracket(lift: Callable[[float], float], start: float) -> tuple[float, float
     )
 
 
-def _golden(lift: Callable[[float], float], low: float, high: float) -> float:
-    """Golden-section search of the largest lift in a bracket."""
-    ratio = 0.5 * (math.sqrt(5.0) - 1.0)
-    inner, outer = high - ratio * (high - low), low + ratio * (high - low)
-    while high - low > _PEAK_WIDTH:
-        if lift(inner) > lift(outer):
-            high, outer = outer, inner
-            inner = high - ratio * (high - low)
-        else:
-            low, inner = inner, outer
-            outer = low + ratio * (high - low)
-    return inner if lift(inner) > lift(outer) else outer
+def _top(lift: Callable[[float], float], low: float, high: float) -> float:
+    """Incidence of the largest lift in a bracket (Brent 1973, by scipy); no lift counts as 0."""
+    from scipy.optimize import minimize_scalar
+
+    found = minimize_scalar(
+        lambda alpha: -max(lift(float(alpha)), 0.0),
+        bounds=(low, high),
+        method="bounded",
+        options={"xatol": _PEAK_WIDTH},
+    )
+    return float(found.x)
 
 
 def _stalled(solution: Solution) -> bool:
@@ -274,7 +273,10 @@ def _first_stall(found: dict[float, Solution]) -> tuple[float, float]:
 
 
 def stall_speed(
-    case: Case, weight: float, progress: Callable[[float, float], None] | None = None
+    case: Case,
+    weight: float,
+    progress: Callable[[float, float], None] | None = None,
+    known: Peak | None = None,
 ) -> StallSpeed:
     """Speed at which the largest lift carries a weight, thrust as the case gives it.
 
@@ -282,6 +284,7 @@ def stall_speed(
         case: its airspeed is where the search starts.
         weight: N.
         progress: as for `peak_lift`.
+        known: the largest lift at the case's airspeed, where it is known already.
 
     Raises:
         InputError: a weight that is not above 0; as `peak_lift`.
@@ -289,9 +292,11 @@ def stall_speed(
     """
     if not 0.0 < weight < math.inf:
         raise InputError(f"weight: found {weight:g} N; accepted is above 0")
-    speed, near = case.flow.airspeed, None
+    speed, near = case.flow.airspeed, None if known is None else known.alpha
     for _ in range(_TRIALS):
-        peak = peak_lift(case.replace(**{"flow.airspeed": speed}), near, progress)
+        peak, known = known, None
+        if peak is None:
+            peak = peak_lift(case.replace(**{"flow.airspeed": speed}), near, progress)
         carried = measured(peak.solution, "weight")
         # Lift grows with the square of speed at given CL; blown CL falls a little with it.
         following = speed * math.sqrt(weight / carried) if carried > 0.0 else 1.5 * speed
