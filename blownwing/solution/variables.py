@@ -151,7 +151,9 @@ CONVERGENCE = {
     "iteration": _over("iteration", "1", "iteration number", required=True),
     "residual": _over("iteration", "1", "relative change of the coupled unknowns", required=True),
     "CL": _over("iteration", "1", "lift coefficient"),
-    "lift": _over("iteration", "N", "lift of the wing"),
+    "lift": _over(
+        "iteration", "N", "sum of rho V Gamma over the bound vortices, a monitor, not the lift"
+    ),
     "thrust": _over("iteration", "N", "sum of the propeller thrusts"),
 }
 

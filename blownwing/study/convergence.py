@@ -24,6 +24,7 @@ QUANTITIES = ("CL", "CD_induced", "CD", "thrust", "power")
 AT_REST = ("lift", "drag", "thrust", "power")
 SAFETY = 1.25  # with an order that three lattices show
 SAFETY_ASSUMED = 3.0  # without one, on an assumed first order
+HIGHEST = 2.0  # order that the lattice can have
 ORDERS = (0.5, 6.0)  # believable ones; outside, the lattices are not in the range of their order
 _STEADY = 1e-7  # relative change that counts as none
 
@@ -36,6 +37,7 @@ class Estimate:
         name: of the quantity.
         values: on the three lattices.
         order: observed, None where the three values show none (they oscillate or do not settle).
+        capped: the observed order is above what the method can have, which stands for it in bands.
         extrapolated: Richardson's value for vanishing panels, None without an order.
         index: grid-convergence index of the middle and of the fine lattice, shares of the value.
         steady: the quantity does not change with the lattice (such as a given thrust).
@@ -47,6 +49,7 @@ class Estimate:
     extrapolated: float | None
     index: tuple[float, float]
     steady: bool = False
+    capped: bool = False
 
 
 @dataclass(frozen=True)
@@ -124,19 +127,20 @@ def estimated(name: str, values: Sequence[float], ratios: tuple[float, float]) -
         return Estimate(name, both, None, fine, (0.0, 0.0), steady=True)
     order = observed_order(first, second, ratios)
     if order is None:
-        power, safety, best = 1.0, SAFETY_ASSUMED, None
-    else:
-        power, safety = order, SAFETY
-        best = fine + second / (ratios[1] ** power - 1.0)
+        # As wide as the three values lie apart, and not below three times the last change.
+        spread = max(both) - min(both)
+        band = max(SAFETY_ASSUMED * abs(second) / (ratios[1] - 1.0), spread)
+        around = band + abs(second)
+        shares = (around / abs(middle) if middle else math.inf, band / scale)
+        return Estimate(name, both, None, None, shares)
+    power = min(order, HIGHEST)
+    rest = second / (ratios[1] ** power - 1.0)
+    # The middle lattice's own band: its distance to the fine one carried on by the order.
     index = (
-        safety * abs(first / middle) / (ratios[0] ** power - 1.0) if middle else math.inf,
-        safety * abs(second) / scale / (ratios[1] ** power - 1.0),
+        SAFETY * abs(rest) * ratios[1] ** power / max(abs(middle), 1e-300),
+        SAFETY * abs(rest) / scale,
     )
-    if order is not None:
-        # The middle lattice's own band: its distance to the fine one carried on by the order.
-        carried = abs(second) * ratios[1] ** power / (ratios[1] ** power - 1.0)
-        index = (safety * carried / max(abs(middle), 1e-300), index[1])
-    return Estimate(name, both, order, best, index)
+    return Estimate(name, both, order, fine + rest, index, capped=order > HIGHEST)
 
 
 def observed_order(first: float, second: float, ratios: tuple[float, float]) -> float | None:
