@@ -12,7 +12,7 @@ from blownwing.airfoil.packed import SectionValues
 from blownwing.case.model import Case
 from blownwing.coupling.model import Point
 from blownwing.geometry.lattice import planform_at
-from blownwing.propeller.unit import Unit, UnitState
+from blownwing.propeller.unit import Unit, UnitState, propulsive_efficiency
 from blownwing.slipstream.streams import Streams, contraction, gain
 from blownwing.solution.model import Solution
 from blownwing.wing.loads import WingLoads, cross
@@ -191,9 +191,10 @@ def totals(case: Case, point: Point, propulsion: Array, friction: Array) -> Valu
         "power": power,
         "stall_smoothing": point.wing.smoothing,
         "edge_drift": point.edge_drift,
-        "efficiency": thrust * flow.airspeed / power if power > 0.0 else 0.0,
         "induced_drag_discrepancy": discrepancy,
     }
+    along = -float(flow.direction @ propulsion)
+    values |= _efficiency(along, flow.airspeed, power)
     if flow.airspeed == 0.0:
         return values
     unit = pressure * wing.area
@@ -225,6 +226,11 @@ def totals(case: Case, point: Point, propulsion: Array, friction: Array) -> Valu
     return values
 
 
+def _efficiency(along: float, airspeed: float, power: float) -> Values:
+    found = propulsive_efficiency(along, airspeed, power)
+    return {} if found is None else {"efficiency": found}
+
+
 def _wind_parts(point: Point, loads: WingLoads) -> tuple[float, float]:
     """Lift and near-field drag, N."""
     force = loads.force
@@ -245,7 +251,6 @@ def _propeller(point: Point, unit: Unit, state: UnitState, flip: float) -> Value
         "r": unit.middles,
         "thrust": state.thrust,
         "power": state.power,
-        "efficiency": state.thrust * airspeed / state.power if state.power > 0.0 else 0.0,
         "diameter": diameter,
         "rotation": flip * unit.placed.rotation,
         "inflow": float(inflow[0]),
@@ -253,6 +258,8 @@ def _propeller(point: Point, unit: Unit, state: UnitState, flip: float) -> Value
         "inflow_angle": math.degrees(math.atan2(across, float(inflow[0]))),
         "axial_induced": state.axial,
     }
+    along = -float(point.flow.direction @ (state.force * np.array([1.0, flip, 1.0])))
+    values |= _efficiency(along, airspeed, state.power)
     loads = state.loads
     if loads is None:
         return values

@@ -58,6 +58,19 @@ class UnitState:
         return 0.0 if self.loads is None else self.loads.omega
 
 
+def propulsive_efficiency(path_force: float, airspeed: float, power: float) -> float | None:
+    """Work of the force along the flight path over that of the shaft; None where there is none.
+
+    path_force: of a propeller or all of them, upstream along the flight path, N (thrust times the
+    cosine of its tilt less the force in the disc that points downstream); airspeed, m/s; power,
+    shaft, W. 0 at rest. Windmilling, braking and stopped propellers propel nothing.
+    """
+    if power <= 0.0 or path_force < 0.0:
+        return None
+    work = path_force * airspeed
+    return work / power if work <= power else None
+
+
 def built_unit(placed: PlacedPropeller, rotor: Rotor | None, annuli: int, azimuth: int) -> Unit:
     """Axes, samples and annuli of a placed propeller.
 

@@ -99,7 +99,9 @@ def _headline(solution: Solution) -> Table:
         net = f"{totals['net_axial_force']:+z.1f} N"
         rows.append(("Net axial force", net, "thrust along the path less wing drag"))
     if solution.propellers:
-        words = f"efficiency {_number(totals, 'efficiency', 'z.3f')}"
+        words = "propels nothing"
+        if "efficiency" in totals:
+            words = f"efficiency {_number(totals, 'efficiency', 'z.3f')}"
         rows.append(("Shaft power", f"{totals['power'] / 1000:.2f} kW", words))
     moments = ", ".join(f"{n} {_number(totals, n, '+z.4f')}" for n in ("Cl", "Cm", "Cn"))
     rows.append(("Moments", "", moments))

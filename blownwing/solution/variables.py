@@ -72,7 +72,7 @@ TOTALS = {
     "net_axial_force": Variable("N", "thrust along the flight path less wing drag"),
     "power": Variable("W", "sum of the shaft powers of all propellers", required=True),
     "stall_smoothing": Variable("1", "chords over which stalled strips were coupled, 0 if none"),
-    "efficiency": Variable("1", "thrust times airspeed over shaft power"),
+    "efficiency": Variable("1", "work of the propellers along the flight path over shaft power"),
 }
 
 STRIPS = {
@@ -108,7 +108,7 @@ PROPELLER = {
     "thrust": Variable("N", "thrust, along the disc axis", required=True),
     "torque": Variable("N m", "shaft torque"),
     "power": Variable("W", "shaft power", required=True),
-    "efficiency": Variable("1", "propulsive efficiency J CT / CP"),
+    "efficiency": Variable("1", "work of its force along the flight path over shaft power"),
     "CT": Variable("1", "thrust coefficient T/(rho n2 D4)"),
     "CQ": Variable("1", "torque coefficient Q/(rho n2 D5)"),
     "CP": Variable("1", "power coefficient P/(rho n3 D5)"),

@@ -266,8 +266,9 @@ def _scalars(case: Case, wing: KeptWing, found: Balanced) -> dict[str, float]:
     for placed, source, mirrored in zip(discs.placed, discs.source, discs.mirrored, strict=True):
         flip = -1.0 if mirrored else 1.0
         force += states[source].force * np.array([1.0, flip, 1.0])
-        values |= of_unit(placed.name, states[source], flip, flow.airspeed)
-    result = {name: float(value) for name, value in totals(case, point, force, friction).items()}
+        values |= of_unit(placed.name, states[source], flip, flow)
+    result = {"efficiency": 0.0}
+    result |= {name: float(v) for name, v in totals(case, point, force, friction).items()}
     for name, value in (result | values).items():
         if not math.isfinite(value):
             raise SolveError(f"{name} is not finite, so there is no result")

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 
-from blownwing.propeller.unit import UnitState
+import numpy as np
+
+from blownwing.coupling.parts import Flow
+from blownwing.propeller.unit import UnitState, propulsive_efficiency
 from blownwing.solution.model import Solution
 
 OF_PROPELLERS = (
@@ -13,17 +16,22 @@ OF_PROPELLERS = (
 
 
 def of_solution(solution: Solution) -> dict[str, float]:
-    """Totals under their names and propellers' scalars as ``<name>.<quantity>``."""
-    result = {name: float(value) for name, value in solution.totals.items()}
+    """Totals under their names and propellers' scalars as ``<name>.<quantity>``.
+
+    Tables have the same columns for every case: an efficiency that does not exist is 0 in them.
+    """
+    result = {"efficiency": 0.0} | {name: float(v) for name, v in solution.totals.items()}
     for name, values in solution.propellers.items():
+        result[f"{name}.efficiency"] = 0.0
         result |= {f"{name}.{k}": float(values[k]) for k in OF_PROPELLERS if k in values}
     return result
 
 
-def of_unit(name: str, state: UnitState, flip: float, airspeed: float) -> dict[str, float]:
+def of_unit(name: str, state: UnitState, flip: float, flow: Flow) -> dict[str, float]:
     """The same scalars of one propeller from its unit; flip is −1 for the unit's mirror image."""
     loads = state.loads
-    efficiency = state.thrust * airspeed / state.power if state.power > 0.0 else 0.0
+    along = -float(flow.direction @ (state.force * np.array([1.0, flip, 1.0])))
+    efficiency = propulsive_efficiency(along, flow.airspeed, state.power) or 0.0
     values = {"thrust": state.thrust, "power": state.power, "efficiency": efficiency}
     if loads is not None:
         values |= {

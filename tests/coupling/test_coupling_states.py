@@ -49,7 +49,7 @@ def test_windmilling_propellers_slow_the_wing():
     prop = found.propellers["prop"]
     assert prop["thrust"] < 0.0 and prop["power"] < 0.0
     assert found.totals["CL"] < found.totals["CL_unblown"]
-    assert found.totals["efficiency"] == 0.0
+    assert "efficiency" not in found.totals
     tube = found.slipstreams["prop"]
     assert tube["radius"][-1] > tube["radius"][0] and tube["speed_ratio"][-1] < 1.0
 
