@@ -15,6 +15,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from blownwing.case.textfiles import input_text
+from blownwing.case.units import found
 from blownwing.errors import InputError
 
 Array = NDArray[np.float64]
@@ -226,10 +228,7 @@ def read_coordinates(path: str | Path) -> tuple[tuple[Array, Array], tuple[Array
         InputError: unreadable file, a bad line, or points that do not run round the section.
     """
     points: list[tuple[float, float]] = []
-    try:
-        lines = Path(path).read_text(encoding="utf-8").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read as text ({error})") from None
+    lines = input_text(path).splitlines()
     for number, line in enumerate(lines, start=1):
         words = line.replace(",", " ").split()
         if not words or words[0].startswith("#"):
@@ -239,9 +238,13 @@ def read_coordinates(path: str | Path) -> tuple[tuple[Array, Array], tuple[Array
         except ValueError:
             if not points:
                 continue
-            raise InputError(f'{path}, line {number}: found "{line}"; accepted is "x z"') from None
+            raise InputError(
+                f'{path}, line {number}: found {found(line)}; accepted is "x z"'
+            ) from None
         if not (math.isfinite(x) and math.isfinite(z)):
-            raise InputError(f'{path}, line {number}: found "{line}"; accepted are finite numbers')
+            raise InputError(
+                f"{path}, line {number}: found {found(line)}; accepted are finite numbers"
+            )
         points.append((x, z))
     if len(points) < 10:
         raise InputError(f"{path}: found {len(points)} points; accepted are 10 or more")

@@ -5,7 +5,6 @@ The columns are `reynolds,alpha_deg,cl,cd,cm`; lines that start with `#` carry n
 
 from __future__ import annotations
 
-import csv
 import math
 from itertools import groupby
 from pathlib import Path
@@ -14,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.airfoil.attached import filled_drag, filled_moment
+from blownwing.case.textfiles import input_text, row_words
+from blownwing.case.units import found
 from blownwing.errors import InputError
 
 Array = NDArray[np.float64]
@@ -57,10 +58,7 @@ def file_text(path: Path) -> str:
     Raises:
         InputError: it cannot be read as text.
     """
-    try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read as text ({error})") from None
+    return input_text(path)
 
 
 def _check_block(path: Path, numbers: list[int], values: Array) -> None:
@@ -116,11 +114,11 @@ def _read_rows(path: Path, text: str) -> tuple[dict[str, str], list[tuple[int, l
             continue
         if not line.strip():
             continue
-        words = [word.strip() for word in next(csv.reader([line]))]
+        words = row_words(line, f"{path}, line {number}")
         if not header:
             if tuple(words) != COLUMNS:
                 raise InputError(
-                    f'{path}, line {number}: found header "{line}"; accepted is '
+                    f"{path}, line {number}: found header {found(line)}; accepted is "
                     f'"{",".join(COLUMNS)}"'
                 )
             header = True
@@ -140,7 +138,7 @@ def _row(path: Path, number: int, line: str, words: list[str]) -> list[float]:
             raise ValueError
     except ValueError:
         raise InputError(
-            f'{path}, line {number}: found "{line}"; accepted are five finite numbers '
+            f"{path}, line {number}: found {found(line)}; accepted are five finite numbers "
             f"{','.join(COLUMNS)}, of which cd and cm may be left empty"
         ) from None
     return values

@@ -75,6 +75,19 @@ def _targets(tables: dict[str, Any], path: str) -> list[tuple[tuple[Any, ...], A
     return [(route, node, key) for route, node in nodes for key in _keys(node, last, path)]
 
 
+def values_at(tables: Mapping[str, Any], path: str) -> list[Any]:
+    """The values that stand at a dotted path now, several where it says ``all``.
+
+    Args:
+        tables: as for `edited`.
+
+    Raises:
+        InputError: for a path that leads nowhere.
+    """
+    plain: dict[str, Any] = _listed(tables)
+    return [node[key] for _, node, key in _targets(plain, path)]
+
+
 def edited(tables: Mapping[str, Any], edits: Mapping[str, Any]) -> dict[str, Any]:
     """A copy of a case's tables with the values at dotted paths changed.
 

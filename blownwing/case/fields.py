@@ -24,6 +24,8 @@ TemperatureDifference = Annotated[float, BeforeValidator(units.temperature_diffe
 Number = Annotated[float, BeforeValidator(units.number)]
 Whole = Annotated[int, BeforeValidator(units.whole)]
 
+LEAST_SPEED = 1e-3  # m/s or 1/min; what is slower is at rest
+LEAST_DENSITY, LARGEST_DENSITY = 1e-6, 2000.0  # kg/m³, from near space to salt water
 HIGHEST_INCIDENCE = 90.0  # deg, of the wing
 
 
@@ -65,6 +67,12 @@ def _incidences(value: object) -> float | tuple[float, ...]:
     return _each(value, _incidence)
 
 
+def _still_or_moving(value: float) -> float:
+    if 0.0 < abs(value) < LEAST_SPEED:
+        raise InputError(f"found {value:g}; accepted is 0 or at least {LEAST_SPEED:g}")
+    return value
+
+
 def file_name(value: str) -> str:
     """A path of a file, refused when it is blank or holds control characters."""
     if not value.strip() or not value.isprintable():
@@ -72,6 +80,8 @@ def file_name(value: str) -> str:
     return value
 
 
+Airspeed = Annotated[Speed, AfterValidator(_still_or_moving)]
+Revolutions = Annotated[Rotation, AfterValidator(_still_or_moving)]
 FileName = Annotated[StrictStr, AfterValidator(file_name)]
 Point = Annotated[tuple[float, float, float], BeforeValidator(_point)]
 Incidences = Annotated[float | tuple[float, ...], BeforeValidator(_incidences)]

@@ -15,6 +15,9 @@ from pydantic import AliasChoices, Field, StrictBool, StrictStr, field_validator
 from blownwing.case import units
 from blownwing.case.air import HIGHEST_ALTITUDE, LOWEST_ALTITUDE
 from blownwing.case.fields import (
+    LARGEST_DENSITY,
+    LEAST_DENSITY,
+    Airspeed,
     Angle,
     AngularRate,
     Area,
@@ -26,8 +29,7 @@ from blownwing.case.fields import (
     Number,
     Point,
     Power,
-    Rotation,
-    Speed,
+    Revolutions,
     Spin,
     Table,
     TemperatureDifference,
@@ -41,7 +43,7 @@ from blownwing.errors import InputError
 class Flow(Table):
     """The air and the aircraft's motion through it."""
 
-    airspeed: Speed = Field(ge=0.0, description="true airspeed, m/s; 0 is a static case")
+    airspeed: Airspeed = Field(ge=0.0, description="true airspeed, m/s; 0 is a static case")
     altitude: Length = Field(
         default=0.0, ge=LOWEST_ALTITUDE, le=HIGHEST_ALTITUDE, description="pressure altitude, m"
     )
@@ -59,7 +61,10 @@ class Flow(Table):
         default=None, gt=0.0, description="reference point above the ground, m; absent: free air"
     )
     density: Density | None = Field(
-        default=None, gt=0.0, description="density instead of the standard one, kg/m3"
+        default=None,
+        ge=LEAST_DENSITY,
+        le=LARGEST_DENSITY,
+        description="density instead of the standard one, kg/m3",
     )
     roll_rate: AngularRate = Field(default=0.0, description="starboard wing down, deg/s")
     pitch_rate: AngularRate = Field(default=0.0, description="nose up, deg/s")
@@ -209,7 +214,7 @@ class Propeller(Table):
     )
     mirror: StrictBool = Field(default=False, description="a twin on the other side")
     twin_spin: Spin | None = Field(default=None, description="of the twin; absent: mirrored")
-    rpm: Rotation | None = Field(default=None, ge=0.0, description="0 is a stopped propeller")
+    rpm: Revolutions | None = Field(default=None, ge=0.0, description="0 is a stopped propeller")
     thrust: Force | None = Field(default=None, description="N, of each propeller")
     power: Power | None = Field(default=None, description="shaft power, W, of each propeller")
     speed_ratio: Number | None = Field(

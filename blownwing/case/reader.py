@@ -14,6 +14,7 @@ from blownwing.case.lines import key_lines, line_of
 from blownwing.case.messages import Path as KeyPath
 from blownwing.case.messages import faults, one_sentence
 from blownwing.case.model import Case
+from blownwing.case.textfiles import input_text
 from blownwing.errors import InputError
 
 
@@ -24,22 +25,9 @@ def read_text(path: str | os.PathLike[str]) -> str:
         path: a UTF-8 text file.
 
     Raises:
-        InputError: when it is missing, a folder, unreadable or not UTF-8.
+        InputError: when it is missing, no regular file, too large, unreadable or not UTF-8.
     """
-    file = Path(path)
-    try:
-        return file.read_bytes().decode("utf-8")
-    except FileNotFoundError:
-        raise InputError(f"{file}: there is no such file; accepted is a TOML file") from None
-    except (IsADirectoryError, NotADirectoryError):
-        raise InputError(
-            f"{file}: this is a folder, or leads through a file; accepted is a TOML file"
-        ) from None
-    except UnicodeDecodeError as error:
-        line = error.object[: error.start].count(b"\n") + 1
-        raise InputError(f"{file}, line {line}: not UTF-8 text; accepted is a TOML file") from None
-    except (OSError, ValueError) as error:
-        raise InputError(f"{file}: cannot be read ({error}); accepted is a TOML file") from None
+    return input_text(path, "a TOML file")
 
 
 def parse_toml(text: str, name: str) -> dict[str, Any]:
@@ -106,6 +94,13 @@ def read_case(path: str | os.PathLike[str]) -> Case:
     case = parse_case(text, Path(path).parent, str(path))
     missing = [(key, file) for key, file in case.files() if not os.path.isfile(file)]
     if missing:
-        broken = [(key, f"there is no file {file}; accepted is a file") for key, file in missing]
+        broken = [
+            (key, f"there is no file {_named(file)}; accepted is a file") for key, file in missing
+        ]
         raise InputError(one_sentence(broken, _where(str(path), text, missing[0][0])))
     return case
+
+
+def _named(file: Path) -> str:
+    text = str(file)
+    return text if len(text) <= 300 else f"{text[:40]}... of {len(text)} characters"

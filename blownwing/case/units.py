@@ -21,6 +21,8 @@ from blownwing.errors import InputError
 
 _NUMBER = re.compile(r"\s*[+-]?(?:\d[\d_]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
 
+LARGEST = 1e30  # beyond it products of inputs leave the range of floating point
+
 FOOT = 0.3048
 INCH = 0.0254
 POUND = 0.45359237
@@ -100,7 +102,7 @@ def found(value: object) -> str:
 
 
 def number(value: object) -> float:
-    """A dimensionless finite number.
+    """A dimensionless finite number of a magnitude up to `LARGEST`.
 
     Args:
         value: what the input holds.
@@ -108,7 +110,7 @@ def number(value: object) -> float:
     Raises:
         InputError: for anything but a finite real number.
     """
-    if type(value) is float and math.isfinite(value):
+    if type(value) is float and abs(value) <= LARGEST:
         return value  # by far the commonest case; the abstract type test below is slow
     if isinstance(value, bool) or not isinstance(value, Real):
         raise InputError(f"found {found(value)}; accepted is a number")
@@ -118,6 +120,8 @@ def number(value: object) -> float:
         result = math.inf
     if not math.isfinite(result):
         raise InputError(f"found {found(value)}; accepted is a finite number")
+    if abs(result) > LARGEST:
+        raise InputError(f"found {found(value)}; accepted are magnitudes up to {LARGEST:g}")
     return result
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -12,6 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.airfoil.section import SectionTable, load_section
+from blownwing.case.textfiles import input_text, row_words
+from blownwing.case.units import found
 from blownwing.errors import InputError
 
 Array = NDArray[np.float64]
@@ -58,10 +59,7 @@ def read_blade(path: str | Path) -> Blade:
         InputError: naming file and line.
     """
     path = Path(path)
-    try:
-        lines = path.read_text(encoding="utf-8").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read as text ({error})") from None
+    lines = input_text(path).splitlines()
     source, header = "", False
     rows: list[tuple[float, float, float]] = []
     names: list[str] = []
@@ -73,11 +71,11 @@ def read_blade(path: str | Path) -> Blade:
             continue
         if not line.strip():
             continue
-        words = [word.strip() for word in next(csv.reader([line]))]
+        words = row_words(line, f"{path}, line {number}")
         if not header:
             if tuple(words) != COLUMNS:
                 raise InputError(
-                    f'{path}, line {number}: found header "{line}"; accepted is '
+                    f"{path}, line {number}: found header {found(line)}; accepted is "
                     f'"{",".join(COLUMNS)}"'
                 )
             header = True
@@ -134,7 +132,7 @@ def _station(
         radius = chord = twist = float("nan")
     if len(words) != len(COLUMNS) or not np.all(np.isfinite((radius, chord, twist))):
         raise InputError(
-            f'{where}: found "{line}"; accepted are three finite numbers and a section, '
+            f"{where}: found {found(line)}; accepted are three finite numbers and a section, "
             f'"{",".join(COLUMNS)}"'
         )
     if not 0.0 < radius <= 1.0 or (before and radius <= before[-1][0]):

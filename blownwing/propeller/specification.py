@@ -12,14 +12,14 @@ from blownwing.airfoil.camber import naca_digits
 from blownwing.airfoil.section import load_section
 from blownwing.case.air import HIGHEST_ALTITUDE, LOWEST_ALTITUDE, Air, air_at
 from blownwing.case.fields import (
+    Airspeed,
     Angle,
     FileName,
     Force,
     Length,
     Number,
     Power,
-    Rotation,
-    Speed,
+    Revolutions,
     Table,
     TemperatureDifference,
     Whole,
@@ -35,7 +35,7 @@ from blownwing.propeller.task import DesignTask
 class Point(Table):
     """The operating point that a blade is designed for."""
 
-    airspeed: Speed = Field(gt=0.0, description="true airspeed, m/s")
+    airspeed: Airspeed = Field(gt=0.0, le=340.0, description="true airspeed, m/s")
     altitude: Length = Field(default=0.0, ge=LOWEST_ALTITUDE, le=HIGHEST_ALTITUDE)
     isa_offset: TemperatureDifference = Field(default=0.0, ge=-100.0, le=100.0)
     thrust: Force | None = Field(default=None, gt=0.0, description="N")
@@ -53,7 +53,7 @@ class Rotor(Table):
 
     diameter: Length = Field(gt=0.0, description="m")
     blades: Whole = Field(ge=1, le=24)
-    rpm: Rotation = Field(gt=0.0)
+    rpm: Revolutions = Field(gt=0.0)
     hub_ratio: Number = Field(default=0.18, ge=0.02, le=0.6, description="hub / tip radius")
     section: FileName = Field(description="NACA 4- or 5-digit name, or a section file")
 
@@ -164,6 +164,13 @@ def read_specification(path: str | os.PathLike[str]) -> Specification:
         line = line_of(broken[0][0], key_lines(text))
         where = str(path) if line is None else f"{path}, line {line}"
         raise InputError(one_sentence(broken, where)) from None
+
+
+def specified_files(spec: Specification, path: Path) -> list[Path]:
+    """The specification's own file and the section files that it names."""
+    names = [spec.propeller.section, spec.wing.airfoil]
+    files = [path.parent / name for name in names if naca_digits(name) is None]
+    return [path, *(file for file in files if os.path.isfile(file))]
 
 
 def design_task(spec: Specification, folder: Path, target: Path) -> DesignTask:

@@ -15,6 +15,7 @@ from pathlib import Path
 from types import ModuleType
 
 import blownwing
+from blownwing.case.textfiles import input_text
 from blownwing.errors import InputError, SolveError
 from blownwing.validation.rows import Row
 
@@ -93,10 +94,7 @@ def run_entries(
 def _readme(folder: Path) -> tuple[str, str]:
     """Title and text of an entry's README."""
     path = folder / README
-    try:
-        head, _, rest = path.read_text(encoding="utf-8").partition("\n")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read ({error})") from error
+    head, _, rest = input_text(path).partition("\n")
     if not head.startswith("# "):
         raise InputError(f'{path}: the first line must be the title, "# ..."')
     return head[2:].strip(), rest.strip()

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+from blownwing.case.textfiles import input_text, row_words
 from blownwing.errors import InputError
 
 TAGS = {
@@ -120,13 +120,16 @@ def published_rows(folder: str | Path, computed: Mapping[str, float]) -> list[Ro
 
 def _lines(path: Path) -> list[tuple[int, list[str]]]:
     """Numbered cells of all lines but empty ones and the header."""
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read ({error})") from error
+    text = input_text(path)
     found = []
     for number, line in enumerate(text.splitlines(), start=1):
-        cells = [line] if line.startswith("#") else next(csv.reader([line]), [])
+        cells = (
+            [line]
+            if line.startswith("#")
+            else row_words(line, f"{path}, line {number}")
+            if line.strip()
+            else []
+        )
         if cells and tuple(cells) != _COLUMNS:
             found.append((number, cells))
     return found

@@ -219,7 +219,7 @@ def test_names_are_found(tmp_path):
     for bad in ("clark", "naca12", "missing.csv"):
         with pytest.raises(InputError, match="accepted"):
             section_for(bad, tmp_path)
-    with pytest.raises(InputError, match="cannot be read"):
+    with pytest.raises(InputError, match="not UTF-8"):
         (tmp_path / "noise.dat").write_bytes(b"\xff\xfe\x00")
         section_for("noise.dat", tmp_path)
     (tmp_path / "empty.csv").write_text("# source: nothing\n", encoding="utf-8")
