@@ -160,7 +160,7 @@ class TestRefusedBeforeSolving:
             (["-o", "."], "is a folder"),
             (["-o", "wing.toml"], "ends in .h5 or .hdf5"),
             (["-o", "out.csv"], "ends in .h5 or .hdf5"),
-            (["-o", "./same.h5"], "is an input of this case"),
+            (["-o", "./same.h5"], "is an input"),
             (["--format", "svg"], "add --figures"),
         ],
     )

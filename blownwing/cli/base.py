@@ -5,6 +5,7 @@ Exit codes: 0 good, 1 the calculation failed, 2 the input is wrong, 130 interrup
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 import time
@@ -87,8 +88,12 @@ def sentences() -> Iterator[None]:
         _stop("there is not enough memory for this case; use fewer panels", 1)
     except KeyboardInterrupt:
         _stop("interrupted; nothing half-written is left", 130)
+    except OSError as error:
+        if isinstance(error, BrokenPipeError) or os.environ.get("BLOWNWING_TRACEBACK"):
+            raise
+        _system_refused(error)
     except Exception as error:
-        if isinstance(error, typer.Exit | BrokenPipeError) or os.environ.get("BLOWNWING_TRACEBACK"):
+        if isinstance(error, typer.Exit) or os.environ.get("BLOWNWING_TRACEBACK"):
             raise
         _stop(
             f"internal error, a defect of blownwing ({type(error).__name__}: {error}); "
@@ -97,44 +102,53 @@ def sentences() -> Iterator[None]:
         )
 
 
+def _system_refused(error: OSError) -> NoReturn:
+    """Say what the operating system would not do; a name it does not accept is a wrong input."""
+    name = "" if error.filename is None else str(error.filename)
+    name = name if len(name) <= 300 else f"{name[:40]}... of {len(name)} characters"
+    reason = error.strerror or str(error)
+    wrong = error.errno in (errno.ENAMETOOLONG, errno.ELOOP)
+    _stop(f"{name or 'the system'}: {reason}", 2 if wrong else 1)
+
+
 def _stop(sentence: str, code: int) -> NoReturn:
     typer.echo(f"blownwing: {' '.join(sentence.split())}", err=True)
     raise typer.Exit(code)
 
 
-def result_place(case: Case, case_file: Path, output: Path | None) -> Path:
-    """Return where the result goes, checked before any work is done."""
-    from blownwing.solution.files import check_writable
+def result_name(path: Path) -> Path:
+    """Return where the result goes, its name checked.
 
-    target = output if output is not None else Path(f"{case_file.stem}.h5")
-    if target.suffix.lower() not in RESULT_SUFFIXES and not target.is_dir():
+    The command then gives all that it writes to `check_outputs`, before any work is done.
+    """
+    if os.path.isdir(path):
+        raise InputError(f"{path}: is a folder; give the name of a file to write")
+    if path.suffix.lower() not in RESULT_SUFFIXES:
         raise InputError(
-            f"{target}: a result's name ends in {' or '.join(RESULT_SUFFIXES)}, so that it cannot "
+            f"{path}: a result's name ends in {' or '.join(RESULT_SUFFIXES)}, so that it cannot "
             "replace another kind of file"
         )
-    check_writable(target)
-    inputs = [case_file, *(path for _, path in case.files())]
-    if any(path.resolve() == target.resolve() for path in inputs):
-        raise InputError(f"{target}: is an input of this case; give another name for the result")
-    return target
+    return path
 
 
-def page_place(path: Path) -> Path:
+def inputs_of(case: Case, *files: Path) -> list[Path]:
+    """Return the files that a command was given and those that its case depends on."""
+    from blownwing.propeller.sources import input_files
+
+    return [*files, *input_files(case)]
+
+
+def page_place(path: Path, inputs: list[Path]) -> Path:
     """Return where a page goes, checked before any work is done."""
-    from blownwing.solution.files import check_writable
+    from blownwing.solution.files import check_outputs
 
-    if path.suffix.lower() not in PAGE_SUFFIXES and not path.is_dir():
+    if path.suffix.lower() not in PAGE_SUFFIXES and not os.path.isdir(path):
         raise InputError(
             f"{path}: a page's name ends in {' or '.join(PAGE_SUFFIXES)}, so that it cannot "
             "replace another kind of file"
         )
-    return check_writable(path)
-
-
-def check_figure_folder(folder: Path) -> None:
-    from blownwing.solution.files import check_folder
-
-    check_folder(folder if folder.exists() else folder.parent)
+    check_outputs([path], inputs)
+    return path
 
 
 def new_console() -> Console:

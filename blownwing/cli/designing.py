@@ -12,10 +12,10 @@ from blownwing.cli.base import (
     Format,
     StudyFile,
     app,
-    check_figure_folder,
+    inputs_of,
     listed,
     new_console,
-    result_place,
+    result_name,
     sentences,
 )
 from blownwing.errors import InputError
@@ -37,16 +37,25 @@ def design_propeller(
 ) -> None:
     """Design blades of minimum loss and for high lift: files, maps, figures, comparison."""
     with sentences():
-        from blownwing.propeller.specification import design_task, read_specification
+        from blownwing.propeller.specification import (
+            design_task,
+            read_specification,
+            specified_files,
+        )
+        from blownwing.report.propeller_comparison import blade_places, designed, wing_airfoil_path
+        from blownwing.solution.files import check_outputs
 
         spec = read_specification(spec_file)
         folder = output if output is not None else Path(f"{spec_file.stem}_propeller")
-        check_figure_folder(folder)
+        check_outputs(
+            blade_places(folder) if folder.is_dir() else [],
+            specified_files(spec, spec_file),
+            folder,
+        )
         task = design_task(spec, spec_file.parent, folder)
 
         from rich.text import Text
 
-        from blownwing.report.propeller_comparison import designed, wing_airfoil_path
         from blownwing.report.propeller_figures import write_propeller_figures
         from blownwing.report.propeller_summary import print_products
 
@@ -57,10 +66,8 @@ def design_propeller(
         )
         console = new_console()
         print_products(spec, products, console)
-        kinds = [product.design.kind for product in products]
-        written = [folder / f"{kind}{end}" for kind in kinds for end in (".csv", "_map.h5")]
         console.print()
-        console.print(Text(f"Written: {listed(written + figures)}"), soft_wrap=True)
+        console.print(Text(f"Written: {listed(blade_places(folder) + figures)}"), soft_wrap=True)
 
 
 @app.command()
@@ -93,13 +100,17 @@ def sweep(
         from blownwing.study.reader import read_study
 
         study = read_study(study_file)
-        target = result_place(study.base, study_file, output)
+        target = result_name(output or Path(f"{study_file.stem}.h5"))
         folder = target.with_name(f"{study_file.stem}_figures")
-        if figures:
-            check_figure_folder(folder)
         from blownwing.report.study_summary import print_study, study_progress
-        from blownwing.study.sweep import Options, run_sweep
+        from blownwing.solution.files import check_outputs
+        from blownwing.study.sweep import Options, companions, run_sweep
 
+        check_outputs(
+            [target, *companions(target)],
+            inputs_of(study.base, study_file, study.case_file),
+            folder if figures else None,
+        )
         console = new_console()
         with study_progress(console) as progress:
             table = run_sweep(study, target, Options(workers, scheduler, restart), progress)
@@ -131,7 +142,7 @@ def optimize(
     with sentences():
         if fmt is not None and not figures:
             raise InputError("--format: applies to figures; add --figures or leave it out")
-        from blownwing.solution.files import check_folder
+        from blownwing.solution.files import check_folder, check_outputs
         from blownwing.study.reader import read_study
 
         study = read_study(study_file)
@@ -142,6 +153,13 @@ def optimize(
             )
         folder = output or Path()
         check_folder(folder)
+        what = "placement" if problem is None else "shape"
+        ends = ["_optimum.toml", *([] if problem is None else ["_shape.csv"])]
+        ends += [f"_{what}.{(fmt or FigureFormat.png).value}"] if figures else []
+        check_outputs(
+            [folder / f"{study_file.stem}{end}" for end in ends],
+            inputs_of(study.base, study_file, study.case_file),
+        )
         if problem is None:
             _placement(study, folder / study_file.stem, fmt or FigureFormat.png, figures)
             return

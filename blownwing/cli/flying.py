@@ -13,10 +13,10 @@ from blownwing.cli.base import (
     FigureFormat,
     Format,
     app,
-    check_figure_folder,
+    inputs_of,
     listed,
     new_console,
-    result_place,
+    result_name,
     sentences,
     steps,
 )
@@ -65,14 +65,14 @@ def aircraft(
         if keep is not None and trade is None:
             raise InputError("--keep: applies to --trade; add --trade propellers=2..16")
         from blownwing.case.reader import read_case
+        from blownwing.solution.files import check_outputs
 
         case = read_case(case_file)
         ending = "aircraft" if trade is None else "trade"
         place = output if output is not None else Path(f"{case_file.stem}_{ending}.h5")
-        target = result_place(case, case_file, place)
+        target = result_name(place)
         folder = target.with_name(f"{target.stem}_figures")
-        if figures:
-            check_figure_folder(folder)
+        check_outputs([target], inputs_of(case, case_file), folder if figures else None)
         kind: Literal["png", "svg"] = (fmt or FigureFormat.png).value
 
         from rich.text import Text

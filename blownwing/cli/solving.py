@@ -12,12 +12,12 @@ from blownwing.cli.base import (
     FigureFormat,
     Format,
     app,
-    check_figure_folder,
     counted,
+    inputs_of,
     listed,
     new_console,
     page_place,
-    result_place,
+    result_name,
     sentences,
     solve_progress,
 )
@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
     from blownwing.case.model import Case
     from blownwing.solution.model import Solution
+    from blownwing.study.convergence import Convergence
 
 
 @app.command()
@@ -72,6 +73,8 @@ def solve(
         if fmt is not None and not figures:
             raise InputError("--format: applies to figures; add --figures or leave it out")
         from blownwing.case.reader import read_case
+        from blownwing.solution.files import check_outputs
+        from blownwing.solution.tables import csv_places, export_csv
 
         if weight is not None and not peak:
             raise InputError("--weight: applies with --peak; add it or leave this out")
@@ -81,10 +84,12 @@ def solve(
             raise InputError("--convergence: does not apply with --peak or --target; leave one out")
         wanted = None if target_lift is None else _target(target_lift)
         case = read_case(case_file)
-        target = result_place(case, case_file, output)
+        target = result_name(output or Path(f"{case_file.stem}.h5"))
         folder = target.with_name(f"{case_file.stem}_figures")
-        if figures:
-            check_figure_folder(folder)
+        grid, bands = target.with_suffix(".vtu"), target.with_name(f"{target.stem}_convergence.csv")
+        tables = csv_places(case, target.with_suffix("")) if csv else []
+        outputs = [target, *tables, *([grid] if vtk else []), *([bands] if convergence else [])]
+        check_outputs(outputs, inputs_of(case, case_file), folder if figures else None)
 
         from rich.text import Text
 
@@ -102,24 +107,29 @@ def solve(
 
             with solve_progress(case, console):
                 solution = solve_case(case)
+        # before anything is written, since a lattice of another fineness may not be possible
+        found = _convergence(case) if convergence else None
         written = [solution.save(target)]
         if csv:
-            from blownwing.solution.tables import export_csv
-
             written += export_csv(solution, target.with_suffix(""))
         if vtk:
             from blownwing.report.grid_export import write_grid
 
             alphas = solution.alphas or (float(solution.totals["alpha"]),)
             middle = alphas[len(alphas) // 2]
-            written.append(write_grid(case, middle, target.with_suffix(".vtu")))
+            written.append(write_grid(case, middle, grid))
         if figures:
             from blownwing.report.figures import write_figures
 
             written += write_figures(solution, folder, (fmt or FigureFormat.png).value)
         print_summary(solution, console)
-        if convergence:
-            written.append(_convergence(case, target, console))
+        if found is not None:
+            from blownwing.report.convergence_summary import print_convergence
+            from blownwing.study.convergence import export_convergence
+
+            console.print()
+            print_convergence(found, console)
+            written.append(export_convergence(found, bands))
         console.print()
         console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
 
@@ -137,11 +147,12 @@ def plot(
 ) -> None:
     """Write the figures of a result."""
     with sentences():
+        from blownwing.solution.files import check_outputs
         from blownwing.solution.storage import load
 
         solution = load(result_file)
         folder = output or result_file.with_name(f"{result_file.stem}_figures")
-        check_figure_folder(folder)
+        check_outputs([], [result_file], folder)
         from blownwing.report.figures import write_figures
 
         written = write_figures(solution, folder, (fmt or FigureFormat.png).value)
@@ -160,7 +171,7 @@ def report(
     with sentences():
         from blownwing.solution.storage import load
 
-        target = page_place(output or result_file.with_suffix(".html"))
+        target = page_place(output or result_file.with_suffix(".html"), [result_file])
         solution = load(result_file)
         from blownwing.report.html_report import write_report
 
@@ -218,11 +229,7 @@ def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
     return (blown or bare).solution
 
 
-def _convergence(case: Case, target: Path, console: Console) -> Path:
-    from blownwing.report.convergence_summary import print_convergence
-    from blownwing.study.convergence import export_convergence, grid_convergence
+def _convergence(case: Case) -> Convergence:
+    from blownwing.study.convergence import grid_convergence
 
-    found, _ = grid_convergence(case)
-    console.print()
-    print_convergence(found, console)
-    return export_convergence(found, target.with_name(f"{target.stem}_convergence.csv"))
+    return grid_convergence(case)[0]

@@ -29,11 +29,12 @@ def validate(
 ) -> None:
     """Compare with published values: computed, published, error, band, source, tag."""
     with sentences():
-        target = None if page is None else page_place(page)
         from blownwing.report.validation_table import accepted, print_outcome, print_verdict
         from blownwing.validation.entries import default_folder, entry_folders, run_entries
 
         chosen = entry_folders(folder or default_folder(), tuple(entries or ()))
+        used = [path for entry in chosen for path in entry.rglob("*") if path.is_file()]
+        target = None if page is None else page_place(page, used)
         console = new_console()
         outcomes = []
         with steps(console) as tell:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import dataclasses
+import functools
 import math
+import tempfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -75,20 +78,40 @@ def designed(spec: Specification, task: DesignTask, folder: Path) -> list[Produc
     """
     least = minimum_loss_design(task)
     even = high_lift_design(task, spec.high_lift.evenness * least.unevenness)
-    made_folder(folder)  # not before: a task that cannot be met leaves nothing behind
-    return [_product(spec, design, folder) for design in (least, even)]
+    with tempfile.TemporaryDirectory() as scratch:
+        products = [_product(spec, design, folder, Path(scratch)) for design in (least, even)]
+    made_folder(folder)  # not before: what fails on the way leaves nothing behind
+    for product in products:
+        path = folder / f"{product.design.kind}.csv"
+        write_whole(path, functools.partial(_write_text, text=_design_text(product)))
+        save_map(
+            product.map,
+            folder / f"{product.design.kind}_map.h5",
+            f"{spec.title}: {product.design.kind}",
+        )
+    return products
 
 
-def _product(spec: Specification, design: BladeDesign, folder: Path) -> Product:
-    task = design.task
-    blade = design.blade(design.kind)
+def blade_places(folder: Path) -> list[Path]:
+    """The files of blades and maps that `designed` writes."""
+    return [folder / f"{kind}{end}" for kind in KINDS for end in (".csv", "_map.h5")]
+
+
+def _design_text(product: Product) -> str:
+    design = product.design
     comments = (
         f"Unevenness of the axial velocity {design.unevenness:.3f}, efficiency "
         f"{design.efficiency:.3f}, solidity {design.solidity:.3f} at the design point.",
         "Concept-level estimate, not for flight clearance.",
     )
-    path = folder / f"{design.kind}.csv"
-    write_whole(path, lambda partial: _write_text(partial, blade_text(blade, comments)))
+    return blade_text(product.blade, comments)
+
+
+def _product(spec: Specification, design: BladeDesign, folder: Path, scratch: Path) -> Product:
+    task = design.task
+    blade = design.blade(design.kind)
+    path = scratch / f"{design.kind}.csv"
+    _write_text(path, blade_text(_found_anywhere(blade, folder)))
     rotor = build_rotor(blade, task.diameter, task.blades, ANNULI)
     inflow = axial_inflow(rotor, task.airspeed)
     loads = solve_rotor(rotor, task.air, task.omega, 0.0, "clockwise", inflow)
@@ -104,7 +127,6 @@ def _product(spec: Specification, design: BladeDesign, folder: Path) -> Product:
             grid.pitches,
         ),
     )
-    save_map(table, folder / f"{design.kind}_map.h5", f"{spec.title}: {design.kind}")
     totals = solve(wing_case(spec, path)).totals
     return Product(
         design=design,
@@ -129,6 +151,15 @@ def _product(spec: Specification, design: BladeDesign, folder: Path) -> Product:
         wing_power=float(totals["power"]),
         wing_thrust=float(totals["thrust"]),
     )
+
+
+def _found_anywhere(blade: Blade, folder: Path) -> Blade:
+    """The blade with the paths of its sections, relative to a folder, made absolute."""
+    names = tuple(
+        name if naca_digits(name) is not None else str((folder / name).resolve())
+        for name in blade.sections
+    )
+    return dataclasses.replace(blade, sections=names)
 
 
 def wing_case(spec: Specification, blade: Path) -> Case:

@@ -5,12 +5,15 @@ from __future__ import annotations
 import io
 import os
 import secrets
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
 from blownwing.errors import InputError, SolveError
+
+LONGEST_NAME = 255  # bytes, where the system does not say
+PICTURE_SUFFIXES = (".png", ".svg")
 
 
 def check_writable(path: str | Path) -> Path:
@@ -21,10 +24,66 @@ def check_writable(path: str | Path) -> Path:
     """
     path = Path(path)
     folder = path.parent
+    check_folder(folder)
+    longest = os.pathconf(folder, "PC_NAME_MAX") if hasattr(os, "pathconf") else LONGEST_NAME
+    if len(os.fsencode(path.name)) > longest:
+        raise InputError(
+            f"{str(path)[:40]}...: a name of {len(path.name)} characters is too long for this file "
+            f"system; accepted are up to {longest} bytes"
+        )
     if path.is_dir():
         raise InputError(f"{path}: is a folder; give the name of a file to write")
-    check_folder(folder)
+    if path.exists() and not path.is_file():
+        raise InputError(f"{path}: is a pipe or a device; give the name of a file to write")
     return path
+
+
+def check_outputs(
+    outputs: Iterable[Path], inputs: Iterable[Path], pictures: Path | None = None
+) -> None:
+    """Check, before any work, that all files to be written can be and that none is an input.
+
+    Args:
+        outputs: files that a command writes.
+        inputs: files that it reads, and those that they name.
+        pictures: a folder that figures go to.
+
+    Raises:
+        InputError: an output is an input, by whatever name, or cannot be written.
+    """
+    used = [Path(path) for path in inputs]
+    places = {path.resolve() for path in used}
+    for output in map(check_writable, outputs):
+        same = output.exists() and any(
+            path.exists() and os.path.samefile(path, output) for path in used
+        )
+        if same or output.resolve() in places:
+            raise InputError(
+                f"{output}: is an input, or named in one, and would be overwritten; give another "
+                "name or folder for what is written"
+            )
+    if pictures is None:
+        return
+    check_picture_folder(pictures)
+    for path in places:
+        if path.parent == pictures.resolve() and path.suffix.lower() in PICTURE_SUFFIXES:
+            raise InputError(
+                f"{path}: is an input and lies where figures are written; give another folder"
+            )
+
+
+def check_picture_folder(folder: Path) -> None:
+    """Check that figures can be written to ``folder``, which need not exist yet.
+
+    Raises:
+        InputError: as `check_folder`.
+    """
+    if folder.is_dir():
+        check_folder(folder)
+    elif folder.exists():
+        raise InputError(f"{folder}: is a file, not a folder to write to")
+    else:
+        check_writable(folder)
 
 
 def check_folder(folder: Path) -> None:
@@ -33,10 +92,12 @@ def check_folder(folder: Path) -> None:
     Raises:
         InputError: the folder is missing, is a file or is not writable.
     """
-    if not folder.exists():
-        raise InputError(f"{folder}: no such folder to write to; make it first or give another")
+    if not os.path.lexists(folder):
+        raise InputError(
+            f"{_short(folder)}: no such folder to write to; make it first or give another"
+        )
     if not folder.is_dir():
-        raise InputError(f"{folder}: is a file, not a folder to write to")
+        raise InputError(f"{_short(folder)}: is a file, not a folder to write to")
     if not os.access(folder, os.W_OK | os.X_OK):
         raise InputError(f"{folder}: no permission to write to this folder")
 
@@ -52,7 +113,7 @@ def write_whole(path: str | Path, write: Callable[[Path], None]) -> Path:
         SolveError: the system refused while writing, for example with the disk full.
     """
     path = check_writable(path)
-    partial = path.with_name(f".{path.stem}-{secrets.token_hex(4)}.partial{path.suffix}")
+    partial = path.with_name(f".{path.stem[:40]}-{secrets.token_hex(4)}.partial{path.suffix}")
     try:
         write(partial)
         _flush(partial, os.O_RDWR)
@@ -78,6 +139,11 @@ def hdf5_file(path: Path) -> Iterator[Any]:
     with h5py.File(memory, "w") as file:
         yield file
     path.write_bytes(memory.getvalue())
+
+
+def _short(path: Path) -> str:
+    text = str(path)
+    return text if len(text) <= 300 else f"{text[:40]}... of {len(text)} characters"
 
 
 def _flush(path: Path, mode: int) -> None:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from blownwing.case.model import Case
 from blownwing.solution.files import write_whole
 from blownwing.solution.model import Solution
 from blownwing.solution.variables import POLAR_COORDINATE, POLAR_DIMENSION, VARIABLES
@@ -28,6 +29,22 @@ def export_csv(solution: Solution, prefix: str | Path) -> list[Path]:
             end = f"propeller_{name}"
             written.append(_table(prefix, end, "propellers", values, solution.alphas))
     return written
+
+
+def csv_word(text: str) -> str:
+    """A name or sentence as a cell that no spreadsheet takes for a formula.
+
+    A cell that starts with =, +, - or @ gets a leading quote, which spreadsheets read as "this is
+    text"; tabs and line ends become blanks. Numbers never come here.
+    """
+    line = text if text.isprintable() else " ".join(text.split())
+    return f"'{line}" if line.startswith(("=", "+", "-", "@")) else line
+
+
+def csv_places(case: Case, prefix: Path) -> list[Path]:
+    """The files that `export_csv` may write for the solution of a case."""
+    ends = ["strips", *(f"propeller_{item.name}" for item in case.propeller_list())]
+    return [prefix.with_name(f"{prefix.name}_{end}.csv") for end in ends]
 
 
 def _table(

@@ -16,8 +16,9 @@ from types import TracebackType
 from typing import Any, BinaryIO
 
 from blownwing.errors import InputError, SolveError
+from blownwing.study.identity import changed, digest
 
-_FORMAT = 1
+_FORMAT = 2
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,7 @@ class Journal:
 
     Args:
         path: the file, made if it is missing.
-        digest: of the study that it belongs to.
+        parts: identity of the study that it belongs to.
         created: time to write into a new journal.
 
     Raises:
@@ -41,7 +42,7 @@ class Journal:
         SolveError: the system refused to open it.
     """
 
-    def __init__(self, path: Path, digest: str, created: str) -> None:
+    def __init__(self, path: Path, parts: Mapping[str, str], created: str) -> None:
         self.path = path
         self.outcomes: dict[int, Outcome] = {}
         try:
@@ -51,7 +52,7 @@ class Journal:
         self._file: BinaryIO = os.fdopen(handle, "r+b")
         try:
             self._lock()
-            self.created = self._replay(digest, created)
+            self.created = self._replay(parts, created)
         except BaseException:
             self._file.close()
             raise
@@ -107,7 +108,7 @@ class Journal:
         except BlockingIOError:
             raise InputError(f"{self.path}: another run of this study is going on") from None
 
-    def _replay(self, digest: str, created: str) -> str:
+    def _replay(self, parts: Mapping[str, str], created: str) -> str:
         """Read what is there, cut a torn end off; return the time the study began."""
         whole = 0
         begun: str | None = None
@@ -117,7 +118,7 @@ class Journal:
                 break
             whole += len(line)
             if begun is None:
-                begun = self._header(entry, digest)
+                begun = self._header(entry, parts)
                 continue
             self.outcomes[int(entry["i"])] = Outcome(entry.get("v"), entry.get("e"))
         end = self._file.seek(0, os.SEEK_END)
@@ -127,14 +128,20 @@ class Journal:
         self._file.truncate()
         if begun is None:
             begun = created
-            self._write(_line({"format": _FORMAT, "study": digest, "created": created}))
+            self._write(_line({"format": _FORMAT, "created": created, "study": dict(parts)}))
         return begun
 
-    def _header(self, entry: Mapping[str, Any], digest: str) -> str:
-        if entry.get("format") != _FORMAT or entry.get("study") != digest:
+    def _header(self, entry: Mapping[str, Any], parts: Mapping[str, str]) -> str:
+        if entry.get("format") != _FORMAT or not isinstance(entry.get("study"), dict):
             raise InputError(
-                f"{self.path}: holds the cases of another study, case or version; start over with "
+                f"{self.path}: was begun by another version of blownwing; start over with "
                 "--restart or give another output name"
+            )
+        if digest(entry["study"]) != digest(parts):
+            raise InputError(
+                f"{self.path}: holds cases from before a change of: "
+                f"{changed(entry['study'], parts)}; start over with --restart or give another "
+                "output name"
             )
         return str(entry["created"])
 

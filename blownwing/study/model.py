@@ -11,6 +11,7 @@ from pydantic import (
     Field,
     PrivateAttr,
     StrictBool,
+    StrictFloat,
     StrictInt,
     StrictStr,
     model_validator,
@@ -20,7 +21,8 @@ from blownwing.case.fields import Angle, FileName, Force, Number, Table, Whole
 from blownwing.case.messages import Fault
 from blownwing.case.model import Case
 
-Value = StrictInt | float | StrictStr | list[float]
+# strict, so that true stays true and is refused where the case wants a number
+Value = StrictBool | StrictInt | StrictFloat | StrictStr | list[StrictInt | StrictFloat]
 SPINS = "spins"  # the key that stands for the spins of all propellers at once
 EVERY = "every"
 MOST_CASES = 1_000_000
@@ -238,6 +240,11 @@ class Study(Table):
         if self._base is None:
             raise ValueError("the study was not read with its case; use read_study")
         return self._base
+
+    @property
+    def case_file(self) -> Path:
+        """The case file."""
+        return self._folder / self.case
 
     @property
     def ranking(self) -> tuple[str, str]:

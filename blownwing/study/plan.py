@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import hashlib
 import itertools
-import json
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -13,8 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing import __version__
-from blownwing.case.edits import edited
+from blownwing.case.edits import edited, values_at
 from blownwing.case.messages import did_you_mean
 from blownwing.case.model import Case
 from blownwing.errors import InputError
@@ -70,6 +67,7 @@ def planned(study: Study) -> Plan:
         plan = Plan(keys, tuple(zip(*columns, strict=True)))
     else:
         plan = Plan(keys, _sampled(study.base, sweep))
+    _check_switches(study.base, sweep)
     check_quantity(study.base, study.ranking[0], "sweep.rank_by")
     tables = study.base.model_dump()
     for key, value in plan.edits(study.base, 0).items():
@@ -78,6 +76,21 @@ def planned(study: Study) -> Plan:
         except InputError as error:
             raise InputError(f"sweep.parameters: {error}") from None
     return plan
+
+
+def _check_switches(case: Case, sweep: Sweep) -> None:
+    """Raise InputError for true or false as a value of a key that is no switch."""
+    tables = case.model_dump()
+    for number, item in enumerate(sweep.parameters):
+        values = item.values if isinstance(item.values, list) else []
+        for value in values:
+            if not isinstance(value, bool):
+                continue
+            if not all(isinstance(now, bool) for now in values_at(tables, item.key)):
+                raise InputError(
+                    f"sweep.parameters[{number}].values: found {str(value).lower()}; accepted for "
+                    f"{item.key} are values as in the case file, not true or false"
+                )
 
 
 def check_quantity(case: Case, name: str, where: str) -> None:
@@ -107,22 +120,6 @@ def _axis_size(case: Case, item: Parameter) -> int:
     if item.values == EVERY:
         return int(2 ** len(case.propellers))
     return len(item.values) if item.values is not None else item.count or 0
-
-
-def digest(study: Study, plan: Plan) -> str:
-    """What makes two runs the same study: version, base case, options and every planned value."""
-    sweep = study.sweep
-    text = json.dumps(
-        [
-            __version__,
-            study.base.model_dump(mode="json"),
-            str(study.base.folder.resolve()),
-            None if sweep is None else [sweep.method, sweep.lattice],
-            plan.keys,
-            plan.rows,
-        ]
-    )
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def _axis(case: Case, item: Parameter) -> Sequence[Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import pickle
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -14,9 +14,10 @@ import numpy as np
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.model import now
 from blownwing.study.executor import Done, cluster_runs, local_runs
+from blownwing.study.identity import changed, digest, file_digests, identity
 from blownwing.study.journal import Journal, Outcome
 from blownwing.study.model import Study
-from blownwing.study.plan import Plan, digest, planned
+from blownwing.study.plan import Plan, planned
 from blownwing.study.runner import used_lattice
 from blownwing.study.table import StudyTable, load_table, save_csv, save_table
 from blownwing.study.uncertainty import propagated
@@ -38,6 +39,11 @@ def journal_path(output: Path) -> Path:
     return output.with_suffix(".journal")
 
 
+def companions(output: Path) -> list[Path]:
+    """The other files that a sweep makes beside its output."""
+    return [output.with_suffix(".csv"), journal_path(output)]
+
+
 def run_sweep(
     study: Study, output: Path, options: Options, progress: Progress | None = None
 ) -> StudyTable:
@@ -54,17 +60,23 @@ def run_sweep(
         SolveError: not a single case could be solved, or the run broke off.
     """
     plan = planned(study)
-    identity = digest(study, plan)
+    parts = identity(study, plan)
     path = journal_path(output)
+    table = _finished(output)
     if options.restart:
         path.unlink(missing_ok=True)
-    elif (table := _finished(output, identity)) is not None:
+    elif table is not None:
+        _check_unchanged(output, table, parts)
         path.unlink(missing_ok=True)
+        if not output.with_suffix(".csv").exists():
+            save_csv(table, output.with_suffix(".csv"))
         return table
-    with Journal(path, identity, now()) as journal:
+    with Journal(path, parts, now()) as journal:
         _run(study, plan, journal, options, progress)
-        table = _table(study, plan, journal, identity)
+        _check_files(study, parts)
+        table = _table(study, plan, journal, parts)
         if not table.solved.any():
+            journal.remove()
             raise SolveError(
                 f"none of the {len(plan.rows)} cases could be solved; the first says: "
                 f"{table.messages[0]}"
@@ -75,15 +87,39 @@ def run_sweep(
     return table
 
 
-def _finished(output: Path, identity: str) -> StudyTable | None:
-    """The table that an earlier run of the same study completed, if it did."""
+def _finished(output: Path) -> StudyTable | None:
+    """The table that an earlier run completed, if one did."""
     if not output.is_file():
         return None
     try:
-        table = load_table(output)
+        return load_table(output)
     except InputError as error:
         raise InputError(f"{error}; it is not replaced: give another name or delete it") from None
-    return table if table.digest == identity else None
+
+
+def _check_unchanged(output: Path, table: StudyTable, parts: Mapping[str, str]) -> None:
+    """Raise InputError if a finished table is of another study or other inputs."""
+    if not table.identity:
+        raise InputError(
+            f"{output}: does not say of which inputs it is; start over with --restart or give "
+            "another output name"
+        )
+    if table.digest != digest(parts):
+        raise InputError(
+            f"{output}: holds results from before a change of: "
+            f"{changed(table.identity, parts)}; start over with --restart or give another output "
+            "name"
+        )
+
+
+def _check_files(study: Study, parts: Mapping[str, str]) -> None:
+    """Raise SolveError if an input changed while the study ran: rows could be of either."""
+    found = file_digests(study)
+    moved = [name for name, value in found.items() if parts.get(name) != value]
+    if moved:
+        raise SolveError(
+            f"{', '.join(moved)} changed while the study ran; start over with --restart"
+        )
 
 
 def _run(
@@ -111,7 +147,7 @@ def _run(
             progress(len(journal.outcomes), failed, total)
 
 
-def _table(study: Study, plan: Plan, journal: Journal, identity: str) -> StudyTable:
+def _table(study: Study, plan: Plan, journal: Journal, parts: Mapping[str, str]) -> StudyTable:
     outcomes = [journal.outcomes[index] for index in range(len(plan.rows))]
     parameters = {key: _values(plan, column) for column, key in enumerate(plan.keys)}
     method = "" if study.sweep is None else study.sweep.method
@@ -121,7 +157,8 @@ def _table(study: Study, plan: Plan, journal: Journal, identity: str) -> StudyTa
         created=journal.created,
         study_toml=study.text,
         case_toml=study.base.to_toml(),
-        digest=identity,
+        digest=digest(parts),
+        identity=parts,
         method=method,
         parameters=parameters,
         results=_results(outcomes),

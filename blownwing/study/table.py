@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,6 +16,7 @@ from blownwing import __version__
 from blownwing.errors import InputError
 from blownwing.solution.files import hdf5_file, write_whole
 from blownwing.solution.model import CAUTION
+from blownwing.solution.tables import csv_word
 from blownwing.solution.variables import VARIABLES, Variable
 
 STUDY_SCHEMA = 1
@@ -36,6 +38,7 @@ class StudyTable:
         summary: name -> quantities of the whole study, such as means and sensitivities.
         lattice: "fixed" where all cases of a wing share one, "following" where strips end at the
             slipstream edges of every case; empty in a file that does not say.
+        identity: digests of all that decides the rows, by name; empty in a file that does not say.
     """
 
     title: str
@@ -51,6 +54,7 @@ class StudyTable:
     summary: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
     version: str = __version__
     lattice: str = ""
+    identity: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def solved(self) -> NDArray[np.bool_]:
@@ -80,6 +84,7 @@ def _write(table: StudyTable, path: Path) -> None:
             file.attrs[name] = texts[name]
         file.attrs["study_schema"] = STUDY_SCHEMA
         file.attrs["lattice"] = table.lattice
+        file.attrs["identity"] = json.dumps(dict(table.identity))
         file.attrs["caution"] = CAUTION
         file.attrs["shape"] = np.array(table.shape, dtype=np.int64)
         text = h5py.string_dtype()
@@ -149,6 +154,7 @@ def load_table(path: str | Path) -> StudyTable:
                 shape=tuple(int(n) for n in file.attrs["shape"]),
                 summary=summary,
                 lattice=str(file.attrs.get("lattice", "")),
+                identity=dict(json.loads(file.attrs.get("identity", "{}"))),
             )
     except (OSError, KeyError, RuntimeError, TypeError, ValueError) as error:
         if isinstance(error, InputError):
@@ -174,16 +180,17 @@ def save_csv(table: StudyTable, path: Path) -> Path:
         with partial.open("x", newline="", encoding="utf-8") as stream:
             rows = csv.writer(stream, lineterminator="\n")
             names = [f"{name} [{described(name).units}]" for name in table.results]
-            rows.writerow([_DIMENSION, *table.parameters, *names, "message"])
+            words = [_DIMENSION, *table.parameters, *names, "message"]
+            rows.writerow([csv_word(word) for word in words])
             for index, message in enumerate(table.messages):
                 given = [_cell(values[index]) for values in table.parameters.values()]
                 found = [_cell(values[index]) for values in table.results.values()]
-                rows.writerow([index, *given, *found, message])
+                rows.writerow([index, *given, *found, csv_word(message)])
 
     return write_whole(path, write)
 
 
 def _cell(value: Any) -> str:
     if isinstance(value, str):
-        return value
+        return csv_word(value)
     return "" if np.isnan(value) else repr(float(value))

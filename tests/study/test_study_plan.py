@@ -6,7 +6,8 @@ from numpy.testing import assert_allclose
 from study_scenes import case_tables, parameter, written
 
 from blownwing import Case, InputError
-from blownwing.study.plan import digest, planned
+from blownwing.study.identity import digest, identity
+from blownwing.study.plan import planned
 from blownwing.study.reader import read_study
 from blownwing.study.spins import pattern_edits, spin_patterns
 
@@ -94,10 +95,10 @@ def test_the_digest_knows_case_options_and_values(tmp_path):
     seen = set()
     for edits, sweep in (("", X), ("flow.alpha = 4.0", X), ("", X.replace("-0.9", "-0.8"))):
         study, plan = plan_of(tmp_path, sweep, edits=edits)
-        assert digest(study, plan) == digest(study, plan)
-        seen.add(digest(study, plan))
+        assert digest(identity(study, plan)) == digest(identity(study, plan))
+        seen.add(digest(identity(study, plan)))
     study, plan = plan_of(tmp_path, 'lattice = "following"\n' + X)
-    assert len(seen | {digest(study, plan)}) == 4
+    assert len(seen | {digest(identity(study, plan))}) == 4
 
 
 @pytest.mark.parametrize(
@@ -118,6 +119,9 @@ def test_the_digest_knows_case_options_and_values(tmp_path):
         (parameter("flow.alpha", mean=1.0, deviation=0.1), 'only with method = "uncertainty"'),
         (X.replace("count = 3", "count = 2000000"), "accepted are up to 1000000"),
         (parameter("spins", values='["sideways"]'), "sideways"),
+        (parameter("flow.alpha", values="[true]"), "found true; accepted for flow.alpha"),
+        (parameter("flow.alpha", values="[1.0, false]"), "found false"),
+        (parameter("propellers.all.position", values="[[true, 1.0, 0.0]]"), "values"),
     ],
 )
 def test_bad_studies_are_refused_in_one_sentence(tmp_path, sweep, sentence):
