@@ -47,6 +47,9 @@ def edited(case: Case, edits: Mapping[str, Any]) -> Case:
     for path in edits:
         if not EDITABLE.fullmatch(path):
             raise InputError(f"{path}: this page does not change it")
+        single = not path.endswith(".position")  # a list of angles would be a polar
+        if single and isinstance(edits[path], list | dict):
+            raise InputError(f"{path}: found a list or a table; accepted is one value")
     return case.replace(**edits)
 
 

@@ -44,6 +44,18 @@ const atY = (y) => LEFT + (y + frozenSide) * scaleY();
 
 // ---- asking --------------------------------------------------------------------------------
 
+const GONE = "The server does not answer any more; was it stopped? Start it again to go on.";
+const WATCH = 5000; // ms between two looks at whether it is still there
+let gone = false;
+
+async function watch() {
+  let here = true;
+  try { here = (await fetch("alive")).ok; } catch (error) { here = false; }
+  if (!here && !gone) { say(GONE, true); find("views").classList.add("old"); }
+  if (here && gone) ask(false);
+  gone = !here;
+}
+
 async function post(name, body) {
   const answer = await fetch(name, {
     method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body),
@@ -60,7 +72,7 @@ async function ask(dragging) {
   try {
     found = await post("solve", { edits, dragging });
   } catch (error) {
-    found = { error: "The server does not answer any more; was it stopped?" };
+    found = { error: GONE };
   }
   busy = false;
   if (found.error) {
@@ -380,7 +392,12 @@ function keep() {
 
 async function save(replace) {
   const file = find("file").value.trim();
-  const found = await post("save", { edits, file, replace });
+  let found;
+  try {
+    found = await post("save", { edits, file, replace });
+  } catch (error) {
+    found = { error: GONE };
+  }
   if (found.exists && window.confirm(`${found.exists} exists. Replace it?`)) return save(true);
   find("saved").textContent = found.error || (found.saved ? `Saved ${found.saved}` : "Not saved");
 }
@@ -396,7 +413,14 @@ function draw() {
 }
 
 async function start() {
-  const opened = await (await fetch("case")).json();
+  setInterval(watch, WATCH);
+  let opened;
+  try {
+    opened = await (await fetch("case")).json();
+  } catch (error) {
+    say(GONE, true);
+    return;
+  }
   model = opened.case;
   find("title").textContent = model.title;
   find("file").value = opened.file;

@@ -6,9 +6,11 @@ the one that was opened and never outside its folder.
 
 from __future__ import annotations
 
+import contextlib
 import json
 import re
 import secrets
+import sys
 import threading
 import time
 from collections.abc import Mapping
@@ -22,10 +24,16 @@ from blownwing.coupling import solve
 from blownwing.errors import InputError, SolveError
 from blownwing.explore.answer import case_data, edited, solution_data, started
 from blownwing.explore.preview import previewer
-from blownwing.solution.files import write_whole
+from blownwing.propeller.sources import input_files
+from blownwing.solution.files import check_outputs, write_whole
 
 LOOPBACK = "127.0.0.1"
+MOST_CONNECTIONS = 32  # a browser keeps six
 _LARGEST_BODY = 100_000  # bytes
+_BUSY = (
+    b"HTTP/1.1 503 Service Unavailable\r\nContent-Type: text/plain\r\n"
+    b"Content-Length: 21\r\nConnection: close\r\n\r\ntoo many connections\n"
+)
 _FILE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _.-]{0,80}\.toml")
 _PAGES = {
     "": ("page.html", "text/html; charset=utf-8"),
@@ -91,6 +99,7 @@ class Session:
                 "file goes beside the opened case"
             )
         target = self.path.parent / name
+        check_outputs([target], [self.path, *input_files(self.case)])
         if target.exists() and request.get("replace") is not True:
             return {"exists": name}
         text = edited(self.case, _edits(request)).to_toml()
@@ -121,10 +130,9 @@ def server_for(session: Session, port: int = 0) -> ThreadingHTTPServer:
     """
     handler = type("Handler", (_Handler,), {"session": session})
     try:
-        server = ThreadingHTTPServer((LOOPBACK, port), handler)
+        server = _Server((LOOPBACK, port), handler)
     except OSError as error:
         raise InputError(f"port {port}: cannot be opened ({error.strerror})") from error
-    server.daemon_threads = True
     return server
 
 
@@ -133,12 +141,40 @@ def address(session: Session, server: ThreadingHTTPServer) -> str:
     return f"http://{LOOPBACK}:{server.server_address[1]}/{session.token}/"
 
 
+class _Server(ThreadingHTTPServer):
+    """A thread for each connection, of which there are at most `MOST_CONNECTIONS`."""
+
+    daemon_threads = True
+
+    def __init__(self, place: tuple[str, int], handler: type[BaseHTTPRequestHandler]) -> None:
+        self._free = threading.BoundedSemaphore(MOST_CONNECTIONS)
+        super().__init__(place, handler)
+
+    def process_request(self, request: Any, client_address: Any) -> None:
+        if self._free.acquire(blocking=False):
+            super().process_request(request, client_address)
+            return
+        with contextlib.suppress(OSError):  # the one turned away may be gone already
+            request.sendall(_BUSY)
+        self.shutdown_request(request)
+
+    def process_request_thread(self, request: Any, client_address: Any) -> None:
+        try:
+            super().process_request_thread(request, client_address)
+        finally:
+            self._free.release()
+
+    def handle_error(self, request: Any, client_address: Any) -> None:
+        if not isinstance(sys.exc_info()[1], OSError):  # a browser that left is no error
+            super().handle_error(request, client_address)
+
+
 class _Handler(BaseHTTPRequestHandler):
     """Routes of one session; anything without its token is not found."""
 
     session: Session
     protocol_version = "HTTP/1.1"
-    timeout = 60.0
+    timeout = 30.0  # s without a byte, after which a connection's place is free again
     disable_nagle_algorithm = True  # headers and body leave together, without a wait between
     wbufsize = -1
 
@@ -150,6 +186,8 @@ class _Handler(BaseHTTPRequestHandler):
             file, kind = _PAGES[name]
             text = (files("blownwing.explore") / file).read_bytes()
             self._send(200, text, kind)
+        elif name == "alive":
+            self._send_json(200, {"alive": True})
         else:
             self._send(404, b"not found\n", "text/plain")
 
@@ -166,6 +204,8 @@ class _Handler(BaseHTTPRequestHandler):
             self._send_json(400, {"error": str(error)})
         except SolveError as error:
             self._send_json(422, {"error": str(error)})
+        except MemoryError:
+            self._send_json(422, {"error": "there is not enough memory for this case"})
 
     def _named(self) -> str | None:
         """The part of the path behind the token, None for a wrong token, host or origin.
@@ -183,11 +223,15 @@ class _Handler(BaseHTTPRequestHandler):
 
     def _body(self) -> dict[str, Any]:
         length = self.headers.get("Content-Length", "")
-        if not length.isdigit() or int(length) > _LARGEST_BODY:
+        plain = length.isascii() and length.isdigit() and len(length) <= len(str(_LARGEST_BODY))
+        if not plain or int(length) > _LARGEST_BODY:
             self.close_connection = True
             raise InputError(f"request: accepted is a body of at most {_LARGEST_BODY} bytes")
         try:
-            found = json.loads(self.rfile.read(int(length)), parse_constant=_no_constant)
+            body = self.rfile.read(int(length))
+            if len(body) < int(length):
+                self.close_connection = True
+            found = json.loads(body, parse_constant=_no_constant)
         except (ValueError, RecursionError) as error:
             raise InputError("request: accepted is JSON with finite numbers") from error
         if not isinstance(found, dict):
@@ -195,7 +239,8 @@ class _Handler(BaseHTTPRequestHandler):
         return found
 
     def _send_json(self, status: int, data: Mapping[str, Any]) -> None:
-        body = json.dumps(data, allow_nan=False, ensure_ascii=False).encode()
+        # in ASCII: half of a surrogate pair, which a request may hold, has no other encoding
+        body = json.dumps(data, allow_nan=False).encode()
         self._send(status, body, "application/json; charset=utf-8")
 
     def _send(self, status: int, body: bytes, kind: str) -> None:
