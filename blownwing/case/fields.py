@@ -25,6 +25,7 @@ Number = Annotated[float, BeforeValidator(units.number)]
 Whole = Annotated[int, BeforeValidator(units.whole)]
 
 LEAST_SPEED = 1e-3  # m/s or 1/min; what is slower is at rest
+LEAST_SIZE = 1e-6  # m, of chords and diameters
 LEAST_DENSITY, LARGEST_DENSITY = 1e-6, 2000.0  # kg/m³, from near space to salt water
 HIGHEST_INCIDENCE = 90.0  # deg, of the wing
 
@@ -67,6 +68,12 @@ def _incidences(value: object) -> float | tuple[float, ...]:
     return _each(value, _incidence)
 
 
+def _real_size(value: float) -> float:
+    if 0.0 < value < LEAST_SIZE:
+        raise InputError(f"found {value:g}; accepted is at least {LEAST_SIZE:g} m")
+    return value
+
+
 def _still_or_moving(value: float) -> float:
     if 0.0 < abs(value) < LEAST_SPEED:
         raise InputError(f"found {value:g}; accepted is 0 or at least {LEAST_SPEED:g}")
@@ -80,6 +87,7 @@ def file_name(value: str) -> str:
     return value
 
 
+Size = Annotated[Length, AfterValidator(_real_size)]
 Airspeed = Annotated[Speed, AfterValidator(_still_or_moving)]
 Revolutions = Annotated[Rotation, AfterValidator(_still_or_moving)]
 FileName = Annotated[StrictStr, AfterValidator(file_name)]

@@ -30,6 +30,7 @@ from blownwing.case.fields import (
     Point,
     Power,
     Revolutions,
+    Size,
     Spin,
     Table,
     TemperatureDifference,
@@ -94,7 +95,7 @@ class Station(Table):
     y: Length = Field(description="spanwise place, m")
     x: Length = Field(default=0.0, description="leading edge, m aft")
     z: Length = Field(default=0.0, description="leading edge, m up")
-    chord: Length = Field(gt=0.0, description="m")
+    chord: Size = Field(gt=0.0, description="m")
     twist: Angle = Field(default=0.0, ge=-60.0, le=60.0, description="nose up, deg")
     airfoil: StrictStr = Field(
         default="flat", description='"flat", a NACA 4- or 5-digit name, or a file'
@@ -202,7 +203,7 @@ class Propeller(Table):
     name: StrictStr = Field(description="unique; letters, digits, _ and -")
     kind: Literal["blade", "disc"] = "blade"
     position: Point = Field(description="disc centre, m")
-    diameter: Length = Field(gt=0.0, description="m")
+    diameter: Size = Field(gt=0.0, description="m")
     blades: Whole | None = Field(default=None, ge=1, le=24)
     blade: FileName | None = Field(default=None, description="file of the blade's geometry")
     spin: Spin | None = Field(default=None, description="seen from behind")

@@ -83,12 +83,15 @@ def row_words(line: str, where: str) -> list[str]:
         line: the line. where: file and line number for a message.
 
     Raises:
-        InputError: the line is longer than `LONGEST_ROW`, or its quotes do not close.
+        InputError: the line is longer than `LONGEST_ROW`, holds a zero byte, or its quotes do not
+            close.
     """
     if len(line) > LONGEST_ROW:
         raise InputError(
             f"{where}: found {len(line)} characters; accepted are lines of up to {LONGEST_ROW}"
         )
+    if "\0" in line:
+        raise InputError(f"{where}: found a zero byte; accepted is text")
     try:
         return [word.strip() for word in next(csv.reader([line], strict=True))]
     except (csv.Error, StopIteration) as error:

@@ -6,7 +6,7 @@ import sys
 
 # Importing a module of commands registers them, in the order in which help lists them.
 from blownwing.cli import solving, trying, designing, flying  # isort: skip
-from blownwing.cli.base import app
+from blownwing.cli.base import app, check_environment, sentences
 
 __all__ = ["app", "designing", "flying", "main", "solving", "trying"]
 
@@ -16,4 +16,6 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a terminal without Greek letters still gets a summary
             stream.reconfigure(errors="replace")
-    app()
+    with sentences():
+        check_environment()
+        app()

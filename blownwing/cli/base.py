@@ -113,7 +113,21 @@ def _system_refused(error: OSError) -> NoReturn:
 
 def _stop(sentence: str, code: int) -> NoReturn:
     typer.echo(f"blownwing: {' '.join(sentence.split())}", err=True)
-    raise typer.Exit(code)
+    raise SystemExit(code)
+
+
+def check_environment() -> None:
+    """Refuse settings of the environment that would break libraries on import.
+
+    Raises:
+        InputError: naming the variable.
+    """
+    text = os.environ.get("NUMBA_NUM_THREADS")
+    if text is not None and not (text.isascii() and text.isdigit() and 0 < int(text) < 10_000):
+        raise InputError(
+            f'the environment\'s NUMBA_NUM_THREADS: found "{text[:40]}"; accepted is a whole '
+            "number of threads from 1"
+        )
 
 
 def result_name(path: Path) -> Path:
@@ -154,7 +168,10 @@ def page_place(path: Path, inputs: list[Path]) -> Path:
 def new_console() -> Console:
     from rich.console import Console
 
-    return Console(highlight=False, markup=False, emoji=False)
+    given = os.environ.get("COLUMNS")
+    usable = given is None or (given.isascii() and given.isdigit() and int(given[:6]) >= 20)
+    width = None if usable else 80  # a terminal that says 0 would get no text at all
+    return Console(highlight=False, markup=False, emoji=False, width=width)
 
 
 def solve_progress(case: Case, console: Console) -> Any:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from blownwing.case.model import Case
+from blownwing.case.units import found
 from blownwing.errors import InputError
 from blownwing.report.layout import discs_of, outline_of
 from blownwing.report.trust import trust_notes
@@ -48,8 +49,8 @@ def edited(case: Case, edits: Mapping[str, Any]) -> Case:
         if not EDITABLE.fullmatch(path):
             raise InputError(f"{path}: this page does not change it")
         single = not path.endswith(".position")  # a list of angles would be a polar
-        if single and isinstance(edits[path], list | dict):
-            raise InputError(f"{path}: found a list or a table; accepted is one value")
+        if edits[path] is None or (single and isinstance(edits[path], list | dict)):
+            raise InputError(f"{path}: found {found(edits[path])}; accepted is one value")
     return case.replace(**edits)
 
 

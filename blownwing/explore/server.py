@@ -145,6 +145,7 @@ class _Server(ThreadingHTTPServer):
     """A thread for each connection, of which there are at most `MOST_CONNECTIONS`."""
 
     daemon_threads = True
+    request_queue_size = 2 * MOST_CONNECTIONS
 
     def __init__(self, place: tuple[str, int], handler: type[BaseHTTPRequestHandler]) -> None:
         self._free = threading.BoundedSemaphore(MOST_CONNECTIONS)
@@ -232,15 +233,17 @@ class _Handler(BaseHTTPRequestHandler):
             if len(body) < int(length):
                 self.close_connection = True
             found = json.loads(body, parse_constant=_no_constant)
+            json.dumps(found, ensure_ascii=False).encode()  # refuses halves of surrogate pairs
         except (ValueError, RecursionError) as error:
-            raise InputError("request: accepted is JSON with finite numbers") from error
+            raise InputError(
+                "request: accepted is JSON of Unicode text and finite numbers"
+            ) from error
         if not isinstance(found, dict):
             raise InputError("request: accepted is a JSON object")
         return found
 
     def _send_json(self, status: int, data: Mapping[str, Any]) -> None:
-        # in ASCII: half of a surrogate pair, which a request may hold, has no other encoding
-        body = json.dumps(data, allow_nan=False).encode()
+        body = json.dumps(data, allow_nan=False, ensure_ascii=False).encode()
         self._send(status, body, "application/json; charset=utf-8")
 
     def _send(self, status: int, body: bytes, kind: str) -> None:

@@ -20,6 +20,7 @@ from blownwing.case.fields import (
     Number,
     Power,
     Revolutions,
+    Size,
     Table,
     TemperatureDifference,
     Whole,
@@ -51,7 +52,7 @@ class Point(Table):
 class Rotor(Table):
     """The propeller's given sizes."""
 
-    diameter: Length = Field(gt=0.0, description="m")
+    diameter: Size = Field(gt=0.0, description="m")
     blades: Whole = Field(ge=1, le=24)
     rpm: Revolutions = Field(gt=0.0)
     hub_ratio: Number = Field(default=0.18, ge=0.02, le=0.6, description="hub / tip radius")
@@ -102,8 +103,8 @@ class MapRange(Table):
 class ComparisonWing(Table):
     """A rectangular wing with a row of the propeller, to compare the two blades on."""
 
-    span: Length = Field(gt=0.0, description="m")
-    chord: Length = Field(gt=0.0, description="m")
+    span: Size = Field(gt=0.0, description="m")
+    chord: Size = Field(gt=0.0, description="m")
     airfoil: StrictStr = "naca2412"
     alpha: Angle = Field(default=4.0, ge=-20.0, le=20.0, description="deg")
     propellers: Whole = Field(default=2, ge=1, le=12, description="per half span, evenly spaced")

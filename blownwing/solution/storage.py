@@ -51,6 +51,8 @@ def load(path: str | Path) -> Solution:
         raise InputError(f"{path}: is a folder; give a result file (.h5)")
     if not path.exists():
         raise InputError(f"{path}: no such result file")
+    if not path.is_file():
+        raise InputError(f"{path}: is a pipe or a device; give a result file (.h5)")
     try:
         if not path.stat().st_size:
             raise InputError(f"{path}: is empty, not a result file")
