@@ -10,6 +10,9 @@ import contextlib
 import importlib
 import os
 import pickle
+import platform
+import re
+import socket
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -17,6 +20,7 @@ from functools import lru_cache
 from typing import Any
 
 from blownwing.errors import InputError, SolveError
+from blownwing.study.identity import changed, file_digests, program
 from blownwing.study.journal import Outcome
 
 Task = tuple[int, dict[str, Any]]
@@ -25,6 +29,7 @@ Chunks = Callable[[int], list[Task]]
 
 CHUNK_TIME = 0.25  # s that a chunk of cases should take
 MOST_PER_CHUNK = 200
+LONGEST_WAIT = 15.0  # s, for a scheduler to answer
 _AHEAD = 2  # chunks that wait for each worker
 _LOCK = threading.Lock()  # kernels may not be entered by two threads of one worker
 
@@ -33,7 +38,8 @@ def run_chunk(payload: bytes, tasks: list[Task]) -> tuple[Done, float]:
     """Outcomes of some cases and the time they took, s; runs in a worker.
 
     Args:
-        payload: pickled (base case, name of the lattice option).
+        payload: pickled (base case, name of the lattice option, digests of the program and of the
+            case's files, which must be the worker's own).
         tasks: (index, edits) of every case.
     """
     with _LOCK:
@@ -48,7 +54,14 @@ def _runner(payload: bytes) -> Callable[[dict[str, Any]], Outcome]:
     from blownwing.study.runner import prepared_runner
 
     _single_thread()
-    return prepared_runner(*pickle.loads(payload))
+    base, lattice, wanted = pickle.loads(payload)
+    other = changed(wanted, program() | file_digests(base))
+    if other:
+        raise SolveError(
+            f"a worker on {platform.node()} has another state of: {other}; accepted are workers "
+            "with the same version of blownwing that see the same files"
+        )
+    return prepared_runner(base, lattice)
 
 
 def _single_thread() -> None:
@@ -129,11 +142,7 @@ def cluster_runs(payload: bytes, tasks: Sequence[Task], address: str) -> Iterato
         raise InputError(
             "--scheduler needs Dask, which is not installed; pip install 'blownwing[cluster]'"
         ) from None
-    try:
-        client = library.Client(address, timeout="10s", set_as_default=False)
-    except (OSError, ValueError, TimeoutError) as error:
-        reason = " ".join(str(error).split())
-        raise InputError(f"--scheduler: {address} does not answer ({reason})") from None
+    client = _client(library.Client, address)
     with contextlib.closing(client):
         count = len(client.scheduler_info(n_workers=-1)["workers"])
         if count == 0:
@@ -146,6 +155,51 @@ def cluster_runs(payload: bytes, tasks: Sequence[Task], address: str) -> Iterato
                 "the cluster lost a worker several times on the same cases; finished cases are "
                 "kept, run the study again to go on"
             ) from None
+
+
+_ADDRESS = re.compile(r"(?:(?:tcp|tls|wss?)://)?([^\s/:\[\]@]+|\[[0-9A-Fa-f:.]+\]):(\d{1,5})")
+
+
+def _client(kind: Any, address: str) -> Any:
+    """A client of the scheduler at an address.
+
+    The address and whether anything listens there are looked at first: a client that could not
+    connect keeps on trying in the background and prints its own traceback.
+
+    Raises:
+        InputError: it is no address, or no scheduler answers.
+    """
+    parts = _ADDRESS.fullmatch(address)
+    if parts is None or not 0 < int(parts[2]) < 65536:
+        raise InputError(
+            f'--scheduler: found "{address[:100]}"; accepted is an address such as tcp://host:8786'
+        )
+    try:
+        socket.create_connection((parts[1].strip("[]"), int(parts[2])), timeout=10.0).close()
+    except (OSError, UnicodeError) as error:
+        raise InputError(f"--scheduler: {address} does not answer ({_reason(error)})") from None
+    client = kind.__new__(kind)
+    failed: list[Exception] = []
+
+    def connect() -> None:
+        try:
+            client.__init__(address, timeout="10s", set_as_default=False)
+        except Exception as error:  # TypeError among them, for tls without keys
+            failed.append(error)
+
+    # in a thread, since what listens but is no scheduler is waited for without an end
+    thread = threading.Thread(target=connect, daemon=True)
+    thread.start()
+    thread.join(LONGEST_WAIT)
+    if thread.is_alive() or failed:
+        client.status = "closed"  # or its finaliser waits, and prints a traceback
+        reason = _reason(failed[0]) if failed else f"no answer within {LONGEST_WAIT:g} s"
+        raise InputError(f"--scheduler: {address} does not answer ({reason})")
+    return client
+
+
+def _reason(error: BaseException) -> str:
+    return " ".join(str(error).split()) or type(error).__name__
 
 
 def _fed(

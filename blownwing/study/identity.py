@@ -10,6 +10,7 @@ from importlib.resources import files
 from importlib.resources.abc import Traversable
 
 from blownwing import __version__
+from blownwing.case.model import Case
 from blownwing.case.textfiles import input_bytes
 from blownwing.propeller.sources import input_files
 from blownwing.study.model import Study
@@ -36,22 +37,29 @@ def identity(study: Study, plan: Plan) -> dict[str, str]:
     sweep = study.sweep
     options = None if sweep is None else [sweep.method, sweep.lattice]
     return {
-        VERSION: __version__,
-        KERNELS: sources_digest(True),
-        PROGRAM: sources_digest(False),
+        **program(),
         CASE: _of_json(study.base.model_dump(mode="json")),
         SWEEP: _of_json([options, plan.keys, plan.rows]),
-        **file_digests(study),
+        **file_digests(study.base),
     }
 
 
-def file_digests(study: Study) -> dict[str, str]:
-    """Digest of the contents of every file that the study's case depends on, by its path.
+def program() -> dict[str, str]:
+    """The program's version and digests of its sources, by name."""
+    return {
+        VERSION: __version__,
+        KERNELS: sources_digest(True),
+        PROGRAM: sources_digest(False),
+    }
+
+
+def file_digests(case: Case) -> dict[str, str]:
+    """Digest of the contents of every file that a case depends on, by its path.
 
     Raises:
         InputError: a file cannot be read.
     """
-    return {str(path): _of(input_bytes(path)) for path in input_files(study.base)}
+    return {str(path): _of(input_bytes(path)) for path in input_files(case)}
 
 
 def digest(parts: Mapping[str, str]) -> str:

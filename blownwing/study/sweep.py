@@ -14,7 +14,7 @@ import numpy as np
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.model import now
 from blownwing.study.executor import Done, cluster_runs, local_runs
-from blownwing.study.identity import changed, digest, file_digests, identity
+from blownwing.study.identity import changed, digest, file_digests, identity, program
 from blownwing.study.journal import Journal, Outcome
 from blownwing.study.model import Study
 from blownwing.study.plan import Plan, planned
@@ -72,7 +72,12 @@ def run_sweep(
             save_csv(table, output.with_suffix(".csv"))
         return table
     with Journal(path, parts, now()) as journal:
-        _run(study, plan, journal, options, progress)
+        try:
+            _run(study, plan, journal, options, progress)
+        except (InputError, SolveError):
+            if not journal.outcomes:
+                journal.remove()  # nothing to go on with
+            raise
         _check_files(study, parts)
         table = _table(study, plan, journal, parts)
         if not table.solved.any():
@@ -114,7 +119,7 @@ def _check_unchanged(output: Path, table: StudyTable, parts: Mapping[str, str]) 
 
 def _check_files(study: Study, parts: Mapping[str, str]) -> None:
     """Raise SolveError if an input changed while the study ran: rows could be of either."""
-    found = file_digests(study)
+    found = file_digests(study.base)
     moved = [name for name, value in found.items() if parts.get(name) != value]
     if moved:
         raise SolveError(
@@ -134,7 +139,7 @@ def _run(
     if not tasks:
         return
     lattice = "following" if study.sweep is None else study.sweep.lattice
-    payload = pickle.dumps((base, lattice))
+    payload = pickle.dumps((base, lattice, program() | file_digests(base)))
     runs: Iterator[Done]
     if options.scheduler is not None:
         runs = cluster_runs(payload, tasks, options.scheduler)

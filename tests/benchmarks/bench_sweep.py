@@ -19,6 +19,7 @@ from bench_influence import Row, print_rows
 from blownwing.case.model import Case
 from blownwing.case.reader import read_case
 from blownwing.study.executor import local_runs
+from blownwing.study.identity import file_digests, program
 
 CASE = Path(__file__).resolve().parents[2] / "cases" / "short_field_eight.toml"
 TOLERANCE = 1e-5  # of the coupling, 2e-7 at most on CL; the case's own, 1e-8, is reported too
@@ -44,7 +45,7 @@ def tasks(count: int) -> list[tuple[int, dict[str, object]]]:
 
 def rate(case: Case, count: int, workers: int) -> float:
     """Cases per second after every worker has warmed up; InputError and SolveError end it."""
-    payload = pickle.dumps((case, "fixed"))
+    payload = pickle.dumps((case, "fixed", program() | file_digests(case)))
     todo = tasks(count)
     warm = max(count // 5, 2 * workers)
     done, start = 0, 0.0
