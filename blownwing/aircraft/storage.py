@@ -10,7 +10,7 @@ import numpy as np
 from blownwing import __version__
 from blownwing.aircraft.records import Group, Quantity
 from blownwing.errors import InputError
-from blownwing.solution.files import hdf5_file, write_whole
+from blownwing.solution.files import check_seal, hdf5_file, write_whole
 from blownwing.solution.model import CAUTION, now
 
 SCHEMA_VERSION = 1
@@ -74,6 +74,7 @@ def load_groups(path: str | Path) -> dict[str, Group]:
         raise InputError(f"{path}: no such result file")
     groups: dict[str, Group] = {}
     try:
+        check_seal(path)
         with h5py.File(path, "r") as file:
             if file.attrs.get("kind") != "aircraft":
                 raise InputError(f"{path}: is not a result of 'blownwing aircraft'")
@@ -93,6 +94,9 @@ def load_groups(path: str | Path) -> dict[str, Group]:
                 )
 
             file.visititems(visit)
-    except (OSError, KeyError, RuntimeError) as error:
-        raise InputError(f"{path}: truncated, damaged or incomplete ({error})") from error
+    except InputError:
+        raise
+    except (OSError, KeyError, RuntimeError, TypeError, ValueError, AttributeError) as error:
+        reason = " ".join(str(error).split()).strip("'\"")
+        raise InputError(f"{path}: truncated, damaged or incomplete ({reason})") from error
     return groups

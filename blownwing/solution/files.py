@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import os
 import secrets
+import zlib
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -13,6 +14,8 @@ from typing import Any
 from blownwing.errors import InputError, SolveError
 
 LONGEST_NAME = 255  # bytes, where the system does not say
+_SEAL = b"\nblownwing crc32 "
+_CHUNK = 1 << 20  # bytes
 PICTURE_SUFFIXES = (".png", ".svg")
 
 
@@ -138,7 +141,39 @@ def hdf5_file(path: Path) -> Iterator[Any]:
     memory = io.BytesIO()
     with h5py.File(memory, "w") as file:
         yield file
-    path.write_bytes(memory.getvalue())
+    data = memory.getvalue()
+    path.write_bytes(data + _seal(zlib.crc32(data)))
+
+
+def check_seal(path: Path) -> None:
+    """Check that a file of `hdf5_file` holds what was written, before the HDF5 library reads it.
+
+    Some damage makes that library loop for ever, where no signal can end it. The seal stands
+    behind the end of the HDF5 data, where other readers do not look; a program that changes the
+    file cuts it off, and a file without one is read as it is.
+
+    Raises:
+        InputError: a byte is not as it was written.
+        OSError: the file cannot be read.
+    """
+    length = len(_seal(0))
+    with path.open("rb") as stream:
+        left = max(os.fstat(stream.fileno()).st_size - length, 0)
+        found = 0
+        while left > 0:
+            data = stream.read(min(left, _CHUNK))
+            if not data:
+                break
+            left -= len(data)
+            found = zlib.crc32(data, found)
+        last = stream.read(length)
+    # the seal's first bytes, wherever: it may have been cut short itself
+    if _SEAL[:10] in last and last != _seal(found):
+        raise InputError(f"{path}: is damaged: it does not hold what was written")
+
+
+def _seal(crc: int) -> bytes:
+    return _SEAL + b"%08x\n" % crc
 
 
 def _short(path: Path) -> str:

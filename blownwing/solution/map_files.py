@@ -12,7 +12,7 @@ from blownwing import __version__
 from blownwing.errors import InputError
 from blownwing.propeller.map import PerformanceMap, map_key, performance_map
 from blownwing.propeller.rotor import AirState, Rotor
-from blownwing.solution.files import hdf5_file, write_whole
+from blownwing.solution.files import check_seal, hdf5_file, write_whole
 from blownwing.solution.model import CAUTION
 
 SCHEMA = "performance_map_1"
@@ -58,6 +58,7 @@ def load_map(path: str | Path) -> PerformanceMap:
     if not path.is_file():
         raise InputError(f"{path}: there is no such performance map")
     try:
+        check_seal(path)
         with h5py.File(path, "r") as file:
             if file.attrs.get("schema") != SCHEMA:
                 raise InputError(f"{path}: HDF5, but not a performance map of this version")
@@ -75,7 +76,9 @@ def load_map(path: str | Path) -> PerformanceMap:
                 power_error=(numbers["power_error_max"], numbers["power_error_rms"]),
                 key=str(file.attrs["key"]),
             )
-    except (OSError, KeyError, RuntimeError, TypeError) as error:
+    except InputError:
+        raise
+    except (OSError, KeyError, RuntimeError, TypeError, ValueError, AttributeError) as error:
         reason = " ".join(str(error).split())
         raise InputError(f"{path}: not a readable performance map ({reason})") from error
     shape = (len(table.pitch), len(table.advance_ratio))

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 
 from blownwing.errors import InputError, SolveError
-from blownwing.solution.files import hdf5_file, write_whole
+from blownwing.solution.files import check_seal, hdf5_file, write_whole
 from blownwing.solution.model import CAUTION, Solution, history_key
 from blownwing.solution.variables import (
     POLAR_COORDINATE,
@@ -60,6 +60,7 @@ def load(path: str | Path) -> Solution:
             signature = stream.read(8)
         if signature != b"\x89HDF\r\n\x1a\n"[: len(signature)]:
             raise InputError(f"{path}: is not an HDF5 file; give a result of 'blownwing solve'")
+        check_seal(path)
         with h5py.File(path, "r") as file:
             return _read(file, path)
     except PermissionError as error:

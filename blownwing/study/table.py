@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from blownwing import __version__
 from blownwing.errors import InputError
-from blownwing.solution.files import hdf5_file, write_whole
+from blownwing.solution.files import check_seal, hdf5_file, write_whole
 from blownwing.solution.model import CAUTION
 from blownwing.solution.tables import csv_word
 from blownwing.solution.variables import VARIABLES, Variable
@@ -136,6 +136,7 @@ def load_table(path: str | Path) -> StudyTable:
     if not path.is_file():
         raise InputError(f"{path}: no such study file")
     try:
+        check_seal(path)
         with h5py.File(path, "r") as file:
             if file.attrs.get("study_schema") != STUDY_SCHEMA:
                 raise InputError(f"{path}: is not a study file of this version")
@@ -168,6 +169,8 @@ def _columns(group: Any) -> dict[str, Any]:
 
 
 def _column(item: Any) -> Any:
+    if not hasattr(item, "dtype"):  # a group, or what is left of a dataset
+        raise KeyError("a column is no dataset")
     if item.dtype.kind == "O":
         return [value.decode() for value in item[()]]
     return item[()]

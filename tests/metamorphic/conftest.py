@@ -1,0 +1,6 @@
+"""Scenes that the robustness tests share."""
+
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parents[1] / "robustness"))
