@@ -1,6 +1,7 @@
 """Commands killed at any moment (SIGKILL) leave whole files or none, and inputs as they were."""
 
 import random
+import shutil
 import subprocess
 import sys
 import time
@@ -24,9 +25,10 @@ from = 0.6
 to = 0.9
 """
 SHAPE = 'case = "case.toml"\n[optimize]\nstarts = 2\ncontrols = 5\n'
+ROOT = Path(__file__).parents[2]
 COMMANDS = {
     "aircraft": "aircraft plane.toml --figures",
-    "aircraft trade": "aircraft plane.toml --trade propellers=2..4",
+    "aircraft trade": "aircraft row.toml --trade propellers=2..4",
     "optimize shape": "optimize shape.toml --figures",
     "optimize placement": "optimize place.toml --figures",
 }
@@ -56,8 +58,12 @@ def test_killed_at_any_moment(tmp_path, name):
 
     sections_and_blade(tmp_path)
     case = BLADE_CASE.replace("rpm = 3000.0", "thrust = 60.0")
+    case = case.replace('airfoil = "sections/own.csv"\n', "")
     (tmp_path / "case.toml").write_text(case, encoding="utf-8")
     (tmp_path / "plane.toml").write_text(toml_text(TABLES), encoding="utf-8")
+    shutil.copytree(ROOT / "shared", tmp_path / "shared")
+    row = (ROOT / "cases" / "aircraft_twin.toml").read_text(encoding="utf-8")
+    (tmp_path / "row.toml").write_text(row.replace("../shared", "shared"), encoding="utf-8")
     (tmp_path / "shape.toml").write_text(SHAPE, encoding="utf-8")
     (tmp_path / "place.toml").write_text(PLACE, encoding="utf-8")
     inputs = {p: p.read_bytes() for p in tmp_path.rglob("*") if p.is_file()}

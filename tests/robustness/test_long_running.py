@@ -1,16 +1,19 @@
 """Many solves in one process, several writers of one result, a disk that is full."""
 
 import errno
+import gc
 import multiprocessing
 import resource
 import subprocess
 import sys
 from pathlib import Path
 
+import psutil
 import pytest
 from fuzzed import GOOD
+from sweeps import BLADE_CASE, sections_and_blade
 
-from blownwing import SolveError, load, solve
+from blownwing import SolveError, load, read_case, solve
 from blownwing.case.reader import parse_case
 from blownwing.report import html_report
 
@@ -46,6 +49,38 @@ def test_sixty_solves_do_not_grow(case):
 def test_five_thousand_solves_do_not_grow(case):
     # 1 KiB lost in each would show
     assert soak(case, 200, 5000) < 5.0
+
+
+@pytest.mark.slow
+def test_two_thousand_solves_keep_memory_within_a_percent_and_handles_constant(tmp_path):
+    # the cases differ in propellers with blades, edges and place; results are written and read
+    sections_and_blade(tmp_path)
+    (tmp_path / "case.toml").write_text(BLADE_CASE, encoding="utf-8")
+    plain = read_case(tmp_path / "case.toml")
+    case, process = plain.replace(**{"model.jet_edge": True}), psutil.Process()
+
+    def some(first, number):
+        for k in range(first, first + number):
+            place = [-0.6, 1.5 + 1e-4 * (k % 700), 0.0]
+            edits = {"propellers.0.position": place, "flow.alpha": 2.0 + 1e-3 * k}
+            solution = solve((case if k % 2 else plain).replace(**edits))
+            if k % 10 == 0:
+                load(solution.save(tmp_path / "one.h5"))
+
+    def state():
+        gc.collect()
+        used = process.memory_info().rss / 2**20
+        return used, process.num_fds(), process.num_threads()
+
+    some(0, 300)
+    states = [state()]
+    for block in range(4):
+        some(300 + 500 * block, 500)
+        states.append(state())
+    print("MiB, handles, threads:", *(f"{m:.1f} {h} {t};" for m, h, t in states))
+    assert states[-1][0] <= 1.01 * states[0][0]
+    assert len({handles for _, handles, _ in states}) == 1
+    assert len({threads for _, _, threads in states}) == 1
 
 
 def save_many(place, alpha, number, failures):
