@@ -31,6 +31,9 @@ if TYPE_CHECKING:
     from blownwing.study.convergence import Convergence
 
 
+LARGEST_WEIGHT = 1e8  # N, ten times the heaviest aircraft's; beyond it a search finds nothing
+
+
 @app.command()
 def solve(
     case_file: CaseFile,
@@ -209,8 +212,10 @@ def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
     from blownwing.report.lift_summary import print_peaks
     from blownwing.study.lift import peak_lift, stall_speed, unblown
 
-    if weight is not None and not 0.0 < weight < float("inf"):
-        raise InputError(f"--weight: found {weight:g} N; accepted is above 0")
+    if weight is not None and not 0.0 < weight <= LARGEST_WEIGHT:
+        raise InputError(
+            f"--weight: found {weight:g} N; accepted is above 0 and up to {LARGEST_WEIGHT:g}"
+        )
     bare_case = unblown(case)
     searches = (2 if case.propellers else 1) * (1 if weight is None else 1 + _SPEEDS)
     with counted(console, "Searching the largest lift", searches * _EACH) as tick:
