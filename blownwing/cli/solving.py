@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from blownwing.study.convergence import Convergence
 
 
-LARGEST_WEIGHT = 1e8  # N, ten times the heaviest aircraft's; beyond it a search finds nothing
+LARGEST_WEIGHT = 1e8  # N, above any aircraft's; a search beyond it takes a minute and finds nothing
 
 
 @app.command()

@@ -1,6 +1,7 @@
-"""Scenes that the robustness tests share."""
+"""Scenes that the tests of robustness and of the aircraft share."""
 
 import sys
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parents[1] / "robustness"))
+for name in ("robustness", "aircraft"):
+    sys.path.insert(0, str(Path(__file__).parents[1] / name))

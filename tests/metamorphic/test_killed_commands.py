@@ -9,6 +9,7 @@ from pathlib import Path
 
 import h5py
 import pytest
+from aircraft_scene import TABLES
 from sweeps import BLADE_CASE, called, sections_and_blade
 
 from blownwing import read_case
@@ -53,9 +54,6 @@ def whole(path):
 
 @pytest.mark.parametrize("name", COMMANDS)
 def test_killed_at_any_moment(tmp_path, name):
-    sys.path.insert(0, str(Path(__file__).parents[1] / "aircraft"))
-    from aircraft_scene import TABLES
-
     sections_and_blade(tmp_path)
     case = BLADE_CASE.replace("rpm = 3000.0", "thrust = 60.0")
     case = case.replace('airfoil = "sections/own.csv"\n', "")
