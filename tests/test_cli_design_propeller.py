@@ -36,7 +36,11 @@ def row(text: str, label: str) -> list[float]:
 
 def test_files_are_there(made: tuple[Path, str]) -> None:
     folder, text = made
-    expected = {f"{k}{end}" for k in ("minimum_loss", "high_lift") for end in (".csv", "_map.h5")}
+    expected = {
+        f"{k}{end}"
+        for k in ("minimum_loss", "high_lift")
+        for end in (".csv", "_stations.csv", "_map.h5")
+    }
     expected |= {"blades.png", "loading.png", "map_minimum_loss.png", "map_high_lift.png"}
     expected |= {"motor.png"}
     assert {path.name for path in folder.iterdir()} == expected
@@ -45,7 +49,8 @@ def test_files_are_there(made: tuple[Path, str]) -> None:
 
 
 def test_blade_files_do_what_was_asked(made: tuple[Path, str]) -> None:
-    # thrust within 0.5 % and unevenness at most a third, read back from the files
+    # thrust within 0.5 % and the unevenness asked for, read back from the files; a third of the
+    # minimum-loss blade's takes a spike at the tip that nobody builds
     folder, text = made
     spec = read_specification(SPEC)
     task = design_task(spec, SPEC.parent, folder)
@@ -57,7 +62,7 @@ def test_blade_files_do_what_was_asked(made: tuple[Path, str]) -> None:
         assert_allclose(loads.thrust, 250.0, rtol=5e-3)
         spreads.append(unevenness(loads.axial_induced, rotor.r, rotor.edges))
         powers.append(1e-3 * loads.power)
-    assert spreads[1] <= spreads[0] / 3.0
+    assert spreads[1] <= 0.605 * spreads[0]
     assert_allclose(row(text, "Shaft power by blade elements, kW"), powers, atol=2e-3)
     assert_allclose(
         row(text, "Unevenness of the axial velocity, %"), 100.0 * np.array(spreads), atol=0.02
@@ -106,3 +111,47 @@ def test_what_cannot_be_designed_ends_with_1(tmp_path: Path) -> None:
     assert result.exit_code == 1
     assert "allow more chord" in result.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_the_tip_can_be_built_and_its_table_says_how(made: tuple[Path, str]) -> None:
+    folder, _ = made
+    blade = read_blade(folder / "high_lift.csv")
+    outer = blade.radius > 0.9
+    assert np.all(np.diff(np.degrees(blade.twist[outer])) < 0.1)  # no upturn
+    assert np.all(np.diff(blade.chord[blade.radius > 0.96]) < 0.0)  # no spike
+    slope = np.diff(blade.chord) / np.diff(blade.radius)
+    assert np.max(np.abs(slope)) < 1.0
+    turns = np.diff(np.sign(slope[np.abs(slope) > 1e-3]))
+    assert np.count_nonzero(turns) <= 1  # one crest at most
+    assert np.all(np.diff(blade.twist) < 2e-3)
+    assert blade.chord[-1] == pytest.approx(0.02, abs=1e-6)  # limits.chord_least
+    lines = (folder / "high_lift_stations.csv").read_text(encoding="utf-8").splitlines()
+    assert "radius [mm],r/R [1],chord [mm],blade angle [deg],pitch [mm]" in lines
+    rows = np.array([[float(w) for w in x.split(",")] for x in lines if x[0].isdigit()])
+    assert_allclose(rows[:, 0], 400.0 * rows[:, 1], atol=0.01)
+    assert_allclose(rows[:, 2], 400.0 * np.interp(rows[:, 1], blade.radius, blade.chord), atol=0.02)
+    angle = np.degrees(np.interp(rows[:, 1], blade.radius, blade.twist))
+    assert_allclose(rows[:, 3], angle, atol=0.01)
+    assert_allclose(rows[:, 4], 2 * np.pi * rows[:, 0] * np.tan(np.radians(angle)), rtol=2e-3)
+
+
+def test_the_comparison_says_which_blade_is_better(made: tuple[Path, str]) -> None:
+    _, text = made
+    least, high = row(text, "lift gained per kilowatt, N/kW")
+    words = " ".join(text.split())
+    said = "does not gain more lift" not in words
+    assert said == (high > least)
+    assert f"({high:.3f} against {least:.3f} N/kW" in words
+
+
+def test_what_is_finished_is_written_when_the_second_blade_cannot_be(tmp_path: Path) -> None:
+    text = SPEC.read_text().replace("evenness = 0.6", "evenness = 0.2")
+    path = tmp_path / "even.toml"
+    path.write_text(text.replace("../../shared", str(SPEC.parents[2] / "shared")))
+    result = CliRunner().invoke(app, ["design-propeller", str(path), "-o", str(tmp_path / "out")])
+    assert result.exit_code == 1
+    assert "high_lift.evenness: found 0.2" in result.stderr
+    assert "at best" in result.stderr
+    names = {item.name for item in (tmp_path / "out").iterdir()}
+    assert {"minimum_loss.csv", "minimum_loss_map.h5", "blades.png"} <= names
+    assert not any(name.startswith("high_lift") for name in names)

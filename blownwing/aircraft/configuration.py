@@ -47,6 +47,13 @@ class Configuration:
     full_flap: float  # deg felt by the flow, that `flapped_clmax` belongs to
 
     @property
+    def folded_drag_area(self) -> float:
+        """Drag area of the idle propellers that stand folded, m²."""
+        if self.idle_state != "folded":
+            return 0.0
+        return sum(p.folded_drag_area or 0.0 for p in self.case.propellers if p.name in self.idle)
+
+    @property
     def by_tables(self) -> bool:
         """Whether sections follow tables, stall included, instead of straight lift lines."""
         return self.case.model.sections == "tables"

@@ -250,7 +250,11 @@ def balanced(
     pressure = 0.5 * density * airspeed * airspeed
     lift = forces["moment"] / tail.arm if airspeed > 0.0 else 0.0
     induced = lift * lift / (pressure * math.pi * tail.span**2) if airspeed > 0.0 else 0.0
-    drag = forces["drag"] + pressure * configuration.drag_area + induced
+    drag = (
+        forces["drag"]
+        + pressure * (configuration.drag_area + configuration.folded_drag_area)
+        + induced
+    )
     return Balance(
         lift=forces["lift"] + forces["up"] + lift,
         excess=forces["along"] - drag,

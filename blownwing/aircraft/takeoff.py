@@ -97,7 +97,12 @@ def ground_forces(
         polar = solved_polar(configuration, speed, thrust, alphas, setup.ground_height)
         # On its wheels the aircraft needs no balance of moments from the tail.
         forces = polar.at(setup.ground_alpha)
-        rest = 0.5 * polar.density * speed**2 * configuration.drag_area
+        rest = (
+            0.5
+            * polar.density
+            * speed**2
+            * (configuration.drag_area + configuration.folded_drag_area)
+        )
         rows.append(
             (
                 forces["along"] - forces["drag"] - rest,

@@ -158,6 +158,11 @@ class Case(Table):
             and mirror_symmetric(self.propeller_list())
         )
 
+    @property
+    def has_measured(self) -> bool:
+        """Whether a propeller is known by its table only."""
+        return any(item.kind == "measured" for item in self.propellers)
+
     def propeller_list(self) -> list[PlacedPropeller]:
         """All propellers with their twins written out, in file order."""
         return placed(self.propellers)
@@ -174,8 +179,9 @@ class Case(Table):
                 path = ("wing", "stations", index, "airfoil")
                 result.append((path, self.file_path(station.airfoil)))
         for index, item in enumerate(self.propellers):
-            if item.blade is not None:
-                result.append((("propellers", index, "blade"), self.file_path(item.blade)))
+            for key, name in (("blade", item.blade), ("table", item.table)):
+                if name is not None:
+                    result.append((("propellers", index, key), self.file_path(name)))
         return result
 
     def replace(self, **edits: Any) -> Case:

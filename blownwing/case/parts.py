@@ -198,14 +198,23 @@ class Wing(Table):
 
 
 class Propeller(Table):
-    """A propeller with blades, or an ideal actuator disc; mirrored to a twin when asked."""
+    """A propeller: blades, an ideal disc, or a table of measured CT and CP; perhaps mirrored."""
 
     name: StrictStr = Field(description="unique; letters, digits, _ and -")
-    kind: Literal["blade", "disc"] = "blade"
+    kind: Literal["blade", "disc", "measured"] = "blade"
     position: Point = Field(description="disc centre, m")
     diameter: Size = Field(gt=0.0, description="m")
     blades: Whole | None = Field(default=None, ge=1, le=24)
     blade: FileName | None = Field(default=None, description="file of the blade's geometry")
+    table: FileName | None = Field(
+        default=None, description="file of measured CT and CP over J, of a measured propeller"
+    )
+    solidity: Number | None = Field(
+        default=None,
+        gt=0.0,
+        le=1.0,
+        description="blade area / disc area of a measured propeller, for its normal force",
+    )
     spin: Spin | None = Field(default=None, description="seen from behind")
     incidence: Angle = Field(
         default=0.0, ge=-60.0, le=60.0, description="disc axis against the x axis, nose up, deg"
@@ -236,6 +245,10 @@ class Propeller(Table):
         default=None, ge=0.0, lt=0.9, description="hub / tip radius; absent: the blade file's"
     )
 
+    folded_drag_area: Area | None = Field(
+        default=None, ge=0.0, description="drag area of one with folded blades, m2; absent: none"
+    )
+
     @field_validator("name")
     @classmethod
     def _plain_name(cls, value: str) -> str:
@@ -251,7 +264,7 @@ class Propeller(Table):
         if self.kind == "disc":
             _check_disc(self)
         else:
-            _check_blades(self)
+            _check_driven(self)
         if self.position[1] == 0.0:
             _check_centre_line(self)
         if self.twin_spin is not None and not self.mirror:
@@ -274,7 +287,8 @@ def _one_of(propeller: Propeller, names: tuple[str, ...], suffix: str = "") -> N
 
 
 def _check_disc(disc: Propeller) -> None:
-    blade_only = ("blade", "blades", "spin", "twin_spin", "rpm", "power", "trim", "hub_ratio")
+    blade_only = ("blade", "table", "blades", "solidity", "spin", "twin_spin", "rpm", "power",
+                  "trim", "hub_ratio", "folded_drag_area")  # fmt: skip
     unused = _given(disc, blade_only) + (["pitch"] if disc.pitch else [])
     if unused:
         raise Fault(
@@ -289,10 +303,21 @@ def _check_disc(disc: Propeller) -> None:
         raise Fault(("thrust",), f"found {disc.thrust:g}; accepted is a value of at least 0")
 
 
-def _check_blades(propeller: Propeller) -> None:
-    for key in ("blades", "blade", "spin"):
+def _check_driven(propeller: Propeller) -> None:
+    """A propeller on a shaft, known by its blades or by its table."""
+    kind = propeller.kind
+    for key in ("blades", "blade" if kind == "blade" else "table", "spin"):
         if getattr(propeller, key) is None:
-            raise Fault((key,), 'this key is missing, needed with kind = "blade"')
+            raise Fault((key,), f'this key is missing, needed with kind = "{kind}"')
+    others = {"blade": ("table", "solidity"), "measured": ("blade",)}
+    for key in _given(propeller, others[kind]):
+        value = units.found(getattr(propeller, key))
+        raise Fault((key,), f'found {value}; not accepted with kind = "{kind}"')
+    if kind == "measured" and propeller.rpm == 0.0:
+        raise Fault(
+            ("rpm",),
+            "found 0; a table over J knows no stopped propeller, accepted is a value above 0",
+        )
     if propeller.nozzle:
         raise Fault(("nozzle",), 'found true; accepted only with kind = "disc" and speed_ratio')
     if propeller.speed_ratio is not None:

@@ -1,4 +1,4 @@
-"""Commands that choose: design-propeller, sweep, optimize."""
+"""Commands that choose: design-propeller, fit-propeller, sweep, optimize."""
 
 from __future__ import annotations
 
@@ -60,14 +60,96 @@ def design_propeller(
         from blownwing.report.propeller_summary import print_products
 
         spec = wing_airfoil_path(spec, spec_file.parent)
-        products = designed(spec, task, folder)
+        products, failure = designed(spec, task, folder)
         figures = write_propeller_figures(
             products, spec.drive(), folder, (fmt or FigureFormat.png).value
         )
         console = new_console()
         print_products(spec, products, console)
+        written = blade_places(folder, [product.design.kind for product in products])
         console.print()
-        console.print(Text(f"Written: {listed(blade_places(folder) + figures)}"), soft_wrap=True)
+        console.print(Text(f"Written: {listed(written + figures)}"), soft_wrap=True)
+        if failure is not None:
+            raise failure
+
+
+@app.command()
+def fit_propeller(
+    blade_file: Annotated[
+        Path, typer.Argument(metavar="BLADE.csv", help="Chord, twist and sections to start from.")
+    ],
+    table_file: Annotated[
+        Path, typer.Argument(metavar="TABLE.csv", help="Measured J, CT, CP and rpm.")
+    ],
+    diameter: Annotated[str, typer.Option("--diameter", help='In m, or as "10 in".')],
+    blades: Annotated[int, typer.Option("--blades", min=1, max=24, help="Number of blades.")],
+    rpm: Annotated[
+        float | None,
+        typer.Option("--rpm", help="Fit the run nearest to it, keep the others for judgement."),
+    ] = None,
+    altitude: Annotated[
+        str, typer.Option("--altitude", help='Of the measurement, in m or as "800 ft".')
+    ] = "0 m",
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="FOLDER", help="Default: <blade>_fit here."),
+    ] = None,
+    fmt: Format = None,
+) -> None:
+    """Find a blade's section from measured thrust and power: files, residuals, figure."""
+    with sentences():
+        from blownwing.case.air import air_at
+        from blownwing.propeller.blade import read_blade
+        from blownwing.propeller.performance import read_performance
+        from blownwing.propeller.section_fit import fitted_section, measured_points
+        from blownwing.propeller.sources import blade_sections
+        from blownwing.report.section_fit_report import fit_places
+        from blownwing.solution.files import check_outputs
+
+        folder = output if output is not None else Path(f"{blade_file.stem}_fit")
+        size, height = _quantity("--diameter", diameter), _quantity("--altitude", altitude)
+        if not size > 0.0:
+            raise InputError(f"--diameter: found {diameter}; accepted is above 0")
+        if rpm is not None and not rpm > 0.0:
+            raise InputError(f"--rpm: found {rpm:g}; accepted is above 0")
+        blade, table = read_blade(blade_file), read_performance(table_file)
+        places = fit_places(blade, folder, (fmt or FigureFormat.png).value)
+        inputs = [blade_file, table_file, *blade_sections(blade_file)]
+        check_outputs(places if folder.is_dir() else [], inputs, folder)
+        points = measured_points(table, blade)
+        fit = fitted_section(blade, size, blades, air_at(height), points, rpm)
+
+        from blownwing.report.figures import made_folder
+        from blownwing.report.section_fit_report import print_fit, write_fit, write_fit_figure
+
+        console = new_console()
+        which = "all speeds" if rpm is None else f"{fit.used.rpm[0]:.0f} rpm"
+        title = f"Section of {blade.name}, fitted to {table.name} at {which}"
+        print_fit(fit, title, console)
+        made_folder(folder)
+        provenance = f"fitted to {table.name} at {which} ({table.source})"
+        written = write_fit(fit, folder, provenance)
+        place = folder / f"fit.{(fmt or FigureFormat.png).value}"
+        written.append(write_fit_figure(fit, place, (fmt or FigureFormat.png).value))
+        typer.echo(f"Written: {listed(written)}")
+
+
+def _quantity(option: str, text: str) -> float:
+    """A length as an option holds it: a bare number is in m."""
+    from blownwing.case.units import length
+
+    try:
+        return length(float(text)) if _is_number(text) else length(text)
+    except InputError as error:
+        raise InputError(f"{option}: {error}") from None
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
 
 
 @app.command()

@@ -12,6 +12,7 @@ from blownwing.airfoil.packed import SectionValues
 from blownwing.case.model import Case
 from blownwing.coupling.model import Point
 from blownwing.geometry.lattice import planform_at
+from blownwing.propeller.rotor import azimuth_loads, azimuths
 from blownwing.propeller.unit import Unit, UnitState, propulsive_efficiency
 from blownwing.slipstream.streams import Streams, contraction, gain
 from blownwing.solution.model import Solution
@@ -260,19 +261,48 @@ def _propeller(point: Point, unit: Unit, state: UnitState, flip: float) -> Value
     }
     along = -float(point.flow.direction @ (state.force * np.array([1.0, flip, 1.0])))
     values |= _efficiency(along, airspeed, state.power)
-    loads = state.loads
-    if loads is None:
+    shaft, loads, table = state.shaft, state.loads, state.measured
+    if shaft is None:
         return values
     values |= {
-        "torque": loads.torque,
-        "rpm": loads.omega * 30.0 / math.pi,
-        "pitch": math.degrees(loads.pitch),
-        "normal_force": loads.force_up,
-        "side_force": flip * loads.force_right,
+        "torque": shaft.torque,
+        "rpm": shaft.omega * 30.0 / math.pi,
+        "pitch": math.degrees(shaft.pitch),
+        "normal_force": shaft.force_up,
+        "side_force": flip * shaft.force_right,
+        "tip_mach": math.hypot(shaft.omega * unit.placed.radius, float(inflow[0]))
+        / point.flow.air.speed_of_sound,
+    }
+    turns = shaft.omega / (2.0 * math.pi)
+    if turns > 0.0:
+        scale = point.flow.air.density * turns**2 * diameter**4
+        values |= {
+            "J": airspeed / (turns * diameter),
+            "CT": shaft.thrust / scale,
+            "CQ": shaft.torque / (scale * diameter),
+            "CP": shaft.power / (scale * turns * diameter),
+        }
+    if table is not None:
+        values["tangential_induced"] = table.tangential
+        if table.beyond is not None:
+            values["beyond_table"] = table.beyond
+    if loads is None or unit.rotor is None:
+        return values
+    if state.blade_flow is not None:
+        spin = "clockwise" if unit.placed.rotation > 0 else "counterclockwise"
+        thrust, torque, flap = azimuth_loads(
+            unit.rotor, point.flow.air, loads.omega, loads.pitch, spin, state.blade_flow
+        )
+        values |= {
+            "azimuth": np.degrees(azimuths(thrust.size)),
+            "blade_thrust": thrust,
+            "blade_torque": torque,
+            "blade_flap_moment": flap,
+        }
+    return values | {
+        "general_section": float(unit.rotor.general),
         "pitching_moment": loads.moment_right,
         "yawing_moment": -flip * loads.moment_up,
-        "tip_mach": math.hypot(loads.omega * unit.placed.radius, float(inflow[0]))
-        / point.flow.air.speed_of_sound,
         "tangential_induced": loads.tangential_induced,
         "alpha": np.degrees(loads.alpha),
         "cl": loads.cl,
@@ -282,16 +312,6 @@ def _propeller(point: Point, unit: Unit, state: UnitState, flip: float) -> Value
         "dT_dr": loads.dT_dr,
         "dQ_dr": loads.dQ_dr,
     }
-    turns = loads.omega / (2.0 * math.pi)
-    if turns > 0.0:
-        scale = point.flow.air.density * turns**2 * diameter**4
-        values |= {
-            "J": airspeed / (turns * diameter),
-            "CT": loads.thrust / scale,
-            "CQ": loads.torque / (scale * diameter),
-            "CP": loads.power / (scale * turns * diameter),
-        }
-    return values
 
 
 def _slipstreams(case: Case, point: Point) -> dict[str, Values]:

@@ -19,6 +19,8 @@ from blownwing.coupling.size import expected_size
 from blownwing.errors import InputError
 from blownwing.geometry.lattice import Lattice, build_lattice, planform_at
 from blownwing.propeller.blade import read_blade
+from blownwing.propeller.measured import HUB_RATIO, MeasuredRotor
+from blownwing.propeller.performance import read_performance
 from blownwing.propeller.rotor import Rotor, build_rotor
 from blownwing.propeller.unit import Unit, UnitState, built_unit, unit_state
 from blownwing.slipstream.streams import (
@@ -56,7 +58,8 @@ def placed_discs(case: Case) -> Discs:
         if not folded or item.position[1] >= 0.0:
             source[i] = len(units)
             annuli, azimuth = case.model.radial, case.model.azimuth
-            units.append(built_unit(item, rotors[item.index], annuli, azimuth))
+            table = _measured(case, item.index)
+            units.append(built_unit(item, rotors[item.index], annuli, azimuth, table))
     for i, item in enumerate(placed):
         if source[i] < 0:
             x, y, z = item.position
@@ -82,6 +85,20 @@ def _rotor(case: Case, index: int) -> Rotor | None:
         return build_rotor(blade, item.diameter, item.blades, case.model.radial, hub)
     except InputError as error:
         raise InputError(f"propellers[{index}].blade: {error}") from None
+
+
+def _measured(case: Case, index: int) -> MeasuredRotor | None:
+    """The table of a measured propeller, with its sizes; None for one of another kind."""
+    item = case.propellers[index]
+    if item.table is None or item.blades is None:
+        return None
+    try:
+        table = read_performance(case.file_path(item.table))
+    except InputError as error:
+        raise InputError(f"propellers[{index}].table: {error}") from None
+    radius = 0.5 * item.diameter
+    hub = HUB_RATIO if item.hub_ratio is None else item.hub_ratio
+    return MeasuredRotor(table, radius, hub * radius, item.blades, item.solidity)
 
 
 def built_model(

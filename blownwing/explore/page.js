@@ -337,7 +337,7 @@ function fields() {
     field(box, "Diameter, m", p.diameter, 0.2, 3 * p.diameter, 0.01,
       (v) => { p.diameter = v; change(`${path}.diameter`, v); draw(); });
     const drive = ["thrust", "rpm", "power", "speed_ratio"].find((k) => p[k] !== null && !(k === "rpm" && p.thrust !== null));
-    if (drive !== "thrust" && p.kind === "blade") {
+    if (drive !== "thrust" && p.kind !== "disc") {
       const button = html(box, "button", { type: "button" }, "Give thrust instead");
       button.addEventListener("click", () => {
         const found = (result ? result.propellers : []).find((q) => q.name === p.name);

@@ -31,8 +31,9 @@ _TOLERANCE = 1e-4  # of the free stream: enough for a picture
 def previewer() -> Callable[[Case], Solution]:
     """Return a function from a case at one incidence to its solution without slipstream edges.
 
-    What depends on the wing alone is kept from call to call. Cases with section tables or too many
-    panels to keep dense matrices are solved in the ordinary way, which takes longer.
+    What depends on the wing alone is kept from call to call. Cases with section tables, measured
+    propellers or too many panels to keep dense matrices are solved in the ordinary way, which takes
+    longer.
 
     Raises (the function):
         InputError: a file of the case cannot be used.
@@ -49,7 +50,7 @@ def previewer() -> Callable[[Case], Solution]:
         }
         case = case.replace(**options)
         panels = (1 if case.is_symmetric else 2) * case.model.chordwise * case.model.spanwise
-        if panels > MOST_PANELS or case.model.sections != "linear":
+        if panels > MOST_PANELS or case.model.sections != "linear" or case.has_measured:
             return solve(case)
         key = wing_key(case)
         if key not in wings:

@@ -235,7 +235,9 @@ def _settled(
             raise SolveError(
                 f"propeller design: at r/R = {r[worst] / task.radius:.2f} the load needs a section "
                 f"cl of {lift[worst]:.2f} at the largest chord allowed; accepted is at most "
-                f"{task.lift_limit:g}: allow more chord, more blades, more rpm or less thrust"
+                f"{task.lift_limit:g} (limits.lift_coefficient_limit): allow more chord "
+                "(limits.chord_most), more propeller.blades, more propeller.rpm or less "
+                "point.thrust"
             )
         alpha, drag = section_states(task.section, lift, unit * chord, mach)
         # a station that carries nothing (the tip) keeps a finite ratio

@@ -26,6 +26,7 @@ ANGLE_TOLERANCE = 1e-10
 RESIDUAL_LIMIT = 1e-8
 # Elements from which a second core saves more than its start costs.
 PARALLEL_FROM = 120
+CONSTRUCTED = "constructed"  # how the source of a table begins that nobody measured
 SPINS = {"clockwise": 1.0, "counterclockwise": -1.0}
 
 
@@ -60,6 +61,7 @@ class Rotor:
         polars: (n_tables, n_re, n_alpha, 2) cl and cd.
         peaks: (n_tables, n_re, 2) largest and least cl.
         log_reynolds: (n_re,).
+        general: whether a section is a constructed table, not one of the blade's own.
     """
 
     radius: float
@@ -75,6 +77,7 @@ class Rotor:
     polars: Array
     peaks: Array
     log_reynolds: Array
+    general: bool = False
 
     @property
     def diameter(self) -> float:
@@ -211,6 +214,7 @@ def build_rotor(
         polars,
         np.ascontiguousarray(peaks),
         log_reynolds,
+        any(table.source.startswith(CONSTRUCTED) for table in blade.tables.values()),
     )
 
 
@@ -366,6 +370,31 @@ def solve_rotor(
     tolerance = ANGLE_TOLERANCE if induction else 0.0
     sums, radial = integrated_loads(rotor, air, omega, pitch, spin_sign(spin), values, tolerance)
     return packed_loads(rotor, omega, pitch, sums, radial)
+
+
+def azimuth_loads(
+    rotor: Rotor, air: AirState, omega: float, pitch: float, spin: str, inflow: ArrayLike
+) -> Array:
+    """(3, n_azimuth) thrust (N), torque (N m) and root flap moment (N m) of one blade on its way.
+
+    The flap moment is that of the thrust about the hub, tips forward positive. Quasi-steady, at the
+    azimuths of `azimuths`; the mean over these times the number of blades is the rotor's.
+
+    Args:
+        as for `solve_rotor`.
+    """
+    values, sign = checked_inflow(rotor, inflow), spin_sign(spin)
+    psi = azimuths(values.shape[1])
+    result = np.empty((3, psi.size))
+    for k, angle in enumerate(psi.tolist()):
+        # the flow of this station, turned to where a single one lies: at the bottom
+        along = sign * math.cos(angle) * values[1, k] - math.sin(angle) * values[2, k]
+        out = sign * math.sin(angle) * values[1, k] + math.cos(angle) * values[2, k]
+        one = np.ascontiguousarray([values[0, k], -sign * along, -out])[:, None, :]
+        sums, radial = integrated_loads(rotor, air, omega, pitch, sign, one, ANGLE_TOLERANCE)
+        flap = float(np.sum(radial[kernel.THRUST] * rotor.r * rotor.dr))
+        result[:, k] = sums[kernel.SUM_THRUST], sums[kernel.SUM_TORQUE], flap
+    return result / rotor.blades
 
 
 def packed_loads(

@@ -75,7 +75,7 @@ class HighLift(Table):
     """How even the high-lift blade's slipstream must be."""
 
     evenness: Number = Field(
-        default=0.3,
+        default=0.6,
         gt=0.0,
         le=1.0,
         description="unevenness allowed, in parts of the minimum-loss blade's",

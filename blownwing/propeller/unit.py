@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 
 from blownwing.case.air import Air
 from blownwing.case.placed import PlacedPropeller
-from blownwing.errors import SolveError
+from blownwing.errors import InputError, SolveError
 from blownwing.propeller.disc import disc_loads
+from blownwing.propeller.measured import MeasuredLoads, MeasuredRotor, measured_loads
 from blownwing.propeller.rotor import (
     Rotor,
     RotorLoads,
@@ -30,7 +31,7 @@ class Unit:
     """A placed propeller with its axes and its inflow samples; read-only."""
 
     placed: PlacedPropeller
-    rotor: Rotor | None  # None for an ideal disc
+    rotor: Rotor | None  # None without blades
     centre: Array  # (3,)
     axes: Array  # (3, 3) rows downstream, right, up in case axes
     samples: Array  # (3, azimuths, radii) points of the disc, case axes, m
@@ -38,24 +39,32 @@ class Unit:
     edges: Array  # (annuli + 1,) m
     middles: Array  # (annuli,) m
     weights: Array  # (annuli,) area shares, the hub's hole counted to the innermost
+    measured: MeasuredRotor | None = None  # of a propeller known by its table
 
 
 @dataclass(frozen=True)
 class UnitState:
     """What one propeller does at one inflow."""
 
-    loads: RotorLoads | None  # None for an ideal disc
+    loads: RotorLoads | None  # None without blades
     thrust: float  # N, upstream along the axis
     power: float  # W, shaft
     force: Array  # (3,) N on the disc, case axes
     axial: Array  # (annuli,) induced axial speed at the disc, m/s
     swirl: Array  # (annuli,) r·v_θ behind the disc, right-handed about the downstream axis, m²/s
     inflow: Array  # (3,) mean onset velocity in disc axes, m/s
+    measured: MeasuredLoads | None = None  # of a propeller known by its table
+    blade_flow: Array | None = None  # (3, azimuths, annuli) onset in disc axes, of blades, m/s
+
+    @property
+    def shaft(self) -> RotorLoads | MeasuredLoads | None:
+        """What turns: speed, torque, forces in the disc's plane; None for an ideal disc."""
+        return self.measured if self.loads is None else self.loads
 
     @property
     def omega(self) -> float:
         """Rotor speed, rad/s; 0 for an ideal disc."""
-        return 0.0 if self.loads is None else self.loads.omega
+        return 0.0 if self.shaft is None else self.shaft.omega
 
 
 def propulsive_efficiency(path_force: float, airspeed: float, power: float) -> float | None:
@@ -71,17 +80,28 @@ def propulsive_efficiency(path_force: float, airspeed: float, power: float) -> f
     return work / power if work <= power else None
 
 
-def built_unit(placed: PlacedPropeller, rotor: Rotor | None, annuli: int, azimuth: int) -> Unit:
+def built_unit(
+    placed: PlacedPropeller,
+    rotor: Rotor | None,
+    annuli: int,
+    azimuth: int,
+    measured: MeasuredRotor | None = None,
+) -> Unit:
     """Axes, samples and annuli of a placed propeller.
 
-    annuli: number for an ideal disc (a rotor has its own); azimuth: number of azimuth stations.
+    annuli: number without blades (a rotor has its own); azimuth: number of azimuth stations;
+    measured: the table of a propeller known by one.
     """
     downstream = np.array(placed.axis)
     right = np.array([0.0, 1.0, 0.0]) - downstream[1] * downstream
     right /= np.linalg.norm(right)
     axes = np.stack((downstream, right, np.cross(downstream, right)))
     radius = placed.radius
-    if rotor is None:
+    if measured is not None:
+        hub = measured.hub_radius
+        share = 0.5 * (1.0 - np.cos(np.linspace(0.0, math.pi, annuli + 1)))
+        edges = hub + (radius - hub) * share
+    elif rotor is None:
         edges = radius * np.sin(np.linspace(0.0, 0.5 * math.pi, annuli + 1))
         hub = 0.0
     else:
@@ -111,6 +131,7 @@ def built_unit(placed: PlacedPropeller, rotor: Rotor | None, annuli: int, azimut
         edges,
         middles,
         np.diff(filled * filled) / radius**2,
+        measured,
     )
 
 
@@ -127,12 +148,16 @@ def unit_state(
     local = np.tensordot(unit.axes, velocity, axes=1)
     inflow = np.ascontiguousarray(local @ unit.spread.T)
     mean = np.tensordot(inflow.mean(axis=1), unit.weights, axes=1)
-    if unit.rotor is None:
+    if unit.rotor is None and unit.measured is None:
         return _disc_state(unit, air, airspeed, mean)
     try:
+        if unit.rotor is None:
+            return _measured_state(unit, air, mean)
         loads = _rotor_loads(unit, unit.rotor, air, inflow, start)
     except SolveError as error:
         raise SolveError(f"propeller {unit.placed.name}: {error}") from None
+    except InputError as error:
+        raise InputError(f"propeller {unit.placed.name}: {error}") from None
     force = np.array([-loads.thrust, loads.force_right, loads.force_up]) @ unit.axes
     sense = -float(unit.placed.rotation)  # clockwise from behind turns about the upstream axis
     return UnitState(
@@ -143,6 +168,7 @@ def unit_state(
         axial=loads.axial_induced,
         swirl=sense * 2.0 * loads.tangential_induced * loads.r,
         inflow=mean,
+        blade_flow=inflow,
     )
 
 
@@ -176,6 +202,34 @@ def _rotor_loads(
         spin=spin,
     )
     return loads
+
+
+def _measured_state(unit: Unit, air: Air, mean: Array) -> UnitState:
+    wanted = unit.placed.definition
+    if unit.measured is None:
+        raise ValueError("a measured propeller has a table")
+    loads = measured_loads(
+        unit.measured,
+        air,
+        mean,
+        unit.edges,
+        omega=(wanted.rpm or 0.0) * math.pi / 30.0,
+        pitch=wanted.pitch,
+        thrust=wanted.thrust,
+        power=wanted.power,
+        vary=wanted.trim or "rpm",
+    )
+    sense = -float(unit.placed.rotation)
+    return UnitState(
+        loads=None,
+        thrust=loads.thrust,
+        power=loads.power,
+        force=np.array([-loads.thrust, loads.force_right, loads.force_up]) @ unit.axes,
+        axial=loads.axial,
+        swirl=sense * 2.0 * loads.tangential * unit.middles,
+        inflow=mean,
+        measured=loads,
+    )
 
 
 def _disc_state(unit: Unit, air: Air, airspeed: float, mean: Array) -> UnitState:

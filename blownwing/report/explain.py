@@ -132,6 +132,8 @@ def _propeller(item: PlacedPropeller) -> str:
     words = [f"{item.name}: at ({x:g}, {y:g}, {z:g}) m", f"diameter {item.definition.diameter:g} m"]
     if item.rotation:
         words.append(f"{item.definition.blades} blades, {spin_words(item.rotation, y)}")
+        if item.definition.kind == "measured":
+            words.append(_table_words(item.definition))
     else:
         words.append("ideal disc without swirl")
     if item.incidence:
@@ -142,11 +144,21 @@ def _propeller(item: PlacedPropeller) -> str:
     return ", ".join(words)
 
 
+def _table_words(propeller: Propeller) -> str:
+    normal = (
+        "no normal force, for want of a solidity"
+        if propeller.solidity is None
+        else f"normal force of a solidity of {propeller.solidity:g}"
+    )
+    return f"CT and CP from {propeller.table}, loading of minimum loss, {normal}"
+
+
 def _operation(propeller: Propeller) -> str:
     if propeller.rpm == 0.0:
         return "stopped"
     if propeller.speed_ratio is not None:
-        return f"jet of {propeller.speed_ratio:g} times the airspeed"
+        start = "from a nozzle" if propeller.nozzle else "from the disc on"
+        return f"jet of {propeller.speed_ratio:g} times the airspeed and of constant radius {start}"
     wanted = None
     if propeller.thrust is not None:
         wanted = f"thrust {propeller.thrust:g} N"

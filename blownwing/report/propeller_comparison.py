@@ -6,6 +6,7 @@ import dataclasses
 import functools
 import math
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,12 +14,13 @@ from typing import Any
 from blownwing.airfoil.camber import naca_digits
 from blownwing.case.model import Case
 from blownwing.coupling import solve
+from blownwing.errors import SolveError
 from blownwing.propeller.blade import Blade, blade_text
 from blownwing.propeller.design import (
     BladeDesign,
-    high_lift_design,
     minimum_loss_design,
 )
+from blownwing.propeller.finish import finished_high_lift, stations_text
 from blownwing.propeller.loading import unevenness
 from blownwing.propeller.map import PerformanceMap, map_grid, performance_map
 from blownwing.propeller.motor import Motor, MotorState, motor_state
@@ -34,6 +36,7 @@ ANNULI = 40
 OBSERVER_DISTANCE = 50.0  # m, or the nearest place in the far field
 OBSERVER_ANGLE = math.radians(105.0)  # from ahead: about where rotational noise is loudest
 KINDS = ("minimum_loss", "high_lift")
+ENDS = (".csv", "_stations.csv", "_map.h5")
 
 
 @dataclass(frozen=True)
@@ -67,34 +70,50 @@ class Product:
         return self.lift_gain / (1e-3 * self.wing_power)
 
 
-def designed(spec: Specification, task: DesignTask, folder: Path) -> list[Product]:
-    """Both blades of a specification, their files written to `folder`.
+def designed(
+    spec: Specification, task: DesignTask, folder: Path
+) -> tuple[list[Product], SolveError | None]:
+    """The blades of a specification, their files written to `folder`.
 
-    Makes the folder and writes `<kind>.csv` (blade) and `<kind>_map.h5` (performance map) for both.
+    Makes the folder and writes `<kind>.csv` (blade), `<kind>_stations.csv` (for manufacture) and
+    `<kind>_map.h5` (performance map) for each.
+
+    Returns:
+        The minimum-loss blade and the finished high-lift one, or only the first and why there is no
+        second.
 
     Raises:
         InputError: the task or the comparison wing breaks a rule.
-        SolveError: a design or the coupled solve fails.
+        SolveError: the first design or a coupled solve fails.
     """
     least = minimum_loss_design(task)
-    even = high_lift_design(task, spec.high_lift.evenness * least.unevenness)
+    failure: SolveError | None = None
+    designs = [least]
+    try:
+        designs.append(finished_high_lift(task, spec.high_lift.evenness * least.unevenness))
+    except SolveError as error:
+        failure = SolveError(
+            f"high_lift.evenness: found {spec.high_lift.evenness:g} of the minimum-loss blade's "
+            f"{least.unevenness:.1%}; {error}; allow more, or change limits.chord_most, "
+            "propeller.blades or propeller.rpm"
+        )
     with tempfile.TemporaryDirectory() as scratch:
-        products = [_product(spec, design, folder, Path(scratch)) for design in (least, even)]
+        products = [_product(spec, design, folder, Path(scratch)) for design in designs]
     made_folder(folder)  # not before: what fails on the way leaves nothing behind
     for product in products:
-        path = folder / f"{product.design.kind}.csv"
-        write_whole(path, functools.partial(_write_text, text=_design_text(product)))
-        save_map(
-            product.map,
-            folder / f"{product.design.kind}_map.h5",
-            f"{spec.title}: {product.design.kind}",
-        )
-    return products
+        kind = product.design.kind
+        for path, text in (
+            (folder / f"{kind}.csv", _design_text(product)),
+            (folder / f"{kind}_stations.csv", stations_text(product.design)),
+        ):
+            write_whole(path, functools.partial(_write_text, text=text))
+        save_map(product.map, folder / f"{kind}_map.h5", f"{spec.title}: {kind}")
+    return products, failure
 
 
-def blade_places(folder: Path) -> list[Path]:
+def blade_places(folder: Path, kinds: Sequence[str] = KINDS) -> list[Path]:
     """The files of blades and maps that `designed` writes."""
-    return [folder / f"{kind}{end}" for kind in KINDS for end in (".csv", "_map.h5")]
+    return [folder / f"{kind}{end}" for kind in kinds for end in ENDS]
 
 
 def _design_text(product: Product) -> str:
@@ -160,6 +179,28 @@ def _found_anywhere(blade: Blade, folder: Path) -> Blade:
         for name in blade.sections
     )
     return dataclasses.replace(blade, sections=names)
+
+
+def verdict(products: Sequence[Product]) -> str:
+    """Say whether the high-lift blade is better in the measure that it is made for."""
+    if len(products) < 2:
+        return ""
+    least, high = products
+    gain = 100.0 * (high.gain_per_kilowatt / least.gain_per_kilowatt - 1.0)
+    numbers = (
+        f"{high.gain_per_kilowatt:.3f} against {least.gain_per_kilowatt:.3f} N/kW, {gain:+.2f} %"
+    )
+    lift = 100.0 * (high.lift_gain / least.lift_gain - 1.0)
+    if gain > 0.0:
+        return (
+            f"The high-lift blade gains more lift per kilowatt on this wing ({numbers}; lift "
+            f"gained {lift:+.2f} %)."
+        )
+    return (
+        f"The high-lift blade does not gain more lift per kilowatt on this wing ({numbers}; lift "
+        f"gained {lift:+.2f} %): the even stream costs more power than it is worth here. Build the "
+        "minimum-loss blade unless the even stream is wanted for itself."
+    )
 
 
 def wing_case(spec: Specification, blade: Path) -> Case:

@@ -10,8 +10,9 @@ from rich.table import Table
 from rich.text import Text
 
 from blownwing.propeller.specification import Specification
-from blownwing.report.propeller_comparison import OBSERVER_DISTANCE, Product
+from blownwing.report.propeller_comparison import OBSERVER_DISTANCE, Product, verdict
 from blownwing.report.propeller_figures import NAMES
+from blownwing.report.trust import GENERAL_SECTION
 from blownwing.solution import CAUTION
 
 NOTES = (
@@ -42,9 +43,13 @@ def print_products(spec: Specification, products: Sequence[Product], console: Co
     for label, cells in _rows(products):
         table.add_row(Text(label), *(Text(cell) for cell in cells))
     console.print(table)
+    if verdict(products):
+        console.print()
+        console.print(Text(verdict(products)))
     console.print()
     console.print(Text("How far to trust this", style="bold"))
-    for note in NOTES:
+    general = [f"The blades' section {GENERAL_SECTION}"] if products[0].rotor.general else []
+    for note in [*NOTES, *general]:
         console.print(Padding(Text(note), (0, 0, 0, 2)))
     console.print(Padding(Text(CAUTION, style="italic"), (0, 0, 0, 2)))
 

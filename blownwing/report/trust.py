@@ -6,10 +6,23 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.model import Case
+from blownwing.propeller.disc import disc_loads, disc_thrust
 from blownwing.report.layout import blown_bands
 from blownwing.solution import Solution
 
 _DRIFT = 0.02  # of the radius
+# Mean |error| of CT and CP in parts of their largest value on four small propellers (Brandt & Selig
+# 2011, AIAA 2011-1255), with the general section as shipped, and with one fitted to the others.
+SECTION_ERRORS = {"CT": (3, 8), "CP": (4, 9)}
+LEFT_OUT_ERRORS = {"CT": (2, 5), "CP": (2, 6)}
+GENERAL_SECTION = (
+    "is a constructed table, not the blade's own: on four small propellers that put CT "
+    f"{SECTION_ERRORS['CT'][0]} to {SECTION_ERRORS['CT'][1]} % and CP {SECTION_ERRORS['CP'][0]} to "
+    f"{SECTION_ERRORS['CP'][1]} % of the largest off in the mean (a section fitted to the other "
+    f"three: {LEFT_OUT_ERRORS['CT'][0]} to {LEFT_OUT_ERRORS['CT'][1]} and "
+    f"{LEFT_OUT_ERRORS['CP'][0]} to {LEFT_OUT_ERRORS['CP'][1]} %); other cambers err more. "
+    "fit-propeller finds it from measured points."
+)
 
 
 def trust_notes(solution: Solution, case: Case) -> list[str]:
@@ -19,7 +32,8 @@ def trust_notes(solution: Solution, case: Case) -> list[str]:
     common practice, no source.
     """
     notes = [_edge(solution, case), _stall(solution, case), _discrepancy(solution)]
-    notes.append(_drift(solution, case))
+    notes += [_drift(solution, case), _general(solution), _measured(case), _beyond(solution)]
+    notes.append(_jets(solution, case))
     if not np.any(solution.totals.get("CD_profile", 0.0)):
         notes.append("Profile drag is not included.")
     return [note for note in notes if note]
@@ -51,6 +65,61 @@ def _drift(solution: Solution, case: Case) -> str:
     return (
         f"The slipstreams lie up to {drift:.1%} of their radius from their tubes: lift gained by "
         "blowing is uncertain by about as much."
+    )
+
+
+def _general(solution: Solution) -> str:
+    """Say which blades have a section that nobody measured, and what that is worth."""
+    names = [n for n, v in solution.propellers.items() if v.get("general_section", 0.0) > 0.0]
+    if not names:
+        return ""
+    which = "all propellers" if len(names) == len(solution.propellers) else ", ".join(names)
+    return f"The section of {which} {GENERAL_SECTION}"
+
+
+def _measured(case: Case) -> str:
+    bare = [p.name for p in case.propellers if p.kind == "measured" and p.solidity is None]
+    if not case.has_measured:
+        return ""
+    note = "Measured propellers: loading along the radius is that of minimum loss, not measured"
+    if bare:
+        note += f"; no normal force of {', '.join(bare)}, which has no solidity"
+    return note + "."
+
+
+def _jets(solution: Solution, case: Case) -> str:
+    """Say why a jet by speed ratio is not the ideal disc of the same speed far behind."""
+    airspeed, density = case.flow.airspeed, case.air.density
+    for item in case.propellers:
+        if item.speed_ratio is None or item.nozzle or item.name not in solution.propellers:
+            continue
+        jet = solution.propellers[item.name]
+        thrust = disc_thrust(item.speed_ratio, item.diameter, airspeed, density)
+        if thrust <= -0.5 * density * 0.25 * np.pi * item.diameter**2 * airspeed**2:
+            continue
+        disc = disc_loads(thrust, item.diameter, airspeed, density)
+        found, power = (float(np.mean(jet[name])) for name in ("thrust", "power"))
+        return (
+            f"{item.name}, by speed_ratio, is a jet of constant radius with its full speed from "
+            f"the disc on ({found:.0f} N, {1e-3 * power:.1f} kW); an ideal disc of that diameter "
+            f"whose stream contracts and reaches that speed far behind has {disc.thrust:.0f} N and "
+            f"{1e-3 * disc.power:.1f} kW: give it by thrust."
+        )
+    return ""
+
+
+def _beyond(solution: Solution) -> str:
+    """Say where a table was held at its nearest rotor speed."""
+    worst, name = 1.0, ""
+    for propeller, values in solution.propellers.items():
+        for ratio in np.atleast_1d(values.get("beyond_table", 1.0)).tolist():
+            if max(ratio, 1.0 / ratio) > max(worst, 1.0 / worst) + 1e-9:
+                worst, name = float(ratio), propeller
+    if not name:
+        return ""
+    return (
+        f"{name} turns at {worst:.2f} times the nearest speed (or Reynolds number) of its table, "
+        "whose coefficients are held there."
     )
 
 

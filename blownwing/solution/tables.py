@@ -14,20 +14,21 @@ from blownwing.solution.variables import POLAR_COORDINATE, POLAR_DIMENSION, VARI
 
 
 def export_csv(solution: Solution, prefix: str | Path) -> list[Path]:
-    """Write ``<prefix>_strips.csv`` and one ``<prefix>_propeller_<name>.csv`` per blade row.
+    """Write ``<prefix>_strips.csv`` and one ``<prefix>_propeller_<name>.csv`` per propeller.
 
     The first row names each column with its units; a polar has the angle of attack in its first
-    column. A propeller without values along the radius gets no table.
+    column. A propeller without values along the radius gets no table; one with values round the
+    azimuth gets ``<prefix>_propeller_<name>_azimuth.csv`` too.
 
     Raises:
         InputError: the folder is missing or not writable.
     """
     prefix = Path(prefix)
-    written = [_table(prefix, "strips", "strips", solution.strips, solution.alphas)]
+    written = [_table(prefix, "strips", "strips", "y", solution.strips, solution.alphas)]
     for name, values in solution.propellers.items():
-        if "r" in values:
-            end = f"propeller_{name}"
-            written.append(_table(prefix, end, "propellers", values, solution.alphas))
+        for along, end in (("r", f"propeller_{name}"), ("azimuth", f"propeller_{name}_azimuth")):
+            if along in values:
+                written.append(_table(prefix, end, "propellers", along, values, solution.alphas))
     return written
 
 
@@ -48,10 +49,15 @@ def csv_places(case: Case, prefix: Path) -> list[Path]:
 
 
 def _table(
-    prefix: Path, end: str, kind: str, values: Mapping[str, Any], alphas: tuple[float, ...]
+    prefix: Path,
+    end: str,
+    kind: str,
+    along: str,
+    values: Mapping[str, Any],
+    alphas: tuple[float, ...],
 ) -> Path:
     table = VARIABLES[kind]
-    names = [name for name in table if name in values and table[name].dim is not None]
+    names = [name for name in table if name in values and table[name].dim == along]
     header = [f"{name} [{table[name].units}]" for name in names]
     if alphas:
         header.insert(0, f"{POLAR_DIMENSION} [{POLAR_COORDINATE.units}]")

@@ -125,6 +125,12 @@ PROPELLER = {
     "side_force": Variable("N", "in-plane force, starboard positive"),
     "pitching_moment": Variable("N m", "hub pitching moment, nose up positive"),
     "yawing_moment": Variable("N m", "hub yawing moment, nose to starboard positive"),
+    "beyond_table": Variable(
+        "1", "rotor speed or Reynolds number over the nearest in the propeller's table, 1 inside it"
+    ),
+    "general_section": Variable(
+        "1", "1 where a section is a constructed table, not the blade's own", per_alpha=False
+    ),
     "axial_induced": _over("r", "m/s", "axial induced velocity at the disc"),
     "tangential_induced": _over("r", "m/s", "tangential induced velocity at the disc"),
     "alpha": _over("r", "deg", "angle of attack of the blade element"),
@@ -134,6 +140,17 @@ PROPELLER = {
     "mach": _over("r", "1", "Mach number of the blade element"),
     "dT_dr": _over("r", "N/m", "thrust per radius, all blades"),
     "dQ_dr": _over("r", "N m/m", "torque per radius, all blades"),
+    "azimuth": _over(
+        "azimuth",
+        "deg",
+        "azimuth of a blade from the top, in the direction of rotation",
+        fixed=True,
+    ),
+    "blade_thrust": _over("azimuth", "N", "thrust of one blade, quasi-steady"),
+    "blade_torque": _over("azimuth", "N m", "torque of one blade, quasi-steady"),
+    "blade_flap_moment": _over(
+        "azimuth", "N m", "moment of one blade's thrust about the hub, tip forward, quasi-steady"
+    ),
 }
 
 SLIPSTREAM = {

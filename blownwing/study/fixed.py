@@ -63,8 +63,10 @@ def keeps_lattice(base: Case) -> bool:
     """Whether the edits of a case can run on kept lattices.
 
     Not when it wants lattices that follow its slipstreams (`model.jet_edge`), has section tables or
-    is too large for dense matrices to be kept.
+    measured propellers, or is too large for dense matrices to be kept.
     """
+    if base.has_measured:
+        return False
     halves = 1 if base.is_symmetric else 2
     panels = halves * base.model.chordwise * base.model.spanwise
     return not base.model.jet_edge and panels <= MOST_PANELS and base.model.sections == "linear"
@@ -100,6 +102,11 @@ def fixed_lattice(base: Case) -> Callable[[dict[str, Any]], dict[str, float]] | 
             raise InputError(
                 "flow.alpha and model.jet_edge: accepted in a sweep on a fixed lattice are one "
                 'angle per case and jet_edge = false; set sweep.lattice = "following"'
+            )
+        if case.has_measured:
+            raise InputError(
+                "propellers.kind: found a measured propeller in a sweep whose base case has none; "
+                'set sweep.lattice = "following"'
             )
         wing = wing_of(case)
         return _scalars(case, wing, balanced(case, wing, bank, start))

@@ -29,7 +29,7 @@ def of_solution(solution: Solution) -> dict[str, float]:
 
 def of_unit(name: str, state: UnitState, flip: float, flow: Flow) -> dict[str, float]:
     """The same scalars of one propeller from its unit; flip is −1 for the unit's mirror image."""
-    loads = state.loads
+    loads = state.shaft
     along = -float(flow.direction @ (state.force * np.array([1.0, flip, 1.0])))
     efficiency = propulsive_efficiency(along, flow.airspeed, state.power) or 0.0
     values = {"thrust": state.thrust, "power": state.power, "efficiency": efficiency}

@@ -76,10 +76,10 @@ class Balancer:
         raise SolveError("the thrust that carries the wing's drag was not found")
 
     def _balance(self, case: Case) -> tuple[Setting, Discs]:
-        if case.model.jet_edge and case.propellers:
+        if (case.model.jet_edge or case.has_measured) and case.propellers:
             point = solved_points(case)[0]
-            discs = point.model.discs
-            edges = laid_edges(case, point.flow, discs, point.streams)
+            discs, edged = point.model.discs, case.model.jet_edge
+            edges = laid_edges(case, point.flow, discs, point.streams) if edged else None
             return Setting(case, point.flow, point.streams, edges), discs
         self._last = balanced(case, kept_wing(case), self._bank, self._last)
         discs = self._last.discs

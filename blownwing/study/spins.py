@@ -15,8 +15,8 @@ _TURNS = ("clockwise", "counterclockwise")
 
 
 def turning(case: Case) -> list[int]:
-    """Indices of the propellers that have blades."""
-    return [i for i, item in enumerate(case.propellers) if item.kind == "blade"]
+    """Indices of the propellers that have blades, known or not."""
+    return [i for i, item in enumerate(case.propellers) if item.kind != "disc"]
 
 
 def spin_patterns(case: Case) -> list[str]:

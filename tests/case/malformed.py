@@ -145,6 +145,38 @@ MALFORMED: list[tuple[str, str, str]] = [
     ),
     # propellers
     (
+        "measured_no_table",
+        _edit('blade = "inner.csv"', 'kind = "measured"'),
+        'propellers[0].table: this key is missing, needed with kind = "measured"',
+    ),
+    (
+        "measured_and_blade",
+        _edit('blade = "inner.csv"', 'kind = "measured"\ntable = "t.csv"\nblade = "inner.csv"'),
+        'propellers[0].blade: found "inner.csv"; not accepted with kind = "measured"',
+    ),
+    (
+        "measured_stopped",
+        _edit('blade = "inner.csv"', 'kind = "measured"\ntable = "t.csv"').replace(
+            "rpm = 3000.0", "rpm = 0"
+        ),
+        "propellers[0].rpm: found 0; a table over J knows no stopped propeller",
+    ),
+    (
+        "table_of_blades",
+        _edit('blade = "inner.csv"', 'blade = "inner.csv"\ntable = "t.csv"'),
+        'propellers[0].table: found "t.csv"; not accepted with kind = "blade"',
+    ),
+    (
+        "solidity_of_blades",
+        _edit('blade = "inner.csv"', 'blade = "inner.csv"\nsolidity = 0.1'),
+        "propellers[0].solidity: found 0.1",
+    ),
+    (
+        "table_of_a_disc",
+        _edit("thrust = 200.0", 'thrust = 200.0\ntable = "t.csv"'),
+        "propellers[1].table: found",
+    ),
+    (
         "two_drives",
         _edit("rpm = 3000.0", "rpm = 3000.0\npower = 9e3"),
         "line 29: propellers[0].power",
