@@ -28,7 +28,9 @@ def _writable_cache() -> bool:
 
     try:
         numba.njit(cache=True)(probe)
-    except RuntimeError:
+    except RuntimeError as error:
+        if "cannot cache" not in str(error):
+            raise
         import warnings
 
         warnings.warn(

@@ -211,25 +211,27 @@ def test_a_full_output_is_said(folder, command):
     assert done.stderr == "blownwing: the system: No space left on device\n"
 
 
-def test_without_a_place_for_its_cache_a_kernel_still_compiles(monkeypatch):
-    real, asked = jit.numba.njit, []
+def test_without_a_place_for_its_cache_kernels_are_compiled_all_the_same(monkeypatch):
+    real = jit.numba.njit
 
     def nowhere(cache=False, **options):
-        asked.append(cache)
-        if cache:
+        def refuse(_function):
             raise RuntimeError("cannot cache function 'f': no locator available for file 'f.py'")
-        return real(**options)
+
+        return refuse if cache else real(**options)
 
     monkeypatch.setattr(jit.numba, "njit", nowhere)
-    double = jit._compiled()(lambda x: 2.0 * x)
-    assert double(1.5) == 3.0 and asked == [True, False]
+    with pytest.warns(RuntimeWarning, match="NUMBA_CACHE_DIR"):
+        assert jit._writable_cache() is False
+    monkeypatch.setitem(jit._OPTIONS, "cache", False)
+    assert jit.numba.njit(**jit._OPTIONS)(lambda x: 2.0 * x)(1.5) == 3.0
 
     def broken(**_options):
         raise RuntimeError("something else")
 
     monkeypatch.setattr(jit.numba, "njit", broken)
     with pytest.raises(RuntimeError, match="something else"):
-        jit._compiled()(lambda x: x)
+        jit._writable_cache()
 
 
 def test_a_section_file_read_twice_is_the_same(folder):

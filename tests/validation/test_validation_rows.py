@@ -61,5 +61,5 @@ def test_a_file_of_another_form_is_refused(tmp_path, line):
 
 
 def test_a_missing_file_is_named(tmp_path):
-    with pytest.raises(InputError, match=r"published\.csv: cannot be read"):
+    with pytest.raises(InputError, match=r"published\.csv: there is no such file"):
         published_rows(tmp_path, {})
