@@ -87,6 +87,8 @@ def test_the_source_archive_builds_installs_and_passes_its_tests(tmp_path):
 # These read the package's files in the source tree, which is put away.
 STANDALONE = [
     "--deselect=tests/test_packaging.py",
+    "--deselect=tests/validation/test_validation_entries.py"
+    "::test_twenty_entries_or_more_and_the_default_folder_is_theirs",
     "--ignore=tests/test_readme.py",
     "--ignore=tests/benchmarks",
 ]

@@ -54,7 +54,7 @@ def served(tmp_path_factory):
     thread.join(5.0)
 
 
-def raw(served, head, body=b"", wait=10.0):
+def raw(served, head, body=b"", wait=300.0):
     """Send bytes as they are; returns status and data of the answer, or None when cut off."""
     session, port = served
     with socket.create_connection((LOOPBACK, port), timeout=wait) as line:

@@ -5,6 +5,7 @@ import os
 from typer.testing import CliRunner
 
 from blownwing.cli import app
+from blownwing.study import executor
 
 BLADE = """# source: invented for the tests
 r/R,c/R,twist_deg,section
@@ -73,3 +74,14 @@ def called(folder, *arguments):
         return CliRunner().invoke(app, [str(a) for a in arguments])
     finally:
         os.chdir(here)
+
+
+def sweeps_in_this_process(monkeypatch):
+    """Let a sweep's cases run here, without workers."""
+
+    def runs(payload, tasks, _workers=None):
+        for task in tasks:
+            yield executor.run_chunk(payload, [task])[0]
+
+    monkeypatch.setattr("blownwing.study.sweep.local_runs", runs)
+    monkeypatch.setattr(executor, "_single_thread", lambda: None)

@@ -12,10 +12,17 @@ from collections import Counter
 
 import pytest
 from aircraft_scene import TABLES
-from sweeps import BLADE, BLADE_CASE, SECTION, STUDY, called, sections_and_blade
+from sweeps import (
+    BLADE,
+    BLADE_CASE,
+    SECTION,
+    STUDY,
+    called,
+    sections_and_blade,
+    sweeps_in_this_process,
+)
 
 from blownwing.case.writer import toml_text
-from blownwing.study import executor
 
 BLOCKS, EACH = 20, 250
 SLOWEST = 20  # s
@@ -155,19 +162,12 @@ def contents(folder):
     return {name: (folder / name).read_bytes() for name in INPUTS if (folder / name).is_file()}
 
 
-def in_this_process(payload, tasks, _workers=None):
-    """Cases of a sweep, solved where the alarm can end them."""
-    for task in tasks:
-        yield executor.run_chunk(payload, [task])[0]
-
-
 @pytest.mark.slow
 @pytest.mark.skipif(os.name != "posix", reason="pipes and alarms of POSIX")
 @pytest.mark.filterwarnings("default")  # as a user's run has them
 @pytest.mark.parametrize("block", range(BLOCKS))
 def test_odd_inputs(good, tmp_path, monkeypatch, block):
-    monkeypatch.setattr("blownwing.study.sweep.local_runs", in_this_process)
-    monkeypatch.setattr(executor, "_single_thread", lambda: None)
+    sweeps_in_this_process(monkeypatch)  # where the alarm can end them
     monkeypatch.setattr("blownwing.explore.server._Server.serve_forever", lambda self: None)
 
     def late(_number, _frame):

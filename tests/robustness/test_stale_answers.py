@@ -5,7 +5,7 @@ import shutil
 
 import numpy as np
 import pytest
-from sweeps import BLADE_CASE, STUDY, called, sections_and_blade
+from sweeps import BLADE_CASE, STUDY, called, sections_and_blade, sweeps_in_this_process
 
 from blownwing.study import identity as identities
 from blownwing.study.journal import Journal
@@ -21,8 +21,15 @@ def finished(tmp_path_factory):
     sections_and_blade(folder)
     (folder / "case.toml").write_text(BLADE_CASE, encoding="utf-8")
     (folder / "study.toml").write_text(STUDY, encoding="utf-8")
-    run_sweep(read_study(folder / "study.toml"), folder / "study.h5", Options(workers=1))
+    with pytest.MonkeyPatch.context() as patched:
+        sweeps_in_this_process(patched)
+        run_sweep(read_study(folder / "study.toml"), folder / "study.h5", Options(workers=1))
     return folder
+
+
+@pytest.fixture(autouse=True)
+def quick(monkeypatch):
+    sweeps_in_this_process(monkeypatch)
 
 
 @pytest.fixture

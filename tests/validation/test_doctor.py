@@ -33,7 +33,7 @@ def test_doctor_says_what_a_bug_report_needs():
     assert "NOT as stored" not in done.output
 
 
-@pytest.mark.parametrize("name", self_check.QUANTITIES)
+@pytest.mark.parametrize("name", ["CL", "CD_induced", "power"])
 def test_a_wrong_answer_shows(monkeypatch, name):
     real = self_check._stored
     monkeypatch.setattr(
