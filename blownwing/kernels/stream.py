@@ -176,20 +176,33 @@ def turned_courses(free_stream, distance, axes, radii, growth, mean, cross, push
 
 @serial
 def loaded_streams(
-    step, axial, swirl, axial_rate, swirl_rate, weights, source, flips, jet_axial, jet_swirl, mean
-):
-    """Fill jet_axial, jet_swirl (discs, annuli) and mean (discs,) from states of units.
+    step, axial, swirl, axial_rate, swirl_rate, inplane, weights, source, flips, unit_axes, density,
+    free_stream, distance, axes, radii, growth, normal_speed, held, cross, jet_axial, jet_swirl,
+    mean, push, courses,
+):  # fmt: skip
+    """Fill jet_axial, jet_swirl (discs, annuli), mean (discs,), push and courses (discs, 3).
 
     step: (units,) of what trims a unit; axial, swirl and their rates by it, weights: (units,
-    annuli); source, flips: (discs,) unit of a disc, −1 where it is the unit's mirror image.
+    annuli); inplane: (units, 2) forces on the blades in the disc's plane along rows 1 and 2 of
+    unit_axes (units, 3, 3), N; source, flips: (discs,) unit of a disc, −1 where it is the unit's
+    mirror image; the rest as in `jet_velocity` and `turned_courses`.
     """
     for d in range(source.size):
         k = source[d]
         mean[d] = 0.0
+        blows = 0.0
         for j in range(axial.shape[1]):
             jet_axial[d, j] = axial[k, j] + step[k] * axial_rate[k, j]
             jet_swirl[d, j] = flips[d] * (swirl[k, j] + step[k] * swirl_rate[k, j])
             mean[d] += weights[k, j] * jet_axial[d, j]
+            blows += abs(jet_axial[d, j])
+        mass = density * math.pi * radii[d] * radii[d] * (normal_speed[d] + mean[d])
+        # stopped blades leave no slipstream
+        share = held[d] / mass if mass > 0.0 and blows > 0.0 else 0.0
+        for c in range(3):
+            force = inplane[k, 0] * unit_axes[k, 1, c] + inplane[k, 1] * unit_axes[k, 2, c]
+            push[d, c] = -share * (flips[d] * force if c == 1 else force)
+    turned_courses(free_stream, distance, axes, radii, growth, mean, cross, push, courses)
 
 
 @inline

@@ -15,13 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.coupling.parts import Discs, Flow
-from blownwing.coupling.setup import across_discs
 from blownwing.errors import SolveError
 from blownwing.kernels import blade as kernel
 from blownwing.kernels import nearby, stream
 from blownwing.propeller.rotor import ANGLE_TOLERANCE, RESIDUAL_LIMIT, check_closed, packed_loads
 from blownwing.propeller.unit import Unit, UnitState, unit_state
-from blownwing.slipstream.streams import Streams, directed
+from blownwing.slipstream.streams import Streams
 from blownwing.study.loaded import Build, Loaded, Rates
 
 Array = NDArray[np.float64]
@@ -90,21 +89,17 @@ class Rotors:
         """
         rates, build, step = loaded.by_setting, self.build, self._steps(loaded)
         axial, swirl = np.empty_like(bare.axial), np.empty_like(bare.swirl)
-        mean = np.empty_like(bare.mean)
+        mean, push = np.empty_like(bare.mean), np.empty_like(bare.push)
+        courses = np.empty_like(bare.courses)
+        sums = (kernel.SUM_RIGHT, kernel.SUM_UP)
+        inplane = loaded.sums[:, -1, sums] + rates.totals[:, sums] * step[:, None]
         stream.loaded_streams(
-            step, loaded.axial, loaded.swirl, rates.axial, rates.swirl, build.weights,
-            build.source, build.flips, axial, swirl, mean,
+            step, loaded.axial, loaded.swirl, rates.axial, rates.swirl, inplane, build.weights,
+            build.source, build.flips, build.axes, self.flow.air.density, self.flow.free_stream,
+            distance, bare.axes, bare.radii, bare.growth, bare.normal_speed, bare.held, bare.cross,
+            axial, swirl, mean, push, courses,
         )  # fmt: skip
-        totals = loaded.sums[:, -1] + rates.totals * step[:, None]
-        right, up = totals[:, kernel.SUM_RIGHT, None], totals[:, kernel.SUM_UP, None]
-        force = (right * build.axes[:, 1] + up * build.axes[:, 2])[build.source]
-        force[:, 1] *= build.flips
-        force[~np.any(axial, axis=1)] = 0.0  # stopped blades leave no slipstream
-        through = bare.normal_speed + mean
-        _, push = across_discs(self.flow, bare.axes, bare.radii, through, force)
-        push *= bare.held[:, None]
-        loose = replace(bare, axial=axial, swirl=swirl, mean=mean, push=push)
-        return directed(loose, self.flow.free_stream, distance)
+        return replace(bare, axial=axial, swirl=swirl, mean=mean, push=push, courses=courses)
 
     def trim_error(self, loaded: Loaded) -> float:
         """Largest error of a wanted thrust or power one Newton step on, over its target.
