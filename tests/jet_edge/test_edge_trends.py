@@ -42,12 +42,18 @@ def test_tip_propellers_against_inboard_ones(note):
 
 @pytest.mark.slow
 def test_lift_slope_of_a_four_propeller_transport_in_the_climb(note):
-    # DTIC AD1040857, abstract: +7 % in the climb, taken as + 4 to + 10 %, the thrust's own lift
-    # component included or not. The wing's own part is inside, with the thrust's it is beyond: the
-    # note beside `compare.py` reports the miss. Superposition overshoots by more.
+    # DTIC AD1040857, abstract: +7 % in the climb, taken as + 4 to + 10 %. The wing's own part;
+    # superposition overshoots by more.
     wing, with_thrust = note.lift_slope_changes(24e3, 80.0, 1.1, edge=True)
-    assert 0.04 < wing < 0.12 < with_thrust < 0.16
+    assert 0.04 < wing < 0.10
     assert note.lift_slope_changes(24e3, 80.0, 1.1, edge=False)[1] > 1.1 * with_thrust
+
+
+@pytest.mark.slow
+@pytest.mark.xfail(strict=True, reason="known miss: 13.8 %, see the note beside compare.py")
+def test_the_same_with_the_thrust_s_own_lift(note):
+    # The same source and band, which does not say whether thrust is in.
+    assert 0.04 < note.lift_slope_changes(24e3, 80.0, 1.1, edge=True)[1] < 0.10
 
 
 @pytest.mark.slow
