@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -93,8 +91,7 @@ def solved_states(
     """The case of one airspeed and thrust and its solution over incidence; see `solved_polar`."""
     case = operating_case(configuration, airspeed, alphas, thrust, ground_height)
     try:
-        with _one_thread():
-            return case, solve(case)
+        return case, solve(case)
     except SolveError as error:
         total = sum(thrust.values())
         raise SolveError(
@@ -146,20 +143,6 @@ def solved_polar(
         loading,
         strip_lift,
     )
-
-
-@contextmanager
-def _one_thread() -> Iterator[None]:
-    """Keep kernels on one thread: on lattices this coarse, starting threads costs more than work.
-
-    Measured: 0.04 s a point on one thread, 0.09 to 0.2 s on two.
-    """
-    before = numba.get_num_threads()
-    numba.set_num_threads(1)
-    try:
-        yield
-    finally:
-        numba.set_num_threads(before)
 
 
 def _forces(configuration: Configuration, case: Case, point: Solution) -> list[float]:

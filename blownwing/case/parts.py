@@ -362,7 +362,7 @@ class ModelOptions(Table):
         default="auto", description="nested tubes of each slipstream, 1 to 4"
     )
     jet_around: Whole = Field(default=24, ge=6, le=200, description="panels around each tube")
-    jet_rings: Whole = Field(default=20, ge=6, le=400, description="panels along each tube")
+    jet_rings: Whole = Field(default=16, ge=6, le=400, description="panels along each tube")
     sections: Literal["linear", "tables"] = "linear"
     compressibility: StrictBool = True
     chordwise: Whole = Field(default=8, ge=1, le=100_000, description="panels along the chord")

@@ -68,7 +68,7 @@ class Start(NamedTuple):
 
     alpha: float  # deg
     induced: Array  # (3, samples) velocity beside the undisturbed one, m/s
-    states: tuple[UnitState, ...]
+    states: tuple[UnitState, ...] | None  # None: their trims are searched
 
 
 def start_at(alpha: float, known: Sequence[Start]) -> Start | None:

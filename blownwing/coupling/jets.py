@@ -19,7 +19,7 @@ from blownwing.coupling.walls import TOUCH, cut_crossings, inside_cuts, meeting_
 from blownwing.geometry.lattice import Lattice, planform_at
 from blownwing.geometry.tube import Cut, Tubes, TubeShape, build_tubes
 from blownwing.slipstream.streams import SLOWEST, Streams, contraction, gain, kept_crossflow
-from blownwing.wing.blown import Held, Own
+from blownwing.wing.blown import Held, Owned
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -189,7 +189,6 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     strip = np.full(lattice.columns, -1, dtype=np.int64)
     middle_y = 0.5 * (corner_y[1:] + corner_y[:-1])
     middle_z = 0.5 * (corner_z[1:] + corner_z[:-1])
-    tip = float(np.max(np.abs(lattice.edge_y)))
     if lattice.symmetric:
         found = starboard(found)
     shapes = []
@@ -203,7 +202,7 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
         if lattice.symmetric and inside[0] and not half:
             change = [0, *change]  # the tube ends on the plane of symmetry
         crossings = [(float(corner_y[e]), float(corner_z[e])) for e in change]
-        shapes.append(_shape(case, found, streams, k, tuple(crossings), half, tip))
+        shapes.append(_shape(case, found, streams, k, tuple(crossings), half, lattice))
     tubes = build_tubes(shapes, case.model.jet_around, case.model.jet_rings)
     narrowing = np.array([1.0 / shape.upstream_radius[0] for shape in shapes])
     far = tubes.middles.reshape(3, -1, tubes.rings, tubes.around)[1:, :, -1, :]
@@ -218,9 +217,9 @@ def _shape(
     k: int,
     crossings: tuple[tuple[float, float], ...],
     half: bool,
-    tip: float,
+    lattice: Lattice,
 ) -> TubeShape:
-    d = int(found.disc[k])
+    d, tip = int(found.disc[k]), float(np.max(np.abs(lattice.edge_y)))
     at = np.array([np.clip(found.y[k], -tip, tip)])
     lead, _, chord, _, _ = (float(v[0]) for v in planform_at(case.wing, at))
     start = float(streams.centres[d, 0])
@@ -233,7 +232,7 @@ def _shape(
         z=float(found.z[k]),
         radius=float(found.radius[k]),
         lead=lead,
-        chord=chord,
+        rows=lead + chord * (0.75 * lattice.row_edges[:-1] + 0.25 * lattice.row_edges[1:]),
         upstream_x=x,
         upstream_radius=widths / widths[-1],
         crossings=crossings,
@@ -317,18 +316,14 @@ def _at_rims(
     return kappa, Held(hold * jets.narrowing[rim], given, 2.0 * kappa * starts)
 
 
-def own_tubes(jets: Jets, owner: Ints, symmetric: bool) -> list[Own]:
-    """For each disc with tubes, its samples among those of `owner` (n,) and its tubes.
+def owned_tubes(jets: Jets, owner: Ints, symmetric: bool) -> Owned:
+    """Which samples lie on discs, of which `owner` (n,), and which tubes are those discs'.
 
     symmetric: whether the lattice is folded.
     """
-    found, owned = jets.interfaces, []
-    for disc in np.unique(owner):
-        tubes = np.flatnonzero(found.disc == disc)
-        if tubes.size:
-            halved = symmetric and abs(float(found.y[tubes[0]])) < 1e-9
-            owned.append(Own(np.flatnonzero(owner == disc), tubes, 2 if halved else 1))
-    return owned
+    found = jets.interfaces
+    halved = symmetric & (np.abs(found.y) < 1e-9)
+    return Owned(owner, found.disc, np.where(halved, 2, 1))
 
 
 def without_edges(flow: Flow, columns: int) -> EdgeFlow:

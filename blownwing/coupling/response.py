@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.coupling.jets import EdgeFlow, edge_flow, own_tubes, without_edges
+from blownwing.coupling.jets import EdgeFlow, edge_flow, owned_tubes, without_edges
 from blownwing.coupling.model import Model, WingState
 from blownwing.coupling.parts import Flow
 from blownwing.coupling.sections import balanced, lattice_incidence
@@ -26,9 +26,9 @@ from blownwing.wing.blown import (
     WING_SHARE,
     blown_circulation,
     far_lines,
-    felt_velocity,
     held_doublets,
     held_downwash,
+    tube_velocity,
     tubes_on_bound,
 )
 from blownwing.wing.loads import WingLoads, cross, lattice_loads, trefftz_downwash
@@ -173,8 +173,8 @@ def disc_velocity(
         velocity = model.wing_velocity @ wing.strength
     owner = model.rows.owner[model.system.lattice.panels :]
     if edge is not None and model.jets is not None and np.any(wing.doublets):
-        own = own_tubes(model.jets, owner, model.system.lattice.symmetric)
-        velocity += felt_velocity(edge, frame.points(samples), wing.doublets, core, own)
+        owned = owned_tubes(model.jets, owner, model.system.lattice.symmetric)
+        velocity += tube_velocity(edge, frame.points(samples), wing.doublets, core, owned)
     induced = frame.velocities(velocity) + added
     return met_by_discs(streams, owner, flow.onset(samples), induced)
 

@@ -256,14 +256,15 @@ def unit_states(
 
 def _like(units: Sequence[Unit], states: Sequence[UnitState], index: int) -> UnitState | None:
     """State of an earlier unit with the same blades and the same task, or None."""
-    wanted = _task(units[index])
+    wanted = task(units[index])
     for unit, state in zip(units, states, strict=False):
-        if _task(unit) == wanted:
+        if task(unit) == wanted:
             return state
     return None
 
 
-def _task(unit: Unit) -> tuple[object, ...]:
+def task(unit: Unit) -> tuple[object, ...]:
+    """What a unit is and is asked for: equal for two whose trims are each other's first guess."""
     item = unit.placed.definition
     return (item.blade, item.blades, item.diameter, item.hub_ratio, item.rpm, item.thrust,
             item.power, item.pitch, item.trim)  # fmt: skip

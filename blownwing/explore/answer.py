@@ -104,24 +104,21 @@ def _heights(case: Case) -> list[float]:
     return [*z[:0:-1], *z] if case.wing.symmetric else z
 
 
-def _as_solved(case: Case, edges: bool) -> Case:
-    """The case with the slipstream model that was really used."""
-    model = case.model.model_copy(update={"jet_edge": edges})
-    return case.model_copy(update={"model": model})
-
-
-def solution_data(solution: Solution, case: Case, edges: bool, seconds: float) -> dict[str, Any]:
+def solution_data(
+    case: Case, solution: Solution, seconds: float, provisional: bool
+) -> dict[str, Any]:
     """Return what the page shows of a solution.
 
     Arguments:
-        solution: at one incidence.
         case: that it answers.
-        edges: whether slipstream edges were in it.
+        solution: at one incidence.
         seconds: that the solve took.
+        provisional: whether it is of a coarser model than the case's own.
     """
     discs = {disc.name: disc for disc in discs_of(case)}
     return {
-        "edges": edges,
+        "edges": case.model.jet_edge,
+        "provisional": provisional,
         "seconds": seconds,
         "totals": {name: solution.totals[name] for name in _TOTALS if name in solution.totals},
         "strips": {
@@ -139,5 +136,5 @@ def solution_data(solution: Solution, case: Case, edges: bool, seconds: float) -
                    "radius": float(values["radius"][-1])}
             for name, values in solution.slipstreams.items()
         },
-        "notes": trust_notes(solution, _as_solved(case, edges)),
+        "notes": trust_notes(solution, case),
     }  # fmt: skip

@@ -82,8 +82,8 @@ async function ask(dragging) {
     result = found.result;
     if (!grip) model = found.case;
     find("views").classList.remove("old");
-    const how = result.edges ? "slipstreams with edges" : "slipstreams without edges";
-    say(`${dragging ? "While moving" : "At rest"}: ${how}, ${(1000 * result.seconds).toFixed(0)} ms.`);
+    const how = result.provisional ? "Provisional, coarser model" : "The case's own model";
+    say(`${how}: ${(1000 * result.seconds).toFixed(0)} ms.`);
     draw();
     if (dragging) performance.measure("drag answered", { start, end: performance.now() });
   }

@@ -12,7 +12,6 @@ import re
 import secrets
 import sys
 import threading
-import time
 from collections.abc import Mapping
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from importlib.resources import files
@@ -20,10 +19,9 @@ from pathlib import Path
 from typing import Any
 
 from blownwing.case.reader import read_case
-from blownwing.coupling import solve
 from blownwing.errors import InputError, SolveError
 from blownwing.explore.answer import case_data, edited, solution_data, started
-from blownwing.explore.preview import previewer
+from blownwing.explore.preview import answerer
 from blownwing.propeller.sources import input_files
 from blownwing.solution.files import check_outputs, write_whole
 
@@ -62,7 +60,7 @@ class Session:
         self.path = Path(path)
         self.case = started(read_case(self.path))
         self.token = secrets.token_urlsafe(24)
-        self._preview = previewer()
+        self._answer = answerer()
         self._solving = threading.Lock()
 
     def opened(self) -> dict[str, Any]:
@@ -70,7 +68,7 @@ class Session:
         return {"case": case_data(self.case), "file": f"{self.path.stem}_explored.toml"}
 
     def solved(self, request: Mapping[str, Any]) -> dict[str, Any]:
-        """Solve the edited case, in full or, while something is dragged, without edges.
+        """Solve the edited case; while something is dragged perhaps on a coarser model.
 
         Raises:
             InputError: edits that are not accepted.
@@ -79,11 +77,8 @@ class Session:
         case = edited(self.case, _edits(request))
         dragging = request.get("dragging") is True
         with self._solving:
-            start = time.perf_counter()
-            solution = self._preview(case) if dragging else solve(case)
-            seconds = time.perf_counter() - start
-        edges = case.model.jet_edge and not dragging
-        return {"case": case_data(case), "result": solution_data(solution, case, edges, seconds)}
+            answer = self._answer(case, dragging)
+        return {"case": case_data(case), "result": solution_data(case, *answer)}
 
     def saved(self, request: Mapping[str, Any]) -> dict[str, Any]:
         """Write the edited case beside the opened one.

@@ -31,11 +31,21 @@ class RingBasis:
     rim_of: Ints  # (n,) place at the rim with the azimuth of each unknown
     tube_of: Ints  # (m,) tube of each place at the rims
     shapes: tuple[Array, ...]  # of each tube (around, places), from places to all azimuths
+    padded: Array  # (tubes, around, most places) the same, 0 where there are fewer
+    first: Ints  # (tubes + 1,) unknown that each tube begins with
 
     @property
     def size(self) -> int:
         """Number of unknowns n."""
         return int(self.panels.size)
+
+    def by_tube(self, places: Array) -> Array:
+        """Values sought (n,) as (tubes, rings, most places), 0 where there are fewer."""
+        parts = np.zeros((len(self.shapes), self.rings, self.padded.shape[2]))
+        for k, shape in enumerate(self.shapes):
+            of = places[self.first[k] : self.first[k + 1]]
+            parts[k, :, : shape.shape[1]] = of.reshape(self.rings, -1)
+        return parts
 
     def spread(self, places: Array) -> Array:
         """Values on all panels from those sought (n,)."""
@@ -77,6 +87,10 @@ def ring_basis(arcs: Sequence[Sequence[tuple[int, Array]]], around: int, rings: 
     counts = [places.size for places, _ in found]
     first = np.concatenate(([0], np.cumsum(counts))).tolist()
 
+    padded = np.zeros((len(found), around, max(counts, default=0)))
+    for k, (_, shape) in enumerate(found):
+        padded[k, :, : counts[k]] = shape
+
     def joined(parts: list[Ints]) -> Ints:
         return np.concatenate([np.zeros(0, dtype=np.int64), *parts])
 
@@ -87,6 +101,8 @@ def ring_basis(arcs: Sequence[Sequence[tuple[int, Array]]], around: int, rings: 
         rim_of=joined([np.tile(first[k] + np.arange(n), rings) for k, n in enumerate(counts)]),
         tube_of=joined([np.full(n, k) for k, n in enumerate(counts)]),
         shapes=tuple(shape for _, shape in found),
+        padded=padded,
+        first=rings * np.array([0, *np.cumsum(counts).tolist()]),
     )
 
 

@@ -8,6 +8,7 @@ wall towards another slipstream cuts off a part of the circle.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -24,6 +25,7 @@ LENGTH = 60.0  # radii downstream of the wing
 _GRADING = 0.5  # 0: equal panels around a tube; 1: crowded like a cosine where the wing cuts it
 _LEAST_ARC = 2  # panels between two fixed azimuths
 _MEETS = 1e-3  # rad
+_BEYOND = 7  # rings at least ahead of the bound vortices and behind them
 
 
 class Cut(NamedTuple):
@@ -43,7 +45,7 @@ class TubeShape:
     z: float
     radius: float  # at the wing, m
     lead: float  # x of the wing's leading edge there, m
-    chord: float  # of the wing there, m
+    rows: Array  # (k,) ascending x of the wing's bound vortices there, m
     upstream_x: Array  # (k,) ascending, start … lead, m
     upstream_radius: Array  # (k,) radius there over radius at the wing
     crossings: tuple[tuple[float, float], ...]  # (y, z) of strip edges that lie on the tube
@@ -110,12 +112,56 @@ def _tube_nodes(shape: TubeShape, y: Array, z: Array, rings: int) -> Array:
 
 
 def axial_stations(shape: TubeShape, rings: int) -> Array:
-    """Ring positions (rings + 1,) x [m]: crowded at the wing, stretched to LENGTH radii behind."""
-    middle = shape.lead + 0.5 * shape.chord
-    ahead = max(middle - shape.start, 0.0)
-    unit = 0.5 * min(shape.radius, shape.chord)
-    t = np.linspace(-np.arcsinh(ahead / unit), np.arcsinh(LENGTH * shape.radius / unit), rings + 1)
-    return np.asarray(middle + unit * np.sinh(t))
+    """Ring positions (rings + 1,) x [m]: on the wing's bound vortices, stretched from there on.
+
+    A bound vortex that ends on the tube goes on round it. Where a ring's edge lies at the same x
+    the panels hold that step exactly; between two edges they would smear it.
+    """
+    rows = shape.rows[:: max(1, math.ceil((shape.rows.size - 1) / max(rings - _BEYOND, 1)))]
+    free = rings - (rows.size - 1)
+    ahead, behind = float(rows[0]) - shape.start, LENGTH * shape.radius
+    step = float(rows[1] - rows[0]) if rows.size > 1 else 2.0 * (float(rows[0]) - shape.lead)
+    growth = _growth(ahead / step, behind / step, free)
+    upstream = min(max(1, round(_steps(ahead / step, growth))), free - 1)
+    return np.concatenate(
+        (
+            shape.start + ahead - _stretched(step, ahead, upstream)[::-1],
+            rows,
+            rows[-1] + _stretched(step, behind, free - upstream),
+        )
+    )
+
+
+def _steps(length: float, growth: float) -> float:
+    """How many steps, each `growth` times the last, the first of length 1, cover a length."""
+    return math.log1p(length * (growth - 1.0)) / math.log(growth)
+
+
+def _growth(ahead: float, behind: float, steps: int) -> float:
+    """The growth, 1.01 or more, at which so many steps cover two lengths from their middle."""
+    low, high = 1.01, 1e3
+    for _ in range(60):
+        growth = math.sqrt(low * high)
+        if _steps(ahead, growth) + _steps(behind, growth) > steps:
+            low = growth
+        else:
+            high = growth
+    return high
+
+
+def _stretched(first: float, length: float, steps: int) -> Array:
+    """Distances (steps,) up to a length, the first about `first`, each step a like factor more."""
+    if steps * first >= length:
+        return np.asarray(length / steps * np.arange(1, steps + 1))
+    low, high = 1.0, 1e6
+    for _ in range(80):
+        growth = math.sqrt(low * high)
+        if first * math.expm1(steps * math.log(growth)) < length * (growth - 1.0):
+            low = growth
+        else:
+            high = growth
+    places = np.expm1(np.arange(1, steps + 1) * math.log(high))
+    return np.asarray(length * places / places[-1])
 
 
 def _cross_section(

@@ -7,7 +7,6 @@ they are the x, y, z of the whole case. Azimuth runs from the top in the directi
 from __future__ import annotations
 
 import math
-import os
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -16,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from blownwing.errors import InputError, SolveError
 from blownwing.kernels import blade as kernel
+from blownwing.kernels.threads import cores_free
 from blownwing.propeller.blade import Blade
 from blownwing.propeller.packing import packed_sections
 
@@ -269,18 +269,6 @@ def checked_inflow(rotor: Rotor, inflow: ArrayLike) -> Array:
     return values
 
 
-def _cores_free() -> bool:
-    """Whether other work leaves cores to share this one.
-
-    Threads that wait for a busy core cost a time slice (4 ms), a hundred times what they save. The
-    numbers are the same either way.
-    """
-    try:
-        return os.getloadavg()[0] <= (os.cpu_count() or 1) + 0.5
-    except (AttributeError, OSError):  # not every system tells
-        return True
-
-
 def integrated_loads(
     rotor: Rotor,
     air: AirState,
@@ -298,7 +286,7 @@ def integrated_loads(
     parts = np.empty((len(rotor.r) + 1, kernel.N_SUMS))
     radial = np.empty((kernel.N_RADIAL_FIELDS, len(rotor.r)))
     elements = inflow.shape[1] * inflow.shape[2]
-    several = elements >= PARALLEL_FROM and _cores_free()
+    several = elements >= PARALLEL_FROM and cores_free()
     (kernel.rotor_loads_parallel if several else kernel.rotor_loads)(
         inflow,
         rotor.geometry,

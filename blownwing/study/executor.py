@@ -51,9 +51,10 @@ def run_chunk(payload: bytes, tasks: list[Task]) -> tuple[Done, float]:
 
 @lru_cache(maxsize=1)
 def _runner(payload: bytes) -> Callable[[dict[str, Any]], Outcome]:
+    from blownwing.kernels.threads import one_thread
     from blownwing.study.runner import prepared_runner
 
-    _single_thread()
+    one_thread()
     base, lattice, wanted = pickle.loads(payload)
     other = changed(wanted, program() | file_digests(base))
     if other:
@@ -62,14 +63,6 @@ def _runner(payload: bytes) -> Callable[[dict[str, Any]], Outcome]:
             "with the same version of blownwing that see the same files"
         )
     return prepared_runner(base, lattice)
-
-
-def _single_thread() -> None:
-    import numba
-    import threadpoolctl
-
-    numba.set_num_threads(1)
-    threadpoolctl.threadpool_limits(1)
 
 
 def local_runs(payload: bytes, tasks: Sequence[Task], workers: int | None = None) -> Iterator[Done]:

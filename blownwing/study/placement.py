@@ -23,12 +23,12 @@ from blownwing.case.model import Case
 from blownwing.coupling import solve
 from blownwing.coupling.size import expected_size
 from blownwing.errors import InputError, SolveError
+from blownwing.kernels.threads import threads_for
 from blownwing.study.fixed import fixed_lattice
 from blownwing.study.model import PlacementSearch
 from blownwing.study.plan import check_quantity
 from blownwing.study.scalars import of_solution
 from blownwing.study.surface import surface_minimum
-from blownwing.study.threads import few_threads
 from blownwing.study.trim import (
     ALPHA_RANGE,
     MET,
@@ -45,7 +45,6 @@ Array = NDArray[np.float64]
 Progress = Callable[[int], None]
 
 MOVING = (".position", ".position.y", ".position.z", ".diameter", ".toe")  # edges along the span
-_LARGE = 4000  # unknowns from which one solve gains from more threads
 _STEP = 1e-4  # of a variable's range, for differences
 _AT_BOUND = 1e-6
 _LEAST_BOX = 0.05  # half size of the last box, of a variable's range
@@ -115,9 +114,9 @@ def best_placement(
 
 
 def case_threads(case: Case) -> AbstractContextManager[None]:
-    """One thread for the kernels of small and middling cases, which lose more to others' starts."""
-    unknowns = expected_size(case).unknowns
-    return few_threads(unknowns if unknowns > _LARGE else 0)
+    """Threads for many solves of a case's size, kept from one to the next."""
+    size = expected_size(case)
+    return threads_for(size.panels, size.unknowns)
 
 
 def asked(problem: PlacementSearch) -> Held:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.parts import Wing
-from blownwing.coupling.jets import own_tubes
+from blownwing.coupling.jets import owned_tubes
 from blownwing.coupling.response import scaled_onset
 from blownwing.kernels.shape import contracted_slopes, potential_slopes, tube_slopes, tube_weights
 from blownwing.slipstream.streams import added_velocity, prepared_lines
@@ -31,9 +31,8 @@ from blownwing.study.shape_power import PowerModel
 from blownwing.wing.blown import (
     blown_circulation,
     edge_system,
-    felt_velocity,
     held_doublets,
-    own_nodes,
+    nodes_of,
     panel_sums,
     segment_strengths,
     tube_velocity,
@@ -107,7 +106,7 @@ class Evaluation:
         normal = np.sum(self._at_panels * system.normals, axis=0)
         self._edge = None
         if edges is not None:
-            self._edge = edge_system(system, edges.jets.tubes, edges.on_tube)
+            self._edge = edge_system(system, edges.jets.tubes, edges.on_tube, np.inf)
         if self._edge is None or edges is None:
             self._gamma, self._doublets = circulation(system, normal), np.zeros(0)
         else:
@@ -253,8 +252,8 @@ class Evaluation:
         edge, edges = self._edge, self._setting.edges
         if edge is not None and edges is not None:
             points = self._system.frame.points(samples)
-            own = own_tubes(edges.jets, owner, self._system.lattice.symmetric)
-            velocity += felt_velocity(edge, points, self._doublets, tube_core, own)
+            owned = owned_tubes(edges.jets, owner, self._system.lattice.symmetric)
+            velocity += tube_velocity(edge, points, self._doublets, tube_core, owned)
         return self._system.frame.velocities(velocity)
 
     def _power(self, model: PowerModel, profile: Quantity, gradient: bool) -> Quantity:
@@ -285,13 +284,13 @@ class Evaluation:
             tube_weights(
                 *points, *weights, *nodes, tubes.around, system.images, model.tube_core, ring, axial
             )
-            for own in own_tubes(self._setting.edges.jets, model.owner, lattice.symmetric):
-                here, less = points[:, own.points].copy(), -weights[:, own.points]
-                for part, mine in own_nodes(self._edge, own):
-                    tube_weights(
-                        *here, *less, *mine, tubes.around, system.images[: own.images],
-                        model.tube_core, ring[part], axial[part],
-                    )  # fmt: skip
+            owned = owned_tubes(self._setting.edges.jets, model.owner, lattice.symmetric)
+            for k, disc in enumerate(owned.tubes.tolist()):
+                mine, (part, own) = owned.owner == disc, nodes_of(self._edge, k)
+                tube_weights(
+                    *points[:, mine].copy(), *-weights[:, mine], *own, tubes.around,
+                    system.images[: owned.halves[k]], model.tube_core, ring[part], axial[part],
+                )  # fmt: skip
             felt = panel_sums(tubes, ring, axial)
             by_doublets = felt if by_doublets is None else by_doublets + felt
         found = self._with_adjoint(_Slopes(value, by_gamma, by_edge, by_doublets, by_rim))

@@ -10,9 +10,6 @@ from blownwing.case.model import Case
 from blownwing.coupling import solved_points
 from blownwing.coupling.parts import Discs
 from blownwing.errors import InputError, SolveError
-from blownwing.study.fixed import Balanced, balanced
-from blownwing.study.kept_wing import kept_wing
-from blownwing.study.rotors import DiscBank
 from blownwing.study.shape import Evaluation
 from blownwing.study.shape_edges import laid_edges
 from blownwing.study.shape_model import Setting
@@ -27,15 +24,12 @@ _LIMITS = (0.02, 50.0)  # of the factor on the thrusts
 class Balancer:
     """Balances one case after another, on drag trim where that is asked for.
 
-    With superposed slipstreams each balance starts from the last. With edges the full coupling
-    does it, whose lattice follows the slipstreams; so each depends on its case alone.
+    Each balance depends on its case alone.
     """
 
     def __init__(self, trim: bool = False) -> None:
         self._trim = trim
         self._factor = 1.0
-        self._bank = DiscBank()
-        self._last: Balanced | None = None
 
     def __call__(self, case: Case) -> Setting:
         """What stays while the wing of this case changes.
@@ -76,12 +70,10 @@ class Balancer:
         raise SolveError("the thrust that carries the wing's drag was not found")
 
     def _balance(self, case: Case) -> tuple[Setting, Discs]:
-        if (case.model.jet_edge or case.has_measured) and case.propellers:
-            point = solved_points(case)[0]
-            discs, edged = point.model.discs, case.model.jet_edge
-            edges = laid_edges(case, point.flow, discs, point.streams) if edged else None
-            return Setting(case, point.flow, point.streams, edges), discs
-        self._last = balanced(case, kept_wing(case), self._bank, self._last)
-        discs = self._last.discs
-        streams = self._last.streams if discs.placed else None
-        return Setting(case, self._last.flow, streams), discs
+        point = solved_points(case)[0]
+        discs = point.model.discs
+        if not discs.placed:
+            return Setting(case, point.flow, None), discs
+        edged = case.model.jet_edge
+        edges = laid_edges(case, point.flow, discs, point.streams) if edged else None
+        return Setting(case, point.flow, point.streams, edges), discs

@@ -76,7 +76,8 @@ def laid_edges(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Edges:
             f"flow.airspeed: found {flow.airspeed:g} m/s, little beside the slipstreams; accepted "
             "in a shape search with model.jet_edge = true is more than a fiftieth of their speed"
         )
-    edge, member = edge_system(system, jets.tubes), strip_members(jets, system.lattice)
+    edge = edge_system(system, jets.tubes, None, np.inf)
+    member = strip_members(jets, system.lattice)
     turning = without_tubes(discs, jets)
     planes = _far_planes(edge, edges.contrast)
     return Edges(breaks, jets, member, turning, edges, edge.on_tube, *planes)

@@ -18,13 +18,13 @@ from numpy.typing import NDArray
 from blownwing.case.model import Case
 from blownwing.coupling.size import expected_size
 from blownwing.errors import InputError, SolveError
+from blownwing.kernels.threads import threads_for
 from blownwing.study.model import ShapeSearch
 from blownwing.study.shape import Evaluation, evaluated
 from blownwing.study.shape_balance import Balancer
 from blownwing.study.shape_model import Quantity, Setting, Shape, objective_of
 from blownwing.study.shape_variables import ShapeVariables
 from blownwing.study.stations import refined_stations, shaped
-from blownwing.study.threads import few_threads
 
 Array = NDArray[np.float64]
 Progress = Callable[[int], None]
@@ -85,7 +85,7 @@ def searched(case: Case, problem: ShapeSearch, progress: Progress | None = None)
     """
     _check(case)
     _check_size(case)
-    with few_threads(_panels(case)):
+    with threads_for(_panels(case)):
         return _searched(case, problem, progress or (lambda _: None))
 
 
@@ -311,7 +311,7 @@ def at_lift(case: Case, lift: float, objective: str) -> tuple[Case, Shape]:
     _check_size(case)
     twist = np.radians([s.twist for s in case.wing.stations])
     chord = np.array([s.chord for s in case.wing.stations])
-    with few_threads(_panels(case)):
+    with threads_for(_panels(case)):
         shift, balance = 0.0, Balancer(objective == "power")
         for step in range(_TURNS):
             here = case.model_copy(update={"wing": shaped(case.wing, twist + shift, chord)})

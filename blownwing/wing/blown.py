@@ -15,7 +15,6 @@ deflection of momentum theory (Ribner 1945, NACA Report 820), see `slipstream.st
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, NamedTuple
@@ -38,6 +37,7 @@ Array = NDArray[np.float64]
 
 WING_SHARE = 0.1  # a wing's circulations magnify its residual more than tubes do theirs
 _RESTART = 60
+AFAR = 5.0  # radii from a tube's axis, beyond which its moments stand for its panels
 _ALONE = 1e-5  # of the discs' own doublets, which only the far field's drag asks for
 
 
@@ -73,6 +73,7 @@ class EdgeSystem:
     tube_on_rim: Array | Spread  # (m, n)
     rims: Array  # (3, m) those places, system frame
     rim_share: Array  # (m,) weights of the mean round each tube's rim
+    far: jet.Far  # what the tubes are from afar
 
     @property
     def size(self) -> int:
@@ -132,11 +133,16 @@ class SpreadBack:
 
 
 def edge_system(
-    system: WingSystem, tubes: Tubes, on_tube: Array | Spread | None = None
+    system: WingSystem,
+    tubes: Tubes,
+    on_tube: Array | Spread | None = None,
+    afar: float | None = None,
 ) -> EdgeSystem:
     """Assemble the influence of tubes on wing, wing on tubes and tubes on tubes.
 
-    on_tube: that of the tubes on each other, where another wing's system knows it already.
+    on_tube: that of the tubes on each other, where another wing's system knows it already; afar:
+    distance over the radius beyond which a tube acts by its moments, AFAR where it is None, np.inf
+    for never.
     """
     frame, lattice = system.frame, system.lattice
     nodes = frame.points(tubes.nodes)
@@ -147,33 +153,56 @@ def edge_system(
     basis = tubes.basis
     middles = np.ascontiguousarray(middles[:, basis.panels])
     rim, own, share = _rims(tubes, nodes)
+    far = _from_afar(tubes, nodes, AFAR if afar is None else afar)
     if count and not system.direct:
-        return _compressed_edge(system, tubes, nodes, middles, on_tube, (rim, own, share))
+        return _compressed_edge(system, tubes, nodes, middles, on_tube, (rim, own, share), far)
     size, images = basis.size, system.images
     wing_on_tube, wing_on_rim = (np.empty((n, lattice.panels)) for n in (size, rim.shape[1]))
-    on_wing, tube_on_rim = (np.empty((n, count)) for n in (lattice.panels, rim.shape[1]))
+    on_wing, tube_on_rim = (np.empty((n, size)) for n in (lattice.panels, rim.shape[1]))
+    known = on_tube is not None
     if on_tube is None:
-        potential = np.empty((size, count))
-        if count:
-            jet.panel_potential(*middles, basis.panels, *nodes, tubes.around, images, potential)
-        on_tube = basis.gathered(potential)
+        on_tube = np.empty((size, size))
     if count:
-        jet.panel_potential(*rim, own, *nodes, tubes.around, images, tube_on_rim)
+        sheet = (*nodes, tubes.around, images, basis.padded, basis.first, far)
+        if not known:
+            jet.tube_potential(*middles, basis.panels, *sheet, on_tube)
+        jet.tube_potential(*rim, own, *sheet, tube_on_rim)
+        jet.tube_normal(*points, *normals, *sheet, on_wing)
         jet.horseshoe_potential(*rim, *system.nodes, lattice.columns, images, wing_on_rim)
-        jet.panel_normal(*points, *normals, *nodes, tubes.around, images, on_wing)
         jet.horseshoe_potential(*middles, *system.nodes, lattice.columns, images, wing_on_tube)
     return EdgeSystem(
         system=system,
         tubes=tubes,
         nodes=nodes,
-        on_wing=basis.gathered(on_wing),
+        on_wing=on_wing,
         wing_on_tube=wing_on_tube,
         on_tube=on_tube,
         wing_on_rim=wing_on_rim,
-        tube_on_rim=basis.gathered(tube_on_rim),
+        tube_on_rim=tube_on_rim,
         rims=rim,
         rim_share=share,
+        far=far,
     )
+
+
+def _from_afar(tubes: Tubes, nodes: Array, afar: float) -> jet.Far:
+    """The tubes' moments about their axes, and where these serve."""
+    around, rings = tubes.around, tubes.rings
+    place = nodes.reshape(3, -1, rings + 1, around + 1)
+    low, high = place[1:].min(axis=(2, 3)), place[1:].max(axis=(2, 3))
+    axis = 0.5 * (low + high)
+    arm = place[1:] - axis[:, :, None, None]
+    reach = np.max(np.hypot(*arm), axis=(1, 2), initial=0.0)
+    first, second = place[:, :, :-1, :-1], place[:, :, :-1, 1:]
+    third, fourth = place[:, :, 1:, 1:], place[:, :, 1:, :-1]
+    x, y, z = 0.5 * np.cross(third - first, fourth - second, axis=0)
+    cy, cz = 0.25 * (arm[:, :, :-1, :-1] + arm[:, :, :-1, 1:] + arm[:, :, 1:, 1:]
+                     + arm[:, :, 1:, :-1])  # fmt: skip
+    pairs = (y * cy, y * cz + z * cy, z * cz, x * cy, x * cz)
+    threes = (y * cy**2, 2.0 * y * cy * cz + z * cy**2, 2.0 * z * cy * cz + y * cz**2, z * cz**2)
+    moments = np.stack((x, y, z, *pairs, *threes), axis=2) @ tubes.basis.padded[:, None]
+    first, second = (np.ascontiguousarray(one) for one in axis)
+    return jet.Far(first, second, (afar * reach) ** 2, np.ascontiguousarray(moments))
 
 
 def _rims(tubes: Tubes, nodes: Array) -> tuple[Array, NDArray[np.int64], Array]:
@@ -198,6 +227,7 @@ def _compressed_edge(
     middles: Array,
     on_tube: Array | Spread | None,
     rims: tuple[Array, NDArray[np.int64], Array],
+    far: jet.Far,
 ) -> EdgeSystem:
     from blownwing.wing.compressed import compressed, rings, targets_at
     from blownwing.wing.iterative import ring_form
@@ -228,6 +258,7 @@ def _compressed_edge(
         tube_on_rim=Spread(compressed(front, sheet, images, length, own), basis),
         rims=rim,
         rim_share=share,
+        far=far,
     )
 
 
@@ -335,54 +366,46 @@ def _iterated_together(
     return found[:panels], found[panels:]
 
 
-def tube_velocity(edge: EdgeSystem, points: Array, doublets: Array, core: float) -> Array:
-    """Velocity (3, n) of the tubes over m at points (3, n), both in the system's frame.
-
-    doublets: (n,) D; core: vortex core radius, m.
-    """
-    ring, axial = segment_strengths(edge.tubes, doublets)
-    out = np.empty_like(points)
-    jet.tube_velocity(
-        *points, *edge.nodes, edge.tubes.around, edge.system.images, ring, axial, core, out
-    )
-    return out
-
-
-class Own(NamedTuple):
-    """Points that lie on one disc, and the tubes of that disc, which they must not feel.
+class Owned(NamedTuple):
+    """Points that lie on discs, and the tubes of discs, which their own discs must not feel.
 
     A folded lattice holds half a tube on its plane of symmetry, whose other half is its image
     there; all other images are other tubes.
     """
 
-    points: NDArray[np.int64]
-    tubes: NDArray[np.int64]
-    images: int  # of the system's first, 2 for half a tube
+    owner: NDArray[np.int64]  # (n,) disc of each point, −1 for none
+    tubes: NDArray[np.int64]  # (tubes,) disc of each tube
+    halves: NDArray[np.int64]  # (tubes,) the system's first images that make up the tube, 1 or 2
 
 
-def felt_velocity(
-    edge: EdgeSystem, points: Array, doublets: Array, core: float, owned: Sequence[Own]
+def tube_velocity(
+    edge: EdgeSystem, points: Array, doublets: Array, core: float, owned: Owned | None = None
 ) -> Array:
-    """`tube_velocity` (3, n) at points of discs, each without its own disc's tubes."""
-    velocity = tube_velocity(edge, points, doublets, core)
+    """Velocity (3, n) of the tubes over m at points (3, n), both in the system's frame.
+
+    doublets: (n,) D; core: vortex core radius, m; owned: which tubes a point does not feel.
+    """
+    out = np.zeros_like(points)
+    count = edge.far.y.size
+    if count == 0:
+        return out
+    if owned is None:
+        unowned = np.full(count, -1)
+        owned = Owned(np.full(points.shape[1], -1), unowned, unowned)
     ring, axial = segment_strengths(edge.tubes, doublets)
-    for own in owned:
-        here = np.ascontiguousarray(points[:, own.points])
-        out = np.empty_like(here)
-        for part, nodes in own_nodes(edge, own):
-            images = edge.system.images[: own.images]
-            jet.tube_velocity(
-                *here, *nodes, edge.tubes.around, images, ring[part], axial[part], core, out
-            )
-            velocity[:, own.points] -= out
-    return velocity
+    sums = edge.far.moments @ edge.tubes.basis.by_tube(doublets)[..., None]
+    jet.tube_velocity(
+        *points, owned.owner, *edge.nodes, edge.tubes.around, edge.system.images, ring, axial,
+        edge.far, owned.tubes, owned.halves, sums[..., 0], core, out,
+    )  # fmt: skip
+    return out
 
 
-def own_nodes(edge: EdgeSystem, own: Own) -> list[tuple[slice, Array]]:
-    """Places of a disc's tubes in the run of all nodes, and their nodes (3, …)."""
+def nodes_of(edge: EdgeSystem, tube: int) -> tuple[slice, Array]:
+    """A tube's place in the run of all nodes, and its nodes (3, …)."""
     each = (edge.tubes.rings + 1) * (edge.tubes.around + 1)
-    parts = [slice(k * each, (k + 1) * each) for k in own.tubes.tolist()]
-    return [(part, np.ascontiguousarray(edge.nodes[:, part])) for part in parts]
+    part = slice(tube * each, (tube + 1) * each)
+    return part, np.ascontiguousarray(edge.nodes[:, part])
 
 
 def segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
@@ -480,9 +503,10 @@ def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
         (0.0 * lattice.dihedral, np.sin(lattice.dihedral), -np.cos(lattice.dihedral))
     )
     points = np.ascontiguousarray(system.frame.points(lattice.quarter))
-    out = np.empty((lattice.columns, edge.tubes.panels))
-    jet.panel_normal(*points, *normals, *edge.nodes, edge.tubes.around, system.images, out)
-    return np.asarray(edge.tubes.basis.gathered(out) @ alone)
+    basis, out = edge.tubes.basis, np.empty((lattice.columns, size))
+    sheet = (edge.tubes.around, system.images, basis.padded, basis.first, edge.far)
+    jet.tube_normal(*points, *normals, *edge.nodes, *sheet, out)
+    return np.asarray(out @ alone)
 
 
 def tubes_on_bound(edge: EdgeSystem, doublets: Array, lines: tuple[Array, Array, Array]) -> Array:

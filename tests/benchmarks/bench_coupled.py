@@ -24,8 +24,8 @@ from blownwing.coupling import solve, solved_points
 from blownwing.coupling.model import Point
 from blownwing.coupling.setup import edge_drift
 from blownwing.errors import SolveError
+from blownwing.kernels.threads import threads_for
 from blownwing.wing.system import factored_system
-from blownwing.wing.threads import algebra_threads
 
 BLADE = Path(__file__).resolve().parents[2] / "shared" / "blades" / "high_lift_5.csv"
 HALF_SPAN = 7.0  # m
@@ -116,7 +116,7 @@ def wing_alone(case: Case, point: Point) -> Callable[[], object]:
     system = point.model.system
 
     def task() -> object:
-        with algebra_threads(system.lattice.panels):
+        with threads_for(system.lattice.panels):
             return factored_system(system.lattice, system.normals, system.frame)
 
     return task

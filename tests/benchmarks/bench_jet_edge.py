@@ -27,8 +27,8 @@ from blownwing.case.model import Case
 from blownwing.coupling import solve, solved_points
 from blownwing.coupling.model import Point
 from blownwing.errors import SolveError
+from blownwing.kernels.threads import threads_for
 from blownwing.kernels.vortex import normal_influence
-from blownwing.wing.threads import algebra_threads
 
 BLADE = Path(__file__).resolve().parents[2] / "shared" / "blades" / "high_lift_5.csv"
 HALF_SPAN = 7.0  # m
@@ -115,7 +115,7 @@ def timed(case: Case, point: Point, repeats: int) -> tuple[float, float, float]:
     best = [math.inf] * 3
     for _ in range(repeats):
         fresh = np.array(matrix, order="F")  # not timed: the factors replace it
-        with algebra_threads(point.model.system.lattice.panels):
+        with threads_for(point.model.system.lattice.panels):
             start = time.perf_counter()
             lapack.dgetrf(fresh, overwrite_a=True)
             best[0] = min(best[0], time.perf_counter() - start)

@@ -24,9 +24,9 @@ from scipy.linalg import lapack
 
 from blownwing.case.parts import Wing
 from blownwing.geometry.lattice import Lattice, build_lattice
+from blownwing.kernels.threads import threads_for
 from blownwing.wing.normals import panel_normals, panel_slopes
 from blownwing.wing.system import Frame, circulation, compressed_system, factored_system
-from blownwing.wing.threads import algebra_threads
 
 SHAPES = {5_000: (25, 200), 10_000: (32, 312), 20_000: (50, 400)}  # panels: chordwise, spanwise
 SMALL = (16, 250)
@@ -47,7 +47,7 @@ def parts(shape: tuple[int, int]) -> tuple[Lattice, np.ndarray]:
 
 def solved(lattice: Lattice, normals: np.ndarray) -> tuple[np.ndarray, int]:
     """Circulations at an incidence, and the bytes of the compressed system."""
-    with algebra_threads(0):
+    with threads_for(0):
         system = compressed_system(lattice, normals, Frame())
         found = circulation(system, 0.99 * normals[0] + 0.1 * normals[2])
     return found, system.solver.nbytes

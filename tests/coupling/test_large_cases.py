@@ -10,6 +10,7 @@ from blownwing.cli import app
 from blownwing.coupling import size
 from blownwing.coupling.size import FULL_MOST, FULL_PANELS, expected_size, fitting_size
 from blownwing.errors import InputError
+from blownwing.wing import blown
 from blownwing.wing.normals import panel_normals, panel_slopes
 
 COARSE = {"model.chordwise": 4, "model.spanwise": 16, "model.jet_around": 16, "model.jet_rings": 12}
@@ -32,9 +33,14 @@ def demo(name, **edits):
     ],
     ids=["edges", "sideslip", "superposed, ground", "section tables, stalled"],
 )
-def test_results_do_not_depend_on_how_influences_are_stored(name, edits):
+def test_results_do_not_depend_on_how_influences_are_stored(name, edits, monkeypatch):
     case = demo(name, **edits)
+    usual = solve(case.replace(**{"model.matrix": "full"}))
+    # Beside full matrices tubes act from afar by their moments, which moves results a little.
+    monkeypatch.setattr(blown, "AFAR", np.inf)
     full = solve(case.replace(**{"model.matrix": "full"}))
+    for key in NAMES:
+        assert_allclose(usual.totals[key], full.totals[key], rtol=5e-4, err_msg=key)
     less = solve(case.replace(**{"model.matrix": "compressed"}))
     for key in NAMES:
         assert_allclose(less.totals[key], full.totals[key], rtol=1e-6, err_msg=key)

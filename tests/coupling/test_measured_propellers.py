@@ -12,7 +12,7 @@ from scenes import scene
 from blownwing import InputError, load, read_case, solve
 from blownwing.case.air import air_at
 from blownwing.coupling.setup import placed_discs
-from blownwing.explore.preview import previewer
+from blownwing.explore.preview import answerer
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.rotor import axial_inflow, build_rotor, coefficients, solve_rotor
 from blownwing.report.explain import print_case
@@ -197,9 +197,9 @@ def test_the_page_previews_and_answers():
     from blownwing.explore.answer import case_data, solution_data
 
     case = scene([measured()])
-    shown = previewer()(case)
+    shown = answerer()(case, False).solution
     assert shown.totals["CL"] == pytest.approx(solve(case).totals["CL"], rel=1e-3)
-    json.dumps(solution_data(shown, case, False, 0.1) | case_data(case))
+    json.dumps(solution_data(case, shown, 0.1, False) | case_data(case))
 
 
 def test_wing_and_spin_searches_know_it():

@@ -11,8 +11,8 @@ import pytest
 from numpy.testing import assert_allclose
 
 from blownwing import InputError, read_case, solve
+from blownwing.explore import preview
 from blownwing.explore.answer import edited, started
-from blownwing.explore.preview import previewer
 from blownwing.explore.server import LOOPBACK, Session, address, server_for
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -105,7 +105,7 @@ def test_every_answer_forbids_outside_content(client):
     server.server_close()
 
 
-def test_edits_are_solved_with_and_without_edges(client):
+def test_edits_are_solved_at_rest_and_while_dragged(client):
     status, opened = client.ask("case")
     assert status == 200 and opened["file"] == "wing_explored.toml"
     assert opened["case"]["alpha"] == 3.0  # the middle of the polar
@@ -114,15 +114,16 @@ def test_edits_are_solved_with_and_without_edges(client):
     status, rest = client.ask("solve", {"edits": edits})
     assert status == 200 and rest["result"]["edges"]
     same = solve(client.session.case.replace(**edits))
-    assert_allclose(rest["result"]["totals"]["CL"], same.totals["CL"], rtol=1e-6)
-    assert_allclose(rest["result"]["strips"]["cl"], same.strips["cl"], atol=1e-5)
+    # The way there may leave the edges elsewhere by a five-hundredth of a radius.
+    assert_allclose(rest["result"]["totals"]["CL"], same.totals["CL"], rtol=2e-4)
+    assert_allclose(rest["result"]["strips"]["cl"], same.strips["cl"], atol=1e-3)
+    assert not rest["result"]["provisional"]
     status, moving = client.ask("solve", {"edits": edits, "dragging": True})
-    assert status == 200 and not moving["result"]["edges"]
-    plain = solve(client.session.case.replace(**edits, **{"model.jet_edge": False}))
-    # one lattice for all places: its strips do not end at the slipstreams' edges
-    assert_allclose(moving["result"]["totals"]["CL"], plain.totals["CL"], rtol=0.02)
-    assert any("without their edges" in note for note in moving["result"]["notes"])
-    assert not any("without their edges" in note for note in rest["result"]["notes"])
+    assert status == 200 and moving["result"]["edges"]
+    own = not moving["result"][
+        "provisional"
+    ]  # as it is where an answer takes no longer than a hand
+    assert_allclose(moving["result"]["totals"]["CL"], same.totals["CL"], rtol=2e-4 if own else 0.02)
     assert moving["case"]["propellers"][0]["position"] == [-0.6, 1.2, 0.1]
     assert "not for flight clearance" in moving["case"]["caution"]
 
@@ -177,24 +178,37 @@ def test_previews_do_not_depend_on_the_way_there():
     case = started(read_case(DEMO)).replace(**{"model.spanwise": 24, "model.chordwise": 4})
     place = {"propellers.1.position": [-0.5, 2.6, 0.05]}
     far = {"propellers.1.position": [-0.7, 2.4, -0.2], "flow.alpha": 9.0}
-    run = previewer()
-    run(case)
-    run(edited(case, far))
-    wandered = run(edited(case, place)).totals
-    straight = previewer()(edited(case, place)).totals
+    run = preview.answerer()
+    run(case, False)
+    run(edited(case, far), False)
+    wandered = run(edited(case, place), False).solution.totals
+    straight = solve(edited(case, place)).totals
     for name in ("CL", "CD_induced", "power"):
-        assert_allclose(wandered[name], straight[name], rtol=1e-3)
+        assert_allclose(wandered[name], straight[name], rtol=1e-4)
+
+
+def test_a_slow_case_is_dragged_on_a_coarser_model_that_says_so(monkeypatch):
+    case = started(read_case(DEMO))
+    run = preview.answerer()
+    monkeypatch.setattr(preview, "WAIT", 1e-9)
+    own = run(case, False)
+    moving = run(case, True)
+    assert moving.provisional and not own.provisional
+    assert_allclose(moving.solution.totals["CL"], own.solution.totals["CL"], rtol=0.02)
+    gain = [s.solution.totals["CL"] - s.solution.totals["CL_unblown"] for s in (own, moving)]
+    assert_allclose(gain[1], gain[0], rtol=0.15)
+    assert not run(case, False).provisional
 
 
 def test_a_drag_is_answered_in_time():
-    # Bar: 100 ms median with the demonstration case on an idle machine of two cores. Processor
-    # time is what a busy test machine can measure; two threads share it.
-    case, run = started(read_case(DEMO)), previewer()
-    run(case)
+    # Bar: 100 ms median, edges on, the demonstration case on an idle machine of two cores.
+    # Processor time is what a busy test machine can measure; two threads share it.
+    case, run = started(read_case(DEMO)), preview.answerer()
+    run(case, False)
     wall, work = [], []
     for k in range(12):
         t, p = time.perf_counter(), time.process_time()
-        run(edited(case, {"propellers.1.position": [-0.55, 2.5 + 0.01 * k, 0.0]}))
+        run(edited(case, {"propellers.1.position": [-0.55, 2.5 + 0.01 * k, 0.0]}), True)
         wall.append(time.perf_counter() - t)
         work.append(time.process_time() - p)
     print(f"median {1e3 * statistics.median(wall):.0f} ms, "

@@ -27,7 +27,7 @@ def tube(half=False, around=12, rings=10):
         z=0.0,
         radius=0.5,
         lead=0.0,
-        chord=1.0,
+        rows=np.array([0.125, 0.625]),
         upstream_x=np.linspace(-1.0, 0.0, 5),
         upstream_radius=np.linspace(1.2, 1.0, 5),
         crossings=((0.5, 0.0),) if half else ((-0.5, 0.0), (0.5, 0.0)),
@@ -36,10 +36,20 @@ def tube(half=False, around=12, rings=10):
     return build_tubes([shape], around, rings)
 
 
+def each_panel(tubes, images=ALONE):
+    """Arguments of the kernels for every panel by itself, however far away."""
+    count = tubes.panels // (tubes.rings * tubes.around)
+    shapes = np.tile(np.eye(tubes.around), (count, 1, 1))
+    first = tubes.rings * tubes.around * np.arange(count + 1)
+    never = np.full(count, np.inf)
+    far = jet.Far(never, never, never, np.zeros((count, tubes.rings, jet.MOMENTS, tubes.around)))
+    return *tubes.nodes, tubes.around, images, shapes, first, far
+
+
 def potentials(tubes, points, images=ALONE):
     out = np.empty((points.shape[1], tubes.panels))
     own = np.full(points.shape[1], -1)
-    jet.panel_potential(*points, own, *tubes.nodes, tubes.around, images, out)
+    jet.tube_potential(*points, own, *each_panel(tubes, images), out)
     return out
 
 
@@ -87,7 +97,7 @@ def test_a_long_tube_surrounds_a_point_inside():
     # A point on a panel of the sheet sees one half less, its own panel nothing.
     own = np.arange(tubes.panels)
     out = np.empty((tubes.panels, tubes.panels))
-    jet.panel_potential(*tubes.middles, own, *tubes.nodes, tubes.around, ALONE, out)
+    jet.tube_potential(*tubes.middles, own, *each_panel(tubes), out)
     assert_allclose(np.diag(out), 0.0, atol=1e-15)
     assert np.all((out.sum(axis=1) > -1.0) & (out.sum(axis=1) < 0.0))
 
@@ -113,7 +123,7 @@ def test_velocity_is_the_gradient_of_the_potential():
     # The normal component at any panel is the same thing.
     out = np.empty((points.shape[1], tubes.panels))
     normals = rng.normal(size=points.shape)
-    jet.panel_normal(*points, *normals, *tubes.nodes, tubes.around, images, out)
+    jet.tube_normal(*points, *normals, *each_panel(tubes, images), out)
     assert_allclose(out @ everywhere, np.sum(velocity * normals, axis=0), rtol=1e-9, atol=1e-12)
 
 
@@ -153,7 +163,7 @@ def test_azimuths_are_split_where_the_wing_pierces_the_tube():
     radius = np.hypot(nodes[1], nodes[2]).mean(axis=1)
     assert_allclose(radius[0] / radius[-1], 1.2, rtol=1e-9)
     assert_allclose(radius[nodes[0, :, 0] >= 0.0], radius[-1], rtol=1e-12)
-    assert_allclose(nodes[0, [0, -1], 0], [-1.0, 30.5], rtol=1e-9)
+    assert_allclose(nodes[0, [0, -1], 0], [-1.0, 30.625], rtol=1e-9)
     # The polygon has the circle's area.
     y, z = nodes[1, -1], nodes[2, -1]
     area = 0.5 * np.sum(y[:-1] * z[1:] - y[1:] * z[:-1])
@@ -164,3 +174,64 @@ def test_too_few_panels_around_a_pierced_tube():
     with pytest.raises(InputError, match="jet_around: found 3; accepted is at least 4"):
         tube(around=3)
     assert tube(around=4).panels == 40
+
+
+def row_of_tubes(half):
+    """Three tubes, four radii of the widest apart at least, the first on the plane if half."""
+    ends = (np.linspace(-1.0, 0.0, 5), np.linspace(1.2, 1.0, 5))
+    bound = np.array([0.125, 0.625])
+    places = (0.0 if half else 0.4, 2.2, 4.5)
+    shapes = [
+        TubeShape(-1.0, y, 0.1 * y, 0.3 + 0.05 * k, 0.0, bound, *ends, (), half=half and k == 0)
+        for k, y in enumerate(places)
+    ]
+    return build_tubes(shapes, 16, 10)
+
+
+@pytest.mark.parametrize("half", [False, True])
+@pytest.mark.parametrize("ground", [None, -2.5])
+def test_from_afar_a_tube_is_its_moments(half, ground):
+    """The error of an expansion's first two terms falls with the square of the distance."""
+    tubes = row_of_tubes(half)
+    system = replace(plate(4.0, 0.5, 5, 10).edge.system, images=mirror_images(True, ground))
+    basis = tubes.basis
+    _, y, z = tubes.middles[:, basis.panels]
+    doublets = 1.0 + 2.0 * np.sin(3.0 * y) + z + 0.3 * np.sign(z)  # with the jump that a wing makes
+    points = np.random.default_rng(3).uniform(-1.0, 5.0, (3, 400))
+    exact = edge_system(system, tubes, afar=np.inf)
+    wanted = tube_velocity(exact, points, doublets, 0.0)
+    outside = np.hypot(points[1] - 2.2, points[2] - 0.22) > 0.8
+    outside &= (points[1] > 1.5) & (points[1] < 3.5)
+    errors = []
+    for afar in (2.0, 4.0, 8.0):
+        edge = edge_system(system, tubes, afar=afar)
+        found = tube_velocity(edge, points, doublets, 0.0)
+        off = np.linalg.norm(found - wanted, axis=0)[outside]
+        errors.append(off.max() / np.linalg.norm(wanted, axis=0)[outside].max())
+        for name in ("on_tube", "on_wing", "tube_on_rim"):
+            one, other = getattr(edge, name) @ doublets, getattr(exact, name) @ doublets
+            assert np.abs(one - other).max() < 0.05 * afar**-2 * np.abs(other).max(), name
+    assert errors[0] > 4.0 * errors[1] > 16.0 * errors[2] > 0.0
+
+
+@pytest.mark.parametrize("axis", range(3))
+def test_velocity_from_afar_is_the_slope_of_the_potential_from_afar(axis):
+    tubes = row_of_tubes(False)
+    edge = edge_system(plate(4.0, 0.5, 5, 10).edge.system, tubes, afar=0.0)
+    doublets = np.random.default_rng(2).normal(size=tubes.basis.size)
+    points = np.random.default_rng(3).uniform(-1.0, 5.0, (3, 20))
+    basis, own, h = tubes.basis, np.full(20, -1), 1e-5
+    sheet = (*edge.nodes, tubes.around, edge.system.images, basis.padded, basis.first, edge.far)
+    sides = []
+    for step in (h, -h):
+        out, moved = np.empty((20, basis.size)), points.copy()
+        moved[axis] += step
+        jet.tube_potential(*moved, own, *sheet, out)
+        sides.append(out @ doublets)
+    slope = (sides[0] - sides[1]) / (2.0 * h)
+    scale = np.abs(slope).max()
+    assert_allclose(tube_velocity(edge, points, doublets, 0.0)[axis], slope, atol=1e-6 * scale)
+    normals, out = np.zeros((3, 20)), np.empty((20, basis.size))
+    normals[axis] = 1.0
+    jet.tube_normal(*points, *normals, *sheet, out)
+    assert_allclose(out @ doublets, slope, atol=1e-6 * scale)

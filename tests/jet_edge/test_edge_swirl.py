@@ -86,7 +86,7 @@ class SwirlingWing:
             z=0.0,
             radius=RADIUS,
             lead=lead,
-            chord=max(chord, 0.3),
+            rows=lead + max(chord, 0.3) * (np.arange(lattice.rows) + 0.25) / lattice.rows,
             upstream_x=np.array([-2.0, lead]),
             upstream_radius=np.ones(2),
             crossings=tuple((float(lattice.edge_y[e]), 0.0) for e in change),

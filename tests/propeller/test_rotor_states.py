@@ -54,7 +54,7 @@ def test_demonstration_blades(name, diameter, blades, speed, rpm, thrust, effici
 
 
 def test_both_compiled_forms_give_the_same_loads(monkeypatch):
-    monkeypatch.setattr(rotor_module, "_cores_free", lambda: True)
+    monkeypatch.setattr(rotor_module, "cores_free", lambda: True)
     for n, incidence in ((1, 0.0), (12, 0.2)):
         results = []
         for limit in (0, 10**9):

@@ -5,6 +5,7 @@ import os
 from typer.testing import CliRunner
 
 from blownwing.cli import app
+from blownwing.kernels import threads
 from blownwing.study import executor
 
 BLADE = """# source: invented for the tests
@@ -84,4 +85,4 @@ def sweeps_in_this_process(monkeypatch):
             yield executor.run_chunk(payload, [task])[0]
 
     monkeypatch.setattr("blownwing.study.sweep.local_runs", runs)
-    monkeypatch.setattr(executor, "_single_thread", lambda: None)
+    monkeypatch.setattr(threads, "one_thread", lambda: None)

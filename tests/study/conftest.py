@@ -2,10 +2,10 @@
 
 import pytest
 
-from blownwing.study.threads import few_threads
+from blownwing.kernels.threads import threads_for
 
 
 @pytest.fixture(autouse=True)
 def one_thread():
-    with few_threads(0):
+    with threads_for(0):
         yield

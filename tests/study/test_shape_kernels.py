@@ -11,6 +11,7 @@ from blownwing.wing.blown import panel_sums, segment_strengths
 ROWS, COLUMNS = 2, 4
 IMAGES = np.array([[1.0, 1.0, 0.0], [-1.0, 1.0, 0.0], [1.0, -1.0, -3.0]])
 STEP = 1e-5
+BOUND = np.array([0.1, 0.6])
 
 
 @pytest.fixture
@@ -22,11 +23,20 @@ def scene():
     nodes = np.stack((x, y, 0.1 * y))
     ahead = np.linspace(-1.0, 0.0, 8)
     tube = build_tubes(
-        [TubeShape(-1.0, 1.0 + 2.0 * k, 0.05, 0.4, 0.0, 1.0, ahead, 1.1 - 0.1 * ahead[::-1], ())
+        [TubeShape(-1.0, 1.0 + 2.0 * k, 0.05, 0.4, 0.0, BOUND, ahead, 1.1 - 0.1 * ahead[::-1], ())
          for k in range(2)], 8, 6,
     )  # fmt: skip
     points = np.stack((rng.uniform(-0.5, 1.5, 5), rng.uniform(0.1, 2.0, 5), np.full(5, 0.3)))
     return nodes, tube, points, rng.standard_normal((3, 5)), rng
+
+
+def sheet(tube):
+    """Arguments of the kernels for tubes that always act by their panels."""
+    basis = tube.basis
+    never = np.full(len(basis.shapes), np.inf)
+    moments = np.zeros((never.size, tube.rings, jet.MOMENTS, basis.padded.shape[2]))
+    far = jet.Far(never, never, never, moments)
+    return *tube.nodes, tube.around, IMAGES, basis.padded, basis.first, far
 
 
 def differences(function, place):
@@ -80,9 +90,9 @@ def test_slopes_of_the_tubes_velocities(scene):
     doublets = rng.standard_normal(tube.basis.size)
 
     def normal(place):
-        out = np.empty((5, tube.panels))
-        jet.panel_normal(*place, *normals, *tube.nodes, tube.around, IMAGES, out)
-        return out @ tube.basis.spread(doublets)
+        out = np.empty((5, tube.basis.size))
+        jet.tube_normal(*place, *normals, *sheet(tube), out)
+        return out @ doublets
 
     out = np.empty(5)
     strengths = segment_strengths(tube, doublets)
@@ -94,8 +104,8 @@ def test_slopes_of_the_tubes_velocities(scene):
 
 def test_weights_of_the_tubes_panels(scene):
     _, tube, points, weights, _ = scene
-    wanted = np.empty((5, tube.panels))
-    jet.panel_normal(*points, *weights, *tube.nodes, tube.around, IMAGES, wanted)
+    wanted = np.empty((5, tube.basis.size))
+    jet.tube_normal(*points, *weights, *sheet(tube), wanted)
 
     def panels(core):
         ring, axial = np.zeros(tube.nodes.shape[1]), np.zeros(tube.nodes.shape[1])
@@ -104,7 +114,7 @@ def test_weights_of_the_tubes_panels(scene):
         return panel_sums(tube, ring, axial)
 
     out = panels(0.0)
-    wanted = tube.basis.gathered(wanted.sum(axis=0))
+    wanted = wanted.sum(axis=0)
     assert_allclose(out, wanted, rtol=1e-10, atol=1e-13)
     with_core = panels(0.3)
     assert np.abs(with_core / out - 1.0).max() > 0.01

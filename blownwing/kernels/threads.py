@@ -1,0 +1,56 @@
+"""How many threads may work: the one rule, for the kernels and for the linear algebra library.
+
+The library's idle threads spin for a while after each call and then take the processor from the
+kernels; a kernel whose second thread has to wait for a busy core loses a time slice, a hundred
+times what it saves on a small problem. So a problem below `LARGE` runs on one thread, and on a
+machine that is busy otherwise kernels of any size do. The numbers are the same either way.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from functools import lru_cache
+
+import numba
+import threadpoolctl
+
+LARGE = 1500  # unknowns from which more threads gain: circulations to factor, or all for kernels
+
+
+@lru_cache(maxsize=1)
+def _library() -> threadpoolctl.ThreadpoolController:
+    return threadpoolctl.ThreadpoolController().select(user_api="blas")
+
+
+def cores_free() -> bool:
+    """Whether other work leaves cores to share this one."""
+    try:
+        return os.getloadavg()[0] <= (os.cpu_count() or 1) + 0.5
+    except (AttributeError, OSError):  # not every system tells
+        return True
+
+
+@contextmanager
+def threads_for(factored: int, unknowns: int | None = None) -> Iterator[None]:
+    """Within it only problems that gain from it have more than one thread.
+
+    factored: unknowns of the matrices that are factored; unknowns: all that kernels work on, None
+    for the same.
+    """
+    kernels = factored if unknowns is None else unknowns
+    before = numba.get_num_threads()
+    with ExitStack() as stack:
+        if factored < LARGE:
+            stack.enter_context(_library().limit(limits=1))
+        if kernels < LARGE or not cores_free():
+            stack.callback(numba.set_num_threads, before)
+            numba.set_num_threads(1)
+        yield
+
+
+def one_thread() -> None:
+    """From now on this process has one thread: others like it have the other cores."""
+    numba.set_num_threads(1)
+    threadpoolctl.threadpool_limits(1)
