@@ -61,6 +61,7 @@ class Tubes:
     rings: int
     nodes: Array  # (3, tubes * (rings + 1) * (around + 1))
     middles: Array  # (3, panels)
+    axes: Array  # (3, tubes) a point on each axis
     owner: NDArray[np.int64]  # (panels,), index of the interface
     beyond: NDArray[np.int64]  # (tubes * around,), interface behind a wall, −1 where there is none
     basis: RingBasis  # places at which the doublets are sought
@@ -75,7 +76,7 @@ def build_tubes(shapes: Sequence[TubeShape], around: int, rings: int) -> Tubes:
     if not shapes:
         empty = np.zeros((3, 0))
         none = np.zeros(0, dtype=np.int64)
-        return Tubes(around, rings, empty, empty, none, none, ring_basis((), around, rings))
+        return Tubes(around, rings, empty, empty, empty, none, none, ring_basis((), around, rings))
     sections = [_cross_section(shape, around) for shape in shapes]
     nodes = np.stack(
         [
@@ -92,6 +93,7 @@ def build_tubes(shapes: Sequence[TubeShape], around: int, rings: int) -> Tubes:
         rings,
         np.ascontiguousarray(nodes.reshape(3, -1)),
         np.ascontiguousarray(0.25 * corner.reshape(3, -1)),
+        np.array([[shape.start, shape.y, shape.z] for shape in shapes]).T,
         np.repeat(np.arange(len(shapes)), around * rings),
         np.concatenate([section[2] for section in sections]),
         ring_basis([section[3] for section in sections], around, rings),

@@ -28,23 +28,24 @@ _T1 = math.tan(math.pi / 16.0)
 _T3 = math.tan(3.0 * math.pi / 16.0)
 _ON_LINE = 1e-10
 MOMENTS = 12
+_SLIM = 5e-5  # squared distance from a ring's axis over that from its farther end
 
 
 class Far(NamedTuple):
-    """What tubes are to points that lie many radii beside them.
+    """What tubes are to points that lie many radii off.
 
     A ring's dipoles, their sum S and the moments S c and S c c of their arms c from the axis, are
     spread along the axis between the ring's ends: the first three terms of their potential's
-    expansion. Three, because the doublets' jump at the wing has a third harmonic.
-    moments: (tubes, rings, MOMENTS, places) at unit value of each place Sx, Sy, Sz; Sy cy,
-    Sy cz + Sz cy, Sz cz, Sx cy, Sx cz; Sy cy², 2 Sy cy cz + Sz cy², 2 Sz cy cz + Sy cz², Sz cz²
-    [m², m³, m⁴].
+    expansion. Three, because the doublets' jump at the wing has a third harmonic. The moments are
+    Sx, Sy, Sz; Sy cy, Sy cz + Sz cy, Sz cz, Sx cy, Sx cz; Sy cy², 2 Sy cy cz + Sz cy²,
+    2 Sz cy cz + Sy cz², Sz cz². A tube's cross-sections are alike, so that those of one section
+    times `scale` (tubes, rings, MOMENTS) serve all of its rings.
     """
 
     y: NDArray[np.float64]  # (tubes,) of the axes, m
     z: NDArray[np.float64]
     reach: NDArray[np.float64]  # (tubes,) squared distance from the axis, beyond which, m²
-    moments: NDArray[np.float64]
+    scale: NDArray[np.float64]
 
 
 @inline
@@ -82,14 +83,15 @@ def _arctan2(y, x):
     return math.copysign(r, y)
 
 
-@parallel
+@summing
 def tube_potential(px, py, pz, own, gx, gy, gz, around, images, shapes, first, far, out):
     """Fill out[i, q] with the potential at point i of all tubes at unit value q, 0 at the others.
 
     px, py, pz: (n,) points; own: (n,) panel a point lies on, whose own (principal) value is 0, or
     −1; gx, gy, gz: nodes; around: panels per ring; images: as in kernels.vortex; shapes: (tubes,
-    around, places) from the values of a ring to its panels; first: (tubes + 1,) value that each
-    tube begins with, ring by ring; far: `Far`; out: (n, values).
+    places, around + MOMENTS) what one of a ring's values makes of its panels and its section's
+    moments; first: (tubes + 1,) value that each tube begins with, ring by ring; far: `Far`; out:
+    (n, values).
     """
     n = px.size
     tubes = shapes.shape[0]
@@ -104,33 +106,39 @@ def tube_potential(px, py, pz, own, gx, gy, gz, around, images, shapes, first, f
         rr = work[3]
         tmp = work[4]
         low = work[5]
-        terms = np.empty((rings, MOMENTS))
+        acts = np.empty((rings, around + MOMENTS))
         for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
-            out[i] = 0.0
-            for m in range(images.shape[0]):
-                # A reflected point sees the sheet itself: reflection of both is what is meant.
-                qx = px[i]
-                qy = images[m, 0] * py[i]
-                qz = images[m, 1] * pz[i] + images[m, 2]
-                for t in range(tubes):
-                    s = t * each
+            for t in range(tubes):
+                s = t * each
+                acts[:] = 0.0
+                for m in range(images.shape[0]):
+                    # A reflected point sees the sheet itself: reflection of both is what is meant.
+                    qx = px[i]
+                    qy = images[m, 0] * py[i]
+                    qz = images[m, 1] * pz[i] + images[m, 2]
                     dy = qy - far.y[t]
                     dz = qz - far.z[t]
-                    if dy * dy + dz * dz > far.reach[t]:
-                        for ring in range(rings):
+                    fore, aft = _near(qx, dy * dy + dz * dz, gx, s, length, rings, far.reach[t])
+                    for ring in range(rings):
+                        if ring < fore or ring >= aft:
                             x = s + ring * length
-                            _far_potential(qx, dy, dz, gx[x], gx[x + length], terms[ring])
-                        _summed(terms, far.moments[t], first[t], first[t + 1], out[i])
+                            row = acts[ring, around:]
+                            _far_potential(
+                                qx, dy, dz, gx[x], gx[x + length], far.scale[t, ring], row
+                            )
+                    if fore == aft:
                         continue
-                    for k in range(each):
+                    start = fore * length
+                    stop = (aft + 1) * length
+                    for k in range(start, stop):
                         dx = gx[s + k] - qx
-                        dy = gy[s + k] - qy
-                        dz = gz[s + k] - qz
+                        ey = gy[s + k] - qy
+                        ez = gz[s + k] - qz
                         rx[k] = dx
-                        ry[k] = dy
-                        rz[k] = dz
-                        rr[k] = np.sqrt(dx * dx + dy * dy + dz * dz)
-                    for k in range(each - length - 1):
+                        ry[k] = ey
+                        rz[k] = ez
+                        rr[k] = np.sqrt(dx * dx + ey * ey + ez * ez)
+                    for k in range(start, stop - length - 1):
                         b = k + 1
                         c = k + length + 1
                         d = k + length
@@ -153,119 +161,137 @@ def tube_potential(px, py, pz, own, gx, gy, gz, around, images, shapes, first, f
                         tmp[k] = d1 * n2 + d2 * n1
                         low[k] = d1 * d2 - n1 * n2
                     # on its own this loop vectorises
-                    for k in range(each - length - 1):
+                    for k in range(start, stop - length - 1):
                         tmp[k] = -_arctan2(tmp[k], low[k]) / _TWO_PI
                     if m == 0 and own[i] >= 0:
                         at = own[i] - t * rings * around
                         if 0 <= at < rings * around:
                             tmp[at + at // around] = 0.0
-                    _gathered(tmp, shapes[t], rings, first[t], first[t + 1], out[i])
+                    for ring in range(fore, aft):
+                        for j in range(around):
+                            acts[ring, j] += tmp[ring * length + j]
+                _placed(acts, shapes[t], first[t], first[t + 1], out[i])
 
 
 @inline
-def _gathered(tmp, shape, rings, first, last, row):
-    """Add the panels of one tube, taken from its flat run, to the values that they hang on."""
-    around = shape.shape[0]
+def _placed(acts, shape, first, last, row):
+    """Set the values of one tube from what its panels and its section's moments do."""
+    rings = acts.shape[0]
     places = (last - first) // rings
     for ring in range(rings):
-        at = first + ring * places
-        for j in range(around):
-            value = tmp[ring * (around + 1) + j]
-            for p in range(places):
-                row[at + p] += value * shape[j, p]
+        for p in range(places):
+            total = 0.0
+            for q in range(acts.shape[1]):
+                total += acts[ring, q] * shape[p, q]
+            row[first + ring * places + p] = total
 
 
 @inline
-def _summed(terms, moments, first, last, row):
-    """Add what one tube does from afar to the values that its moments hang on."""
-    rings = terms.shape[0]
-    places = (last - first) // rings
+def _near(qx, across, gx, s, length, rings, reach):
+    """Rings, from the first to that behind the last, of which a point needs the panels.
+
+    across: squared distance from the axis. Close to the axis the far field's terms cancel.
+    """
+    low = rings
+    high = 0
     for ring in range(rings):
-        at = first + ring * places
-        for term in range(MOMENTS):
-            value = terms[ring, term]
-            for p in range(places):
-                row[at + p] += value * moments[ring, term, p]
+        front = gx[s + ring * length] - qx
+        back = gx[s + (ring + 1) * length] - qx
+        gap = max(front, -back, 0.0)
+        end = max(back, -front)
+        if across + gap * gap <= reach or across < _SLIM * end * end:
+            low = min(low, ring)
+            high = ring + 1
+    return min(low, high), high
 
 
 @inline
-def _far_potential(qx, y, z, front, back, terms):
-    """Potential of a ring's moments, spread along its axis, at y, z from there; see `Far`."""
-    xa = front - qx
-    xb = back - qx
-    rho = y * y + z * z
+def _integrals(xa, xb, rho):
+    """Along a line from xa to xb at a squared distance rho: ∫ r⁻³, r⁻⁵, r⁻⁷, r⁻⁹ (tells the
+    field's change across) and the differences between the ends of r⁻¹, r⁻³, r⁻⁵, r⁻⁷, x r⁻³, x r⁻⁵.
+    """
     a = 1.0 / np.sqrt(xa * xa + rho)
     b = 1.0 / np.sqrt(xb * xb + rho)
-    a3 = a * a * a
-    b3 = b * b * b
-    i3 = (xb * b - xa * a) / rho
-    i5 = (xb * b3 - xa * a3 + 2.0 * i3) / (3.0 * rho)
-    i7 = (xb * b3 * b * b - xa * a3 * a * a + 4.0 * i5) / (5.0 * rho)
-    d3 = a3 - b3
-    scale = 1.0 / (_FOUR_PI * (back - front))
-    terms[0] = scale * (b - a)
-    terms[1] = scale * y * i3
-    terms[2] = scale * z * i3
-    terms[3] = scale * (3.0 * y * y * i5 - i3)
-    terms[4] = scale * 3.0 * y * z * i5
-    terms[5] = scale * (3.0 * z * z * i5 - i3)
-    terms[6] = -scale * y * d3
-    terms[7] = -scale * z * d3
-    third = -0.5 * scale
-    terms[8] = third * y * (9.0 * i5 - 15.0 * y * y * i7)
-    terms[9] = third * z * (3.0 * i5 - 15.0 * y * y * i7)
-    terms[10] = third * y * (3.0 * i5 - 15.0 * z * z * i7)
-    terms[11] = third * z * (9.0 * i5 - 15.0 * z * z * i7)
+    aa = a * a
+    bb = b * b
+    a3 = a * aa
+    b3 = b * bb
+    a5 = a3 * aa
+    b5 = b3 * bb
+    a7 = a5 * aa
+    b7 = b5 * bb
+    over = 1.0 / rho
+    i3 = (xb * b - xa * a) * over
+    i5 = (xb * b3 - xa * a3 + 2.0 * i3) * over * (1.0 / 3.0)
+    i7 = (xb * b5 - xa * a5 + 4.0 * i5) * over * 0.2
+    i9 = (xb * b7 - xa * a7 + 6.0 * i7) * over * (1.0 / 7.0)
+    return (i3, i5, i7, i9, b - a, a3 - b3, a5 - b5, a7 - b7, xb * b3 - xa * a3, xa * a5 - xb * b5)
 
 
 @inline
-def _far_slope(qx, y, z, ux, uy, uz, front, back, core2, terms):
-    """The slope of `_far_potential` along u; of vortices with a core, to first order in it."""
-    xa = front - qx
-    xb = back - qx
-    rho = y * y + z * z + core2
-    a = 1.0 / np.sqrt(xa * xa + rho)
-    b = 1.0 / np.sqrt(xb * xb + rho)
-    a3 = a * a * a
-    b3 = b * b * b
-    a5 = a3 * a * a
-    b5 = b3 * b * b
-    i3 = (xb * b - xa * a) / rho
-    i5 = (xb * b3 - xa * a3 + 2.0 * i3) / (3.0 * rho)
-    i7 = (xb * b5 - xa * a5 + 4.0 * i5) / (5.0 * rho)
-    a7 = a5 * a * a
-    b7 = b5 * b * b
-    i9 = (xb * b7 - xa * a7 + 6.0 * i7) / (7.0 * rho)
-    d3 = a3 - b3
-    d5 = a5 - b5
-    scale = 1.0 / (_FOUR_PI * (back - front))
+def _far_potential(qx, y, z, front, back, scale, row):
+    """Add the potential of a ring's moments, spread along its axis, at y, z from there."""
+    i3, i5, i7, _, d1, d3, _, _, _, _ = _integrals(front - qx, back - qx, y * y + z * z)
+    unit = 1.0 / (_FOUR_PI * (back - front))
+    row[0] += unit * scale[0] * d1
+    row[1] += unit * scale[1] * y * i3
+    row[2] += unit * scale[2] * z * i3
+    row[3] += unit * scale[3] * (3.0 * y * y * i5 - i3)
+    row[4] += unit * scale[4] * 3.0 * y * z * i5
+    row[5] += unit * scale[5] * (3.0 * z * z * i5 - i3)
+    row[6] -= unit * scale[6] * y * d3
+    row[7] -= unit * scale[7] * z * d3
+    row[8] -= 0.5 * unit * scale[8] * y * (9.0 * i5 - 15.0 * y * y * i7)
+    row[9] -= 0.5 * unit * scale[9] * z * (3.0 * i5 - 15.0 * y * y * i7)
+    row[10] -= 0.5 * unit * scale[10] * y * (3.0 * i5 - 15.0 * z * z * i7)
+    row[11] -= 0.5 * unit * scale[11] * z * (9.0 * i5 - 15.0 * z * z * i7)
+
+
+@inline
+def _far_slope(integrals, y, z, ux, uy, uz, core2, unit, scale, row):
+    """Add the slope of the same along u; of vortices with a core, to first order in it."""
+    i3, i5, i7, i9, _, d3, d5, d7, e3, e5 = integrals
     across = uy * y + uz * z
-    # slopes of the integrals of 1/r³, 1/r⁵ and 1/r⁷, of 1/r³ between the ends, along u
-    s3 = ux * d3 - 3.0 * across * i5
-    s5 = ux * d5 - 5.0 * across * i7
-    s7 = ux * (a7 - b7) - 7.0 * across * i9
-    sd = 3.0 * (ux * (xa * a5 - xb * b5) - across * d5)
-    # a core leaves a field that has a curl: 1/r is no longer harmonic
-    inner = i3 - 3.0 * core2 * i5
-    terms[0] = scale * (ux * (xb * b3 - xa * a3 - 3.0 * core2 * i5) + across * d3)
-    terms[1] = scale * (uy * inner + y * s3)
-    terms[2] = scale * (uz * inner + z * s3)
-    terms[3] = scale * (6.0 * y * uy * i5 + 3.0 * y * y * s5 - s3)
-    terms[4] = scale * 3.0 * ((uy * z + uz * y) * i5 + y * z * s5)
-    terms[5] = scale * (6.0 * z * uz * i5 + 3.0 * z * z * s5 - s3)
-    terms[6] = -scale * (uy * d3 + y * sd)
-    terms[7] = -scale * (uz * d3 + z * sd)
-    third = -0.5 * scale
     yy = y * y
     zz = z * z
-    terms[8] = third * (uy * (9.0 * i5 - 45.0 * yy * i7) + y * (9.0 * s5 - 15.0 * yy * s7))
-    terms[9] = third * (
-        uz * (3.0 * i5 - 15.0 * yy * i7) + z * (3.0 * s5 - 15.0 * yy * s7) - 30.0 * uy * y * z * i7
+    # slopes of the integrals of r⁻³, r⁻⁵ and r⁻⁷, of r⁻³ between the ends, along u
+    s3 = ux * d3 - 3.0 * across * i5
+    s5 = ux * d5 - 5.0 * across * i7
+    s7 = ux * d7 - 7.0 * across * i9
+    sd = 3.0 * (ux * e5 - across * d5)
+    # a core leaves a field that has a curl: 1/r is no longer harmonic
+    inner = i3 - 3.0 * core2 * i5
+    row[0] += unit * scale[0] * (ux * (e3 - 3.0 * core2 * i5) + across * d3)
+    row[1] += unit * scale[1] * (uy * inner + y * s3)
+    row[2] += unit * scale[2] * (uz * inner + z * s3)
+    row[3] += unit * scale[3] * (6.0 * y * uy * i5 + 3.0 * yy * s5 - s3)
+    row[4] += unit * scale[4] * 3.0 * ((uy * z + uz * y) * i5 + y * z * s5)
+    row[5] += unit * scale[5] * (6.0 * z * uz * i5 + 3.0 * zz * s5 - s3)
+    row[6] -= unit * scale[6] * (uy * d3 + y * sd)
+    row[7] -= unit * scale[7] * (uz * d3 + z * sd)
+    half = 0.5 * unit
+    row[8] -= half * scale[8] * (uy * (9.0 * i5 - 45.0 * yy * i7) + y * (9.0 * s5 - 15.0 * yy * s7))
+    row[9] -= (
+        half
+        * scale[9]
+        * (
+            uz * (3.0 * i5 - 15.0 * yy * i7)
+            + z * (3.0 * s5 - 15.0 * yy * s7)
+            - 30.0 * uy * y * z * i7
+        )
     )
-    terms[10] = third * (
-        uy * (3.0 * i5 - 15.0 * zz * i7) + y * (3.0 * s5 - 15.0 * zz * s7) - 30.0 * uz * y * z * i7
+    row[10] -= (
+        half
+        * scale[10]
+        * (
+            uy * (3.0 * i5 - 15.0 * zz * i7)
+            + y * (3.0 * s5 - 15.0 * zz * s7)
+            - 30.0 * uz * y * z * i7
+        )
     )
-    terms[11] = third * (uz * (9.0 * i5 - 45.0 * zz * i7) + z * (9.0 * s5 - 15.0 * zz * s7))
+    row[11] -= (
+        half * scale[11] * (uz * (9.0 * i5 - 45.0 * zz * i7) + z * (9.0 * s5 - 15.0 * zz * s7))
+    )
 
 
 @parallel
@@ -316,7 +342,7 @@ def horseshoe_potential(px, py, pz, ax, ay, az, columns, images, out):
                             out[i, o + k] += tmp[s + k]
 
 
-@parallel
+@summing
 def tube_normal(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, shapes, first, far, out):
     """Fill out[i, q] with the velocity along a normal at point i of all tubes at unit value q.
 
@@ -329,56 +355,70 @@ def tube_normal(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, shapes, firs
     length = around + 1
     rings = each // length - 1
     for chunk in prange(_CHUNKS):
-        work = np.empty((7, _padded(each)))
+        work = np.empty((6, _padded(each)))
         rx = work[0]
         ry = work[1]
         rz = work[2]
         rr = work[3]
-        ring_ = work[4]
+        along = work[4]
         axial = work[5]
-        tmp = work[6]
-        terms = np.empty((rings, MOMENTS))
+        acts = np.empty((rings, around + MOMENTS))
         for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
-            out[i] = 0.0
-            for m in range(images.shape[0]):
-                sy = images[m, 0]
-                sz = images[m, 1]
-                qx = px[i]
-                qy = sy * py[i]
-                qz = sz * pz[i] + images[m, 2]
-                for t in range(tubes):
-                    s = t * each
+            for t in range(tubes):
+                s = t * each
+                acts[:] = 0.0
+                for m in range(images.shape[0]):
+                    sy = images[m, 0]
+                    sz = images[m, 1]
+                    qx = px[i]
+                    qy = sy * py[i]
+                    qz = sz * pz[i] + images[m, 2]
                     dy = qy - far.y[t]
                     dz = qz - far.z[t]
-                    if dy * dy + dz * dz > far.reach[t]:
-                        ux = nx[i]
-                        uy = sy * ny[i]
-                        uz = sz * nz[i]
-                        for ring in range(rings):
-                            x = s + ring * length
-                            front = gx[x]
-                            back = gx[x + length]
-                            _far_slope(qx, dy, dz, ux, uy, uz, front, back, 0.0, terms[ring])
-                        _summed(terms, far.moments[t], first[t], first[t + 1], out[i])
+                    rho = dy * dy + dz * dz
+                    fore, aft = _near(qx, rho, gx, s, length, rings, far.reach[t])
+                    ux = nx[i]
+                    uy = sy * ny[i]
+                    uz = sz * nz[i]
+                    for ring in range(rings):
+                        if ring < fore or ring >= aft:
+                            front = gx[s + ring * length]
+                            back = gx[s + (ring + 1) * length]
+                            unit = 1.0 / (_FOUR_PI * (back - front))
+                            lines = _integrals(front - qx, back - qx, rho)
+                            row = acts[ring, around:]
+                            _far_slope(
+                                lines, dy, dz, ux, uy, uz, 0.0, unit, far.scale[t, ring], row
+                            )
+                    if fore == aft:
                         continue
+                    start = fore * length
+                    stop = (aft + 1) * length
                     ux = nx[i] / _FOUR_PI
                     uy = sy * ny[i] / _FOUR_PI
                     uz = sz * nz[i] / _FOUR_PI
-                    for k in range(each):
+                    for k in range(start, stop):
                         dx = qx - gx[s + k]
-                        dy = qy - gy[s + k]
-                        dz = qz - gz[s + k]
+                        ey = qy - gy[s + k]
+                        ez = qz - gz[s + k]
                         rx[k] = dx
-                        ry[k] = dy
-                        rz[k] = dz
-                        rr[k] = np.sqrt(dx * dx + dy * dy + dz * dz)
-                    for k in range(each - 1):
-                        ring_[k] = _segment_dot(rx, ry, rz, rr, k, k + 1, ux, uy, uz)
-                    for k in range(each - length):
+                        ry[k] = ey
+                        rz[k] = ez
+                        rr[k] = np.sqrt(dx * dx + ey * ey + ez * ez)
+                    for k in range(start, stop - 1):
+                        along[k] = _segment_dot(rx, ry, rz, rr, k, k + 1, ux, uy, uz)
+                    for k in range(start, stop - length):
                         axial[k] = _segment_dot(rx, ry, rz, rr, k, k + length, ux, uy, uz)
-                    for k in range(each - length - 1):
-                        tmp[k] = ring_[k + length] + axial[k] - ring_[k] - axial[k + 1]
-                    _gathered(tmp, shapes[t], rings, first[t], first[t + 1], out[i])
+                    for ring in range(fore, aft):
+                        k = ring * length
+                        for j in range(around):
+                            acts[ring, j] += (
+                                along[k + j + length]
+                                + axial[k + j]
+                                - along[k + j]
+                                - axial[k + j + 1]
+                            )
+                _placed(acts, shapes[t], first[t], first[t + 1], out[i])
 
 
 @inline
@@ -397,15 +437,33 @@ def _segment_dot(rx, ry, rz, rr, k, j, ux, uy, uz):
 
 @summing
 def tube_velocity(
-    px, py, pz, owner, gx, gy, gz, around, images, ring, axial, far, owned, halves, sums, core, out
+    px,
+    py,
+    pz,
+    owner,
+    gx,
+    gy,
+    gz,
+    around,
+    images,
+    panels,
+    ring,
+    axial,
+    far,
+    owned,
+    halves,
+    sums,
+    core,
+    out,
 ):
     """Fill out[c, i] with the velocity at point i of all tubes but those of its own disc.
 
-    owner: (n,) disc that a point lies on, −1 for none; ring, axial: circulations [m²/s] of the
-    segments node → next node of the ring and node → next ring, on the nodes' flat run (0 on those
-    that do not exist); far: `Far`; owned: (tubes,) disc of each tube; halves: (tubes,) images that
-    make up a tube, 1 or, of half a tube on the plane of symmetry, 2; sums: (tubes, rings, MOMENTS)
-    moments of the doublets; core: vortex core radius, m.
+    owner: (n,) disc that a point lies on, −1 for none; panels: D [m²/s] of the panel behind and
+    beside each node of the flat run; ring, axial: circulations [m²/s] of the segments node → next
+    node of the ring and node → next ring (all 0 on those that do not exist); far: `Far`; owned:
+    (tubes,) disc of each tube; halves: (tubes,) images that make up a tube, 1 or, of half a tube
+    on the plane of symmetry, 2; sums: (tubes, rings, MOMENTS) moments of the doublets; core: vortex
+    core radius, m.
     """
     n = px.size
     tubes = owned.size
@@ -414,11 +472,13 @@ def tube_velocity(
     rings = each // length - 1
     core2 = core * core
     for chunk in prange(_CHUNKS):
-        work = np.empty((4, _padded(each)))
+        work = np.empty((6, _padded(each)))
         rx = work[0]
         ry = work[1]
         rz = work[2]
         rr = work[3]
+        along = work[4]
+        across = work[5]
         terms = np.empty((3, MOMENTS))
         for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
             out[0, i] = 0.0
@@ -439,19 +499,27 @@ def tube_velocity(
                     s = t * each
                     dy = qy - far.y[t]
                     dz = qz - far.z[t]
-                    if dy * dy + dz * dz > far.reach[t]:
-                        for r in range(rings):
-                            front = gx[s + r * length]
-                            back = gx[s + (r + 1) * length]
-                            _far_slope(qx, dy, dz, 1.0, 0.0, 0.0, front, back, core2, terms[0])
-                            _far_slope(qx, dy, dz, 0.0, 1.0, 0.0, front, back, core2, terms[1])
-                            _far_slope(qx, dy, dz, 0.0, 0.0, 1.0, front, back, core2, terms[2])
-                            for term in range(MOMENTS):
-                                vx += terms[0, term] * sums[t, r, term]
-                                vy += terms[1, term] * sums[t, r, term]
-                                vz += terms[2, term] * sums[t, r, term]
+                    fore, aft = _near(qx, dy * dy + dz * dz, gx, s, length, rings, far.reach[t])
+                    for r in range(rings):
+                        if fore <= r < aft:
+                            continue
+                        front = gx[s + r * length]
+                        back = gx[s + (r + 1) * length]
+                        lines = _integrals(front - qx, back - qx, dy * dy + dz * dz + core2)
+                        unit = 1.0 / (_FOUR_PI * (back - front))
+                        terms[:] = 0.0
+                        _far_slope(lines, dy, dz, 1.0, 0.0, 0.0, core2, unit, sums[t, r], terms[0])
+                        _far_slope(lines, dy, dz, 0.0, 1.0, 0.0, core2, unit, sums[t, r], terms[1])
+                        _far_slope(lines, dy, dz, 0.0, 0.0, 1.0, core2, unit, sums[t, r], terms[2])
+                        for term in range(MOMENTS):
+                            vx += terms[0, term]
+                            vy += terms[1, term]
+                            vz += terms[2, term]
+                    if fore == aft:
                         continue
-                    for k in range(each):
+                    start = fore * length
+                    stop = (aft + 1) * length
+                    for k in range(start, stop):
                         dx = qx - gx[s + k]
                         dy = qy - gy[s + k]
                         dz = qz - gz[s + k]
@@ -459,15 +527,23 @@ def tube_velocity(
                         ry[k] = dy
                         rz[k] = dz
                         rr[k] = np.sqrt(dx * dx + dy * dy + dz * dz + core2)
+                    for k in range(start, stop):
+                        along[k] = ring[s + k]
+                        across[k] = axial[s + k]
+                    # the rings beyond, which act by their moments, have no part in the end rings
+                    for k in range(start, start + length):
+                        along[k] = -panels[s + k]
+                    for k in range(stop - length, stop):
+                        along[k] = panels[s + k - length]
                     for step in range(2):
                         stride = 1 if step == 0 else length
-                        strength = ring if step == 0 else axial
-                        for k in range(each - stride):
+                        strength = along if step == 0 else across
+                        for k in range(start, stop - stride):
                             j = k + stride
                             ab = rr[k] * rr[j]
                             low = ab + rx[k] * rx[j] + ry[k] * ry[j] + rz[k] * rz[j] + core2
                             near = low < _ON_LINE * ab
-                            top = 0.0 if near else strength[s + k] * (rr[k] + rr[j])
+                            top = 0.0 if near else strength[k] * (rr[k] + rr[j])
                             f = top / (1.0 if near else ab * low * _FOUR_PI)
                             vx += f * (ry[k] * rz[j] - rz[k] * ry[j])
                             vy += f * (rz[k] * rx[j] - rx[k] * rz[j])

@@ -9,7 +9,8 @@ from blownwing.case.model import Case
 from blownwing.coupling import solve
 from blownwing.study.lift import trimmed
 from blownwing.study.model import PlacementSearch
-from blownwing.study.placement import PlacementResult, asked, case_threads, coupled_run
+from blownwing.study.placement import PlacementResult, asked, case_threads
+from blownwing.study.runner import coupled_run
 from blownwing.study.shape_model import objective_of
 from blownwing.study.shape_search import ShapeResult, at_lift
 from blownwing.study.trim import Held, Trim

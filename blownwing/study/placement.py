@@ -20,14 +20,13 @@ from numpy.typing import NDArray
 
 from blownwing.case.edits import edited
 from blownwing.case.model import Case
-from blownwing.coupling import solve
 from blownwing.coupling.size import expected_size
 from blownwing.errors import InputError, SolveError
 from blownwing.kernels.threads import threads_for
 from blownwing.study.fixed import fixed_lattice
 from blownwing.study.model import PlacementSearch
 from blownwing.study.plan import check_quantity
-from blownwing.study.scalars import of_solution
+from blownwing.study.runner import coupled_run
 from blownwing.study.surface import surface_minimum
 from blownwing.study.trim import (
     ALPHA_RANGE,
@@ -134,11 +133,6 @@ def signed(problem: PlacementSearch, found: dict[str, float]) -> float:
     if name not in found:
         raise InputError(f'placement.objective: this case has no "{name}"')
     return -found[name] if problem.best == "largest" else found[name]
-
-
-def coupled_run(base: Case) -> Run:
-    """A function from dotted edits of a case to its scalars, by the full coupling."""
-    return lambda edits: of_solution(solve(base.replace(**edits)))
 
 
 def _counted(run: Run, progress: Progress | None) -> Run:

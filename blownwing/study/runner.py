@@ -6,8 +6,9 @@ from collections.abc import Callable
 from typing import Any
 
 from blownwing.case.model import Case
-from blownwing.coupling import solve
+from blownwing.coupling import neighbours, solve
 from blownwing.errors import InputError, SolveError
+from blownwing.solution.model import Solution
 from blownwing.study.fixed import fixed_lattice, keeps_lattice
 from blownwing.study.journal import Outcome
 from blownwing.study.scalars import of_solution
@@ -18,6 +19,26 @@ def used_lattice(base: Case, lattice: str) -> str:
     return "fixed" if lattice == "fixed" and keeps_lattice(base) else "following"
 
 
+def coupled_run(base: Case) -> Callable[[dict[str, Any]], dict[str, float]]:
+    """A function from dotted edits of a case to its scalars, by the full coupling.
+
+    Each starts from the balance of the base case, so that none depends on those before it.
+    """
+    found: list[Callable[[Case], Solution]] = []
+
+    def run(edits: dict[str, Any]) -> dict[str, float]:
+        if not found:
+            try:
+                found.append(neighbours(base.replace(**{"flow.alpha": base.alphas[0]})))
+            except SolveError:  # a base without a balance starts no other; each tells its own
+                found.append(solve)
+        case = base.replace(**edits)
+        one = not isinstance(case.flow.alpha, tuple)
+        return of_solution(found[0](case) if one else solve(case))
+
+    return run
+
+
 def prepared_runner(base: Case, lattice: str) -> Callable[[dict[str, Any]], Outcome]:
     """A function from dotted edits of `base` to the outcome of the edited case.
 
@@ -25,7 +46,7 @@ def prepared_runner(base: Case, lattice: str) -> Callable[[dict[str, Any]], Outc
     """
     run = fixed_lattice(base) if lattice == "fixed" else None
     if run is None:
-        run = lambda edits: of_solution(solve(base.replace(**edits)))  # noqa: E731  # one of two
+        run = coupled_run(base)
 
     def outcome(edits: dict[str, Any]) -> Outcome:
         try:

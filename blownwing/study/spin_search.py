@@ -19,9 +19,9 @@ from blownwing.study.placement import (
     asked,
     best_placement,
     case_threads,
-    coupled_run,
     signed,
 )
+from blownwing.study.runner import coupled_run
 from blownwing.study.spins import pattern_edits, spin_patterns
 from blownwing.study.trim import Trim
 

@@ -15,9 +15,9 @@ deflection of momentum theory (Ribner 1945, NACA Report 820), see `slipstream.st
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -37,6 +37,9 @@ Array = NDArray[np.float64]
 
 WING_SHARE = 0.1  # a wing's circulations magnify its residual more than tubes do theirs
 _RESTART = 60
+_CHECKS = 8  # of an iteration in single precision, each in double
+_HALF_WAY = 0.3  # of a tolerance that is left to the next check
+_SINGLE = 1e-4  # least share of a residual that an iteration in single precision leaves
 AFAR = 5.0  # radii from a tube's axis, beyond which its moments stand for its panels
 _ALONE = 1e-5  # of the discs' own doublets, which only the far field's drag asks for
 
@@ -73,7 +76,9 @@ class EdgeSystem:
     tube_on_rim: Array | Spread  # (m, n)
     rims: Array  # (3, m) those places, system frame
     rim_share: Array  # (m,) weights of the mean round each tube's rim
+    shapes: Array  # (tubes, places, around + MOMENTS) as in kernels.jet.tube_potential
     far: jet.Far  # what the tubes are from afar
+    rounded: EdgeSystem | None = None  # full influences in single precision, for iterations
 
     @property
     def size(self) -> int:
@@ -153,9 +158,12 @@ def edge_system(
     basis = tubes.basis
     middles = np.ascontiguousarray(middles[:, basis.panels])
     rim, own, share = _rims(tubes, nodes)
-    far = _from_afar(tubes, nodes, AFAR if afar is None else afar)
+    afar = AFAR if afar is None else afar
+    shapes, far = _acting(tubes, nodes, frame.points(tubes.axes), afar)
     if count and not system.direct:
-        return _compressed_edge(system, tubes, nodes, middles, on_tube, (rim, own, share), far)
+        return _compressed_edge(
+            system, tubes, nodes, middles, on_tube, (rim, own, share), shapes, far
+        )
     size, images = basis.size, system.images
     wing_on_tube, wing_on_rim = (np.empty((n, lattice.panels)) for n in (size, rim.shape[1]))
     on_wing, tube_on_rim = (np.empty((n, size)) for n in (lattice.panels, rim.shape[1]))
@@ -163,14 +171,14 @@ def edge_system(
     if on_tube is None:
         on_tube = np.empty((size, size))
     if count:
-        sheet = (*nodes, tubes.around, images, basis.padded, basis.first, far)
+        sheet = (*nodes, tubes.around, images, shapes, basis.first, far)
         if not known:
             jet.tube_potential(*middles, basis.panels, *sheet, on_tube)
         jet.tube_potential(*rim, own, *sheet, tube_on_rim)
         jet.tube_normal(*points, *normals, *sheet, on_wing)
         jet.horseshoe_potential(*rim, *system.nodes, lattice.columns, images, wing_on_rim)
         jet.horseshoe_potential(*middles, *system.nodes, lattice.columns, images, wing_on_tube)
-    return EdgeSystem(
+    edge = EdgeSystem(
         system=system,
         tubes=tubes,
         nodes=nodes,
@@ -181,28 +189,42 @@ def edge_system(
         tube_on_rim=tube_on_rim,
         rims=rim,
         rim_share=share,
+        shapes=shapes,
         far=far,
     )
+    names = ("on_wing", "wing_on_tube", "on_tube", "wing_on_rim", "tube_on_rim")
+    single = {name: getattr(edge, name).astype(np.float32) for name in names}
+    return replace(edge, rounded=replace(edge, **single))
 
 
-def _from_afar(tubes: Tubes, nodes: Array, afar: float) -> jet.Far:
-    """The tubes' moments about their axes, and where these serve."""
+def _acting(tubes: Tubes, nodes: Array, axes: Array, afar: float) -> tuple[Array, jet.Far]:
+    """What one ring's sought values make of its panels and its section's moments; see `jet.Far`.
+
+    nodes: (3, …) and axes (3, tubes), system frame.
+    """
     around, rings = tubes.around, tubes.rings
     place = nodes.reshape(3, -1, rings + 1, around + 1)
-    low, high = place[1:].min(axis=(2, 3)), place[1:].max(axis=(2, 3))
-    axis = 0.5 * (low + high)
-    arm = place[1:] - axis[:, :, None, None]
+    arm = place[1:] - axes[1:, :, None, None]
     reach = np.max(np.hypot(*arm), axis=(1, 2), initial=0.0)
-    first, second = place[:, :, :-1, :-1], place[:, :, :-1, 1:]
-    third, fourth = place[:, :, 1:, 1:], place[:, :, 1:, :-1]
-    x, y, z = 0.5 * np.cross(third - first, fourth - second, axis=0)
-    cy, cz = 0.25 * (arm[:, :, :-1, :-1] + arm[:, :, :-1, 1:] + arm[:, :, 1:, 1:]
-                     + arm[:, :, 1:, :-1])  # fmt: skip
+    # Sections are alike: of the last one's corners q, a ring's are wide[k] q and wide[k + 1] q.
+    last = arm[:, :, -1, :]
+    (y0, z0), (y1, z1) = last[:, :, :-1], last[:, :, 1:]
+    cy, cz = 0.5 * (y0 + y1), 0.5 * (z0 + z1)
+    x, y, z = 0.5 * (y0 * z1 - z0 * y1), z1 - z0, y0 - y1
     pairs = (y * cy, y * cz + z * cy, z * cz, x * cy, x * cz)
     threes = (y * cy**2, 2.0 * y * cy * cz + z * cy**2, 2.0 * z * cy * cz + y * cz**2, z * cz**2)
-    moments = np.stack((x, y, z, *pairs, *threes), axis=2) @ tubes.basis.padded[:, None]
-    first, second = (np.ascontiguousarray(one) for one in axis)
-    return jet.Far(first, second, (afar * reach) ** 2, np.ascontiguousarray(moments))
+    section = np.stack((x, y, z, *pairs, *threes), axis=2)
+    whole = np.concatenate((np.tile(np.eye(around), (reach.size, 1, 1)), section), axis=2)
+    size = np.hypot(*arm[:, :, :, 0]) if reach.size else np.ones((0, rings + 1))
+    wide = size / size[:, -1:]
+    length, mean = np.diff(place[0, :, :, 0], axis=1), 0.5 * (wide[:, 1:] + wide[:, :-1])
+    narrowing = wide[:, :-1] ** 2 - wide[:, 1:] ** 2
+    one, two, three = length * mean, length * mean**2, length * mean**3
+    scale = np.stack((narrowing, one, one, two, two, two, narrowing * mean, narrowing * mean,
+                      three, three, three, three), axis=2)  # fmt: skip
+    shapes = np.ascontiguousarray(np.swapaxes(tubes.basis.padded, 1, 2) @ whole)
+    first, second = (np.ascontiguousarray(one) for one in axes[1:])
+    return shapes, jet.Far(first, second, (afar * reach) ** 2, np.ascontiguousarray(scale))
 
 
 def _rims(tubes: Tubes, nodes: Array) -> tuple[Array, NDArray[np.int64], Array]:
@@ -227,6 +249,7 @@ def _compressed_edge(
     middles: Array,
     on_tube: Array | Spread | None,
     rims: tuple[Array, NDArray[np.int64], Array],
+    shapes: Array,
     far: jet.Far,
 ) -> EdgeSystem:
     from blownwing.wing.compressed import compressed, rings, targets_at
@@ -258,6 +281,7 @@ def _compressed_edge(
         tube_on_rim=Spread(compressed(front, sheet, images, length, own), basis),
         rims=rim,
         rim_share=share,
+        shapes=shapes,
         far=far,
     )
 
@@ -290,36 +314,46 @@ def blown_circulation(
             edge, solver, normal_onset, contrast, held, start, guess, WING_SHARE * tolerance
         )
     bare = circulation(edge.system, normal_onset)
-
-    def response(doublets: Array) -> Array:
-        wing = circulation(edge.system, edge.on_wing @ doublets)
-        return doublets - _answer(edge, contrast, held, wing, doublets)
-
     right = _answer(edge, contrast, held, bare, None)
     if held is not None:
         right = right + edge.swept(held.given)
     size = contrast.size
-    operator = LinearOperator((size, size), matvec=response, dtype=np.float64)
-    doublets, info = gmres(
-        operator, right, x0=start, rtol=tolerance, atol=0.0, restart=_RESTART, maxiter=5
-    )
-    if info != 0:
-        raise SolveError(
-            "the slipstream edges did not converge (model.jet_around, model.jet_rings)"
-        )
-    return bare + circulation(edge.system, edge.on_wing @ doublets), doublets
+
+    def response(by: EdgeSystem, doublets: Array) -> Array:
+        wing = circulation(edge.system, _times(by.on_wing, doublets))
+        return doublets - _answer(by, contrast, held, wing, doublets)
+
+    rough = edge.rounded or edge
+    operator = LinearOperator((size, size), matvec=partial(response, rough), dtype=np.float64)
+    scale, doublets = float(np.linalg.norm(right)), start
+    for _ in range(_CHECKS):
+        left = right - response(edge, doublets)
+        error = float(np.linalg.norm(left))
+        if error <= tolerance * scale:
+            return bare + circulation(edge.system, edge.on_wing @ doublets), doublets
+        share = max(_HALF_WAY * tolerance * scale / error, _SINGLE)
+        step, _ = gmres(operator, left, rtol=share, atol=0.0, restart=_RESTART, maxiter=5)
+        doublets = doublets + step
+    raise SolveError("the slipstream edges did not converge (model.jet_around, model.jet_rings)")
+
+
+def _times(matrix: Any, x: Array) -> Array:
+    """The product in the precision of the matrix."""
+    if isinstance(matrix, np.ndarray):
+        x = x.astype(matrix.dtype, copy=False)
+    return np.asarray(matrix @ x, dtype=np.float64)
 
 
 def _answer(
     edge: EdgeSystem, contrast: Array, held: Held | None, strength: Array, doublets: Array | None
 ) -> Array:
     """The doublets (n,) that the potentials of wing and tubes ask for."""
-    mean, rim = edge.wing_on_tube @ strength, None
+    mean, rim = _times(edge.wing_on_tube, strength), None
     if held is not None:
-        rim = edge.wing_on_rim @ strength
+        rim = _times(edge.wing_on_rim, strength)
     if doublets is not None:
-        mean = mean + edge.on_tube @ doublets
-        rim = None if rim is None else rim + edge.tube_on_rim @ doublets
+        mean = mean + _times(edge.on_tube, doublets)
+        rim = None if rim is None else rim + _times(edge.tube_on_rim, doublets)
     asked = 2.0 * contrast * mean
     if held is not None and rim is not None:
         asked = asked + edge.swept(edge.lifted(held, rim))
@@ -392,11 +426,12 @@ def tube_velocity(
     if owned is None:
         unowned = np.full(count, -1)
         owned = Owned(np.full(points.shape[1], -1), unowned, unowned)
-    ring, axial = segment_strengths(edge.tubes, doublets)
-    sums = edge.far.moments @ edge.tubes.basis.by_tube(doublets)[..., None]
+    panels, ring, axial = node_strengths(edge.tubes, doublets)
+    sections = edge.shapes[:, :, edge.tubes.around :]
+    sums = edge.far.scale * (edge.tubes.basis.by_tube(doublets) @ sections)
     jet.tube_velocity(
-        *points, owned.owner, *edge.nodes, edge.tubes.around, edge.system.images, ring, axial,
-        edge.far, owned.tubes, owned.halves, sums[..., 0], core, out,
+        *points, owned.owner, *edge.nodes, edge.tubes.around, edge.system.images, panels, ring,
+        axial, edge.far, owned.tubes, owned.halves, sums, core, out,
     )  # fmt: skip
     return out
 
@@ -408,16 +443,25 @@ def nodes_of(edge: EdgeSystem, tube: int) -> tuple[slice, Array]:
     return part, np.ascontiguousarray(edge.nodes[:, part])
 
 
-def segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
-    """Circulations (nodes,) of the segments to the next node of the ring and to the next ring."""
+def node_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array, Array]:
+    """On the nodes' flat run, D of the panels and the circulations of the segments that they make.
+
+    The segments lead to the next node of the ring and to the next ring; 0 where there is none.
+    """
     strength = tubes.basis.spread(doublets).reshape(-1, tubes.rings, tubes.around)
     shape = (strength.shape[0], tubes.rings + 1, tubes.around + 1)
-    ring, axial = np.zeros(shape), np.zeros(shape)
+    panels, ring, axial = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    panels[:, :-1, :-1] = strength
     ring[:, :-1, :-1] -= strength
     ring[:, 1:, :-1] += strength
     axial[:, :-1, :-1] += strength
     axial[:, :-1, 1:] -= strength
-    return ring.reshape(-1), axial.reshape(-1)
+    return panels.reshape(-1), ring.reshape(-1), axial.reshape(-1)
+
+
+def segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
+    """The circulations alone of `node_strengths`."""
+    return node_strengths(tubes, doublets)[1:]
 
 
 def panel_sums(tubes: Tubes, ring: Array, axial: Array) -> Array:
@@ -504,7 +548,7 @@ def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
     )
     points = np.ascontiguousarray(system.frame.points(lattice.quarter))
     basis, out = edge.tubes.basis, np.empty((lattice.columns, size))
-    sheet = (edge.tubes.around, system.images, basis.padded, basis.first, edge.far)
+    sheet = (edge.tubes.around, system.images, edge.shapes, basis.first, edge.far)
     jet.tube_normal(*points, *normals, *edge.nodes, *sheet, out)
     return np.asarray(out @ alone)
 

@@ -81,7 +81,7 @@ def test_a_disc_is_dragged_and_everything_follows(browser, session):
 
     opened, place = session
     browser.get(place)
-    state(browser, "At rest: slipstreams with edges")
+    state(browser, "The case's own model")
     loading = browser.find_element("css selector", "#loading .l-blown").get_attribute("d")
     lift = browser.find_element("css selector", "#totals td.n").text
     browser.find_element("id", "keep").click()
@@ -94,7 +94,7 @@ def test_a_disc_is_dragged_and_everything_follows(browser, session):
     state(browser, "While moving: slipstreams without edges")
     keep(browser, "dragging_1280")
     ActionChains(browser).release().perform()
-    state(browser, "At rest: slipstreams with edges")
+    state(browser, "The case's own model")
     keep(browser, "rest_1280")
     moved = browser.execute_script("return edits")["propellers.1.position"]
     before = opened.case.propellers[1].position
@@ -120,15 +120,15 @@ def test_fields_spin_keys_and_errors(browser, session):
 
     _, place = session
     browser.get(place)
-    state(browser, "At rest")
+    state(browser, "The case's own model")
     Select(browser.find_element("css selector", "#propeller select")).select_by_value("outboard_up")
-    state(browser, "At rest")
+    state(browser, "The case's own model")
     assert browser.execute_script("return edits") == {"propellers.0.spin": "outboard_up"}
     group = browser.find_elements("css selector", "#plan g[tabindex]")[0]
     # a disc seen from above is a line: no height, so no target for the driver's own typing
     browser.execute_script("arguments[0].focus()", group)
     ActionChains(browser).send_keys(Keys.ARROW_UP).perform()
-    state(browser, "At rest")
+    state(browser, "The case's own model")
     assert browser.execute_script("return edits")["propellers.0.position"][0] < -0.55
     field = browser.find_elements("css selector", "#propeller input[type=number]")[0]
     field.clear()
@@ -145,7 +145,7 @@ def test_no_error_no_outside_request_readable_at_both_widths(browser, session):
     for width, height in ((1280, 1000), (800, 1400)):
         browser.set_window_size(width, height)
         browser.get(place)
-        state(browser, "At rest")
+        state(browser, "The case's own model")
         assert overflow(browser) <= 0
         keep(browser, f"explore_{width}")
     assert browser.get_log("browser") == []

@@ -39,10 +39,10 @@ def tube(half=False, around=12, rings=10):
 def each_panel(tubes, images=ALONE):
     """Arguments of the kernels for every panel by itself, however far away."""
     count = tubes.panels // (tubes.rings * tubes.around)
-    shapes = np.tile(np.eye(tubes.around), (count, 1, 1))
+    shapes = np.tile(np.eye(tubes.around, tubes.around + jet.MOMENTS), (count, 1, 1))
     first = tubes.rings * tubes.around * np.arange(count + 1)
-    never = np.full(count, np.inf)
-    far = jet.Far(never, never, never, np.zeros((count, tubes.rings, jet.MOMENTS, tubes.around)))
+    none, never = np.zeros(count), np.full(count, np.inf)
+    far = jet.Far(none, none, never, np.zeros((count, tubes.rings, jet.MOMENTS)))
     return *tubes.nodes, tubes.around, images, shapes, first, far
 
 
@@ -105,7 +105,7 @@ def test_a_long_tube_surrounds_a_point_inside():
 def test_velocity_is_the_gradient_of_the_potential():
     tubes = tube(half=True)
     wing = plate(4.0, 0.5, 5, 10)
-    edge = edge_system(wing.edge.system, tubes)
+    edge = edge_system(wing.edge.system, tubes, afar=np.inf)
     rng = np.random.default_rng(3)
     doublets = rng.normal(size=tubes.basis.size)
     everywhere = tubes.basis.spread(doublets)
@@ -221,7 +221,7 @@ def test_velocity_from_afar_is_the_slope_of_the_potential_from_afar(axis):
     doublets = np.random.default_rng(2).normal(size=tubes.basis.size)
     points = np.random.default_rng(3).uniform(-1.0, 5.0, (3, 20))
     basis, own, h = tubes.basis, np.full(20, -1), 1e-5
-    sheet = (*edge.nodes, tubes.around, edge.system.images, basis.padded, basis.first, edge.far)
+    sheet = (*edge.nodes, tubes.around, edge.system.images, edge.shapes, basis.first, edge.far)
     sides = []
     for step in (h, -h):
         out, moved = np.empty((20, basis.size)), points.copy()

@@ -33,10 +33,11 @@ def scene():
 def sheet(tube):
     """Arguments of the kernels for tubes that always act by their panels."""
     basis = tube.basis
-    never = np.full(len(basis.shapes), np.inf)
-    moments = np.zeros((never.size, tube.rings, jet.MOMENTS, basis.padded.shape[2]))
-    far = jet.Far(never, never, never, moments)
-    return *tube.nodes, tube.around, IMAGES, basis.padded, basis.first, far
+    none, never = np.zeros(len(basis.shapes)), np.full(len(basis.shapes), np.inf)
+    far = jet.Far(none, none, never, np.zeros((never.size, tube.rings, jet.MOMENTS)))
+    shapes = np.swapaxes(basis.padded, 1, 2)
+    shapes = np.concatenate((shapes, np.zeros((*shapes.shape[:2], jet.MOMENTS))), axis=2)
+    return *tube.nodes, tube.around, IMAGES, shapes, basis.first, far
 
 
 def differences(function, place):

@@ -110,7 +110,7 @@ def test_own_panel_counts_only_through_its_images():
     wanted = np.empty((2, edge.size))
     own = basis.panels[7:8]
     one = np.ascontiguousarray(middles[:, own])
-    sheet = (edge.tubes.around, images, basis.padded, basis.first, edge.far)
+    sheet = (edge.tubes.around, images, edge.shapes, basis.first, edge.far)
     jet.tube_potential(*one, own, *edge.nodes, *sheet, wanted[:1])
     jet.tube_potential(*one, np.array([-1]), *edge.nodes, *sheet, wanted[1:])
     unit = np.zeros(edge.size)
