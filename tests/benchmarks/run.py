@@ -18,6 +18,7 @@ import bench_jet_edge
 import bench_large
 import bench_polar
 import bench_sweep
+import bench_waits
 from bench_influence import Row, best_times, print_rows  # first: it also sets the thread count
 
 from blownwing.case.model import Case
@@ -94,6 +95,7 @@ def main() -> int:
         ("placement sweep", bench_sweep.measured),
         ("large lattice", bench_large.measured),
         ("whole processes", process_rows),
+        ("what a user waits for", bench_waits.measured),
     ):
         print(f"-- {title}", flush=True)
         rows += part()
