@@ -1,7 +1,7 @@
 """How long a user waits, slipstreams with their edges: polar, peak, stall speeds, aircraft, page.
 
-Seconds on two cores of the machine that the budgets were set on. Run as a script; commands run once,
-each in a process of its own, so on a quiet machine only.
+Seconds on two cores of the machine that the budgets were set on. Run as a script; commands run
+once, each in a process of its own, so on a quiet machine only.
 """
 
 from __future__ import annotations
