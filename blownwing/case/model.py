@@ -15,14 +15,15 @@ from pydantic import (
     model_validator,
 )
 
-from blownwing.case import checks
+from blownwing.case import checks, surface_checks
 from blownwing.case.air import Air, air_at
 from blownwing.case.aircraft import Aircraft, check_aircraft
 from blownwing.case.edits import edited
-from blownwing.case.fields import Table
+from blownwing.case.fields import Angle, Table
 from blownwing.case.messages import Fault, faults, one_sentence
 from blownwing.case.parts import Flow, ModelOptions, Propeller, Wing
 from blownwing.case.placed import PlacedPropeller, mirror_symmetric, placed
+from blownwing.case.surfaces import Surface
 from blownwing.case.writer import toml_text
 from blownwing.errors import InputError
 
@@ -37,6 +38,10 @@ class Case(Table):
     title: StrictStr = ""
     flow: Flow
     wing: Wing
+    surfaces: tuple[Surface, ...] = ()
+    controls: dict[str, Angle] = Field(
+        default_factory=dict, description="settings of the hinged controls, deg; absent: 0"
+    )
     propellers: tuple[Propeller, ...] = ()
     model: ModelOptions = Field(default_factory=ModelOptions)
     aircraft: Aircraft | None = None
@@ -93,6 +98,9 @@ class Case(Table):
         checks.check_discs_apart(items)
         checks.check_discs_clear_of_wing(self.wing, items)
         checks.check_ground(self.flow, self.wing, items)
+        surface_checks.check_surfaces(self.wing, self.surfaces, self.model)
+        surface_checks.check_settings(self.wing, self.surfaces, self.controls)
+        surface_checks.check_discs_clear(self.surfaces, items)
         if self.aircraft is not None:
             names = {item.name: item.definition.name for item in items}
             flapped = bool(self.wing.flaps)
@@ -110,17 +118,16 @@ class Case(Table):
 
     @property
     def _inputs(self) -> tuple[object, ...]:
-        return (self.title, self.flow, self.wing, self.propellers, self.model, self.aircraft)
+        settings = tuple(sorted(self.controls.items()))
+        return (
+            self.title, self.flow, self.wing, self.surfaces, settings, self.propellers, self.model,
+            self.aircraft,
+        )  # fmt: skip
 
     @property
     def folder(self) -> Path:
         """Where relative file names start."""
         return self._folder
-
-    @property
-    def surfaces(self) -> tuple[Wing, ...]:
-        """All lifting surfaces."""
-        return (self.wing,)
 
     @property
     def alphas(self) -> tuple[float, ...]:
@@ -153,7 +160,8 @@ class Case(Table):
         """
         flow = self.flow
         return (
-            all(surface.symmetric for surface in self.surfaces)
+            self.wing.symmetric
+            and surface_checks.mirror_symmetric(self.wing, self.surfaces, self.controls)
             and flow.beta == flow.roll_rate == flow.yaw_rate == 0.0
             and mirror_symmetric(self.propeller_list())
         )
@@ -178,6 +186,11 @@ class Case(Table):
             if "." in station.airfoil or "/" in station.airfoil:
                 path = ("wing", "stations", index, "airfoil")
                 result.append((path, self.file_path(station.airfoil)))
+        for number, surface in enumerate(self.surfaces):
+            for index, station in enumerate(surface.stations):
+                if "." in station.airfoil or "/" in station.airfoil:
+                    place = ("surfaces", number, "stations", index, "airfoil")
+                    result.append((place, self.file_path(station.airfoil)))
         for index, item in enumerate(self.propellers):
             for key, name in (("blade", item.blade), ("table", item.table)):
                 if name is not None:

@@ -14,6 +14,7 @@ from pydantic import AliasChoices, Field, StrictBool, StrictStr, field_validator
 
 from blownwing.case import units
 from blownwing.case.air import HIGHEST_ALTITUDE, LOWEST_ALTITUDE
+from blownwing.case.controls import Control, check_controls
 from blownwing.case.fields import (
     LARGEST_DENSITY,
     LEAST_DENSITY,
@@ -152,6 +153,7 @@ class Wing(Table):
     )
     stations: tuple[Station, ...] = Field(min_length=2, description="in order of y")
     flaps: tuple[Flap, ...] = ()
+    controls: tuple[Control, ...] = ()
     reference_area: Area | None = Field(default=None, gt=0.0, description="m2; absent: planform")
     reference_chord: Length | None = Field(
         default=None, gt=0.0, description="m; absent: mean aerodynamic chord"
@@ -159,6 +161,20 @@ class Wing(Table):
     reference_point: Point = Field(
         default=(0.0, 0.0, 0.0), description="moments about this point, m"
     )
+
+    @model_validator(mode="after")
+    def _controlled(self) -> Wing:
+        check_controls(self.controls, 0.0 if self.symmetric else -1.0)
+        for index, item in enumerate(self.controls):
+            for other, flap in enumerate(self.flaps):
+                if item.start < flap.end and flap.start < item.end:
+                    raise Fault(
+                        ("controls", index, "from"),
+                        f"found a control from {item.start:g} to {item.end:g} that overlaps "
+                        f"flaps[{other}] from {flap.start:g} to {flap.end:g}; accepted are "
+                        "controls and flaps side by side",
+                    )
+        return self
 
     @property
     def span(self) -> float:
@@ -188,7 +204,7 @@ class Wing(Table):
             total += (outer.y - inner.y) * mean
         return (2.0 if self.symmetric else 1.0) * total
 
-    def flap_extent(self, flap: Flap) -> tuple[float, float]:
+    def flap_extent(self, flap: Flap | Control) -> tuple[float, float]:
         """Inner and outer y of a flap, m (the starboard one of a symmetric wing)."""
         first, last = self.stations[0].y, self.stations[-1].y
         if self.symmetric:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from blownwing.airfoil.packed import SectionValues
 from blownwing.case.model import Case
+from blownwing.coupling.by_surface import by_surface, strip_thickness
 from blownwing.coupling.model import Point
 from blownwing.geometry.lattice import planform_at
 from blownwing.propeller.rotor import azimuth_loads, azimuths
@@ -17,7 +18,7 @@ from blownwing.propeller.unit import Unit, UnitState, propulsive_efficiency
 from blownwing.slipstream.streams import Streams, contraction, gain
 from blownwing.solution.model import Solution
 from blownwing.wing.loads import WingLoads, cross
-from blownwing.wing.profile import profile_drag, section_thickness
+from blownwing.wing.profile import profile_drag
 
 Array = NDArray[np.float64]
 Values = dict[str, Any]
@@ -27,7 +28,8 @@ _STATIONS = np.concatenate((np.linspace(0.0, 2.0, 17), np.linspace(2.5, 10.0, 16
 
 def assembled(case: Case, point: Point) -> Solution:
     """The stored form of a converged point."""
-    strips, friction = _strips(case, point)
+    every, friction = _strips(case, point)
+    strips, surfaces = by_surface(case, point, every, friction)
     propellers: dict[str, Values] = {}
     force = np.zeros(3)
     discs = point.model.discs
@@ -44,11 +46,12 @@ def assembled(case: Case, point: Point) -> Solution:
         propellers=propellers,
         slipstreams=_slipstreams(case, point),
         convergence=_history(point),
+        surfaces=surfaces,
     )
 
 
 def _strips(case: Case, point: Point) -> tuple[Values, Array]:
-    """Arrays over the strips of the whole span, and the lattice's profile drag per span, N/m."""
+    """Arrays over the strips of the lattice, and their profile drag per span, N/m."""
     flow, lattice = point.flow, point.model.system.lattice
     quarter = lattice.quarter
     pressure = 0.5 * flow.air.density * flow.airspeed**2
@@ -91,11 +94,6 @@ def _strips(case: Case, point: Point) -> tuple[Values, Array]:
         if point.superposed is not None:
             values["cl_superposed"] = point.superposed / area / pressure
         values |= _jet_values(point, lift, lift_unblown)
-    if lattice.symmetric:
-        values = {
-            name: np.concatenate((-value[::-1] if name == "y" else value[::-1], value))
-            for name, value in values.items()
-        }
     return values, friction
 
 
@@ -120,8 +118,7 @@ def _friction(case: Case, point: Point, speed: Array) -> Array:
     table = _section_values(case, point, speed)
     if table is not None:
         return np.asarray(0.5 * flow.air.density * speed**2 * lattice.chord * table.cd)
-    ratios = [section_thickness(s.airfoil) for s in case.wing.stations]
-    thickness = np.interp(lattice.station, np.arange(len(ratios)), ratios)
+    thickness = strip_thickness(case, lattice)
     return profile_drag(
         lattice.chord, np.maximum(speed, 1e-9), thickness, flow.air.density, flow.air.viscosity
     )
@@ -148,7 +145,7 @@ def _section_moment(case: Case, point: Point, friction: Array) -> Array:
     """
     flow, lattice, sections = point.flow, point.model.system.lattice, point.model.sections
     quarter = lattice.quarter
-    pull = friction * lattice.width * flow.direction[:, None]
+    pull = friction * lattice.width * lattice.share * flow.direction[:, None]
     moment = cross(quarter - flow.point[:, None], pull).sum(axis=1) * np.array([1.0, 0.0, 1.0])
     if sections is not None:
         speed = np.linalg.norm(flow.onset(quarter) + point.quarter.velocity, axis=0)
@@ -166,7 +163,8 @@ def totals(case: Case, point: Point, propulsion: Array, friction: Array) -> Valu
     strips per span, N/m.
     """
     flow, wing, lattice = point.flow, case.wing, point.model.system.lattice
-    profile = float(np.sum(friction * lattice.width)) * (2.0 if lattice.symmetric else 1.0)
+    profile = float(np.sum(friction * lattice.width * lattice.share))
+    profile *= 2.0 if lattice.symmetric else 1.0
     thrust = sum(point.states[k].thrust for k in point.model.discs.source)
     power = sum(point.states[k].power for k in point.model.discs.source)
     lift, induced = _wind_parts(point, point.loads)

@@ -15,6 +15,12 @@ from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.coupling.parts import Discs, Flow
+from blownwing.coupling.surfaces import (
+    behind_discs,
+    met_planform,
+    met_surfaces,
+    span_crossings,
+)
 from blownwing.coupling.walls import TOUCH, cut_crossings, inside_cuts, meeting_cuts
 from blownwing.geometry.lattice import Lattice, planform_at
 from blownwing.geometry.tube import Cut, Tubes, TubeShape, build_tubes
@@ -27,6 +33,7 @@ Ints = NDArray[np.int64]
 LAYER_ERROR = 0.10  # rms of the speed inside a layer over the jet's speed that asks for one more
 MOST_LAYERS = 4
 _STILL = 0.02  # of the fastest jet's increment: slower outer air counts as at rest
+_BETWEEN = 6  # rings between two surfaces that a tube passes
 _UPSTREAM = 16  # radii stored along the contraction ahead of the wing
 
 
@@ -84,7 +91,7 @@ def interfaces_at_wing(case: Case, flow: Flow, discs: Discs, streams: Streams) -
             around = len(columns) - 1 if layer else -1
             columns.append((d, float(edges[layer]), float(edges[layer + 1]), around))
     disc = np.array([c[0] for c in columns], dtype=np.int64)
-    x, _, chord, _, _ = planform_at(case.wing, streams.centres[:, 1])
+    x, _, chord = met_planform(case, streams.centres, streams.radii)
     ahead = x + 0.25 * chord - streams.centres[:, 0]
     distance = ahead / np.maximum(streams.courses[:, 0], 1e-6)
     axis = streams.centres + distance[:, None] * streams.courses
@@ -180,6 +187,26 @@ def edge_breaks(found: Interfaces, case: Case) -> Array:
     return np.array(breaks)
 
 
+def surface_breaks(found: Interfaces, case: Case) -> list[Array]:
+    """Where the interfaces cross each surface beside the wing, m along its described half."""
+    return [
+        np.array(
+            [
+                arc
+                for k in range(found.disc.size)
+                for arc in span_crossings(
+                    surface,
+                    float(found.y[k]),
+                    float(found.z[k]),
+                    float(found.radius[k]),
+                    found.cuts.get(k, ()),
+                )
+            ]
+        )
+        for surface in case.surfaces
+    ]
+
+
 def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattice) -> Jets:
     """Tubes whose corners lie on the lattice's strip edges, and the strips that they cover.
 
@@ -192,22 +219,40 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     if lattice.symmetric:
         found = starboard(found)
     shapes = []
+    behind = behind_discs(case, lattice, streams)
     for k in range(found.disc.size):
         off_y, off_z = middle_y - found.y[k], middle_z - found.z[k]
         inside = np.hypot(off_y, off_z) < found.radius[k]
         inside &= inside_cuts(found.cuts.get(k, ()), off_y, off_z)
-        strip[inside] = k
+        # Surfaces ahead of a disc send their wakes through its stream and are not blown.
+        strip[inside if behind is None else inside & behind[found.disc[k]]] = k
         half = lattice.symmetric and abs(found.y[k]) < 1e-9
-        change = (np.flatnonzero(inside[1:] != inside[:-1]) + 1).tolist()
-        if lattice.symmetric and inside[0] and not half:
-            change = [0, *change]  # the tube ends on the plane of symmetry
-        crossings = [(float(corner_y[e]), float(corner_z[e])) for e in change]
+        crossings = [
+            (float(corner_y[e]), float(corner_z[e])) for e in _changes(lattice, inside, half)
+        ]
         shapes.append(_shape(case, found, streams, k, tuple(crossings), half, lattice))
-    tubes = build_tubes(shapes, case.model.jet_around, case.model.jet_rings)
+    more = max((len(shape.later) for shape in shapes), default=0) * (lattice.rows + _BETWEEN)
+    tubes = build_tubes(shapes, case.model.jet_around, case.model.jet_rings + more)
     narrowing = np.array([1.0 / shape.upstream_radius[0] for shape in shapes])
     far = tubes.middles.reshape(3, -1, tubes.rings, tubes.around)[1:, :, -1, :]
     arms = far - np.stack((found.y, found.z))[:, :, None]
     return Jets(found, tubes, strip, narrowing, arms.reshape(2, -1)[:, tubes.basis.rims])
+
+
+def _changes(lattice: Lattice, inside: NDArray[np.bool_], half: bool) -> list[int]:
+    """Strip edges at which the tube's inside begins or ends.
+
+    inside: (columns,) strips; half: whether only half the tube is built.
+    """
+    strips = [part.strips for part in lattice.parts if part.bears]
+    changes: list[int] = []
+    for own in strips or [slice(0, lattice.columns)]:
+        here = inside[own]
+        at = own.start + np.flatnonzero(here[1:] != here[:-1]) + 1
+        if lattice.symmetric and here[0] and not half and lattice.edge_y[own.start] == 0.0:
+            changes.append(own.start)  # the tube ends on the plane of symmetry
+        changes += at.tolist()
+    return changes
 
 
 def _shape(
@@ -222,6 +267,10 @@ def _shape(
     d, tip = int(found.disc[k]), float(np.max(np.abs(lattice.edge_y)))
     at = np.array([np.clip(found.y[k], -tip, tip)])
     lead, _, chord, _, _ = (float(v[0]) for v in planform_at(case.wing, at))
+    met = met_surfaces(case, streams.centres[d], float(streams.radii[d])) if case.surfaces else []
+    if met:
+        lead, _, chord = met[0]
+    bound = 0.75 * lattice.row_edges[:-1] + 0.25 * lattice.row_edges[1:]
     start = float(streams.centres[d, 0])
     x = np.linspace(min(start, lead), lead, _UPSTREAM)
     one = Streams(**{n: v[np.full(_UPSTREAM, d)] for n, v in vars(streams).items()})
@@ -232,12 +281,13 @@ def _shape(
         z=float(found.z[k]),
         radius=float(found.radius[k]),
         lead=lead,
-        rows=lead + chord * (0.75 * lattice.row_edges[:-1] + 0.25 * lattice.row_edges[1:]),
+        rows=lead + chord * bound,
         upstream_x=x,
         upstream_radius=widths / widths[-1],
         crossings=crossings,
         half=half,
         cuts=found.cuts.get(k, ()),
+        later=tuple(x + c * bound for x, _, c in met[1:] if x > lead + chord),
     )
 
 

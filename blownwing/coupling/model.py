@@ -40,6 +40,8 @@ class Model(WingParts):
     jets: Jets | None  # None: slipstreams are superposed, without edges
     edge: EdgeSystem | None
     rows: Lines  # collocation lines, then the discs' samples
+    turns: Array | None = None  # (rows, columns) rad by which settings turn the panels nose up
+    turned_zero: Array | None = None  # (columns,) rad that controls take off `zero_lift`
 
 
 @dataclass(frozen=True)

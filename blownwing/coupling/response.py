@@ -14,6 +14,7 @@ from blownwing.coupling.jets import EdgeFlow, edge_flow, owned_tubes, without_ed
 from blownwing.coupling.model import Model, WingState
 from blownwing.coupling.parts import Flow
 from blownwing.coupling.sections import balanced, lattice_incidence
+from blownwing.coupling.surfaces import turned_about_spans
 from blownwing.errors import SolveError
 from blownwing.slipstream.streams import (
     AddedVelocity,
@@ -64,7 +65,7 @@ def wing_state(
         edges = edge_flow(model.jets, flow, streams)
         onset = scaled_onset(flow, onset, added.axial, edges)
     speed = np.linalg.norm(onset.reshape(3, lattice.rows, -1).mean(axis=1), axis=0)
-    normal = np.sum(turned(onset, correction) * system.normals, axis=0)
+    normal = np.sum(_met(model, turned(onset, correction)) * system.normals, axis=0)
     if model.edge is None:
         share = WING_SHARE * _SHARE * tolerance
         strength, found = circulation(system, normal, strength, share), np.zeros(0)
@@ -80,7 +81,10 @@ def wing_state(
     slope = 2.0 * np.pi / system.frame.stretch
     if model.sections is not None:
         slope = model.sections.slope
-    plane, _ = lattice_incidence(circ, speed, lattice.chord, model.zero_lift, slope)
+    zero = model.zero_lift
+    if model.turned_zero is not None:
+        zero = zero - model.turned_zero
+    plane, _ = lattice_incidence(circ, speed, lattice.chord, zero, slope)
     return WingState(
         strength=strength,
         doublets=found,
@@ -90,6 +94,13 @@ def wing_state(
         incidence=plane + correction,
         smoothing=0.0,
     )
+
+
+def _met(model: Model, onset: Array) -> Array:
+    """Onset (3, panels) turned by the settings of controls and surfaces."""
+    if model.turns is None:
+        return onset
+    return turned_about_spans(onset, model.turns.ravel(), model.system.lattice)
 
 
 def turned(onset: Array, correction: Array) -> Array:
@@ -241,7 +252,7 @@ def superposed_lift(model: Model, flow: Flow, streams: Streams) -> Array:
     system, lattice = model.system, model.system.lattice
     added = added_velocity(streams, prepared_lines(streams, *lattice.collocation_ends))
     onset = flow.onset(lattice.collocation) + added.velocity
-    strength = circulation(system, np.sum(onset * system.normals, axis=0))
+    strength = circulation(system, np.sum(_met(model, onset) * system.normals, axis=0))
     ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
     starts, stops = ends[:, :, :-1].reshape(3, -1), ends[:, :, 1:].reshape(3, -1)
     added = added_velocity(streams, prepared_lines(streams, starts, stops))

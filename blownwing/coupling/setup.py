@@ -11,13 +11,27 @@ from numpy.typing import NDArray
 from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
 from blownwing.case.parts import Propeller, Wing
-from blownwing.coupling.jets import Jets, edge_breaks, interfaces_at_wing, placed_jets, starboard
+from blownwing.coupling.jets import (
+    Jets,
+    edge_breaks,
+    interfaces_at_wing,
+    placed_jets,
+    starboard,
+    surface_breaks,
+)
 from blownwing.coupling.model import Model, WingParts
 from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
 from blownwing.coupling.sections import strip_answers, strip_sections
 from blownwing.coupling.size import expected_size
+from blownwing.coupling.surfaces import (
+    laid_lattice,
+    live_normals,
+    met_planform,
+    panel_turns,
+    surface_slopes,
+)
 from blownwing.errors import InputError
-from blownwing.geometry.lattice import Lattice, build_lattice, planform_at
+from blownwing.geometry.lattice import Lattice, planform_at
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.measured import HUB_RATIO, MeasuredRotor
 from blownwing.propeller.performance import read_performance
@@ -32,7 +46,7 @@ from blownwing.slipstream.streams import (
     wing_crossings,
 )
 from blownwing.wing.blown import EdgeSystem, edge_system
-from blownwing.wing.normals import panel_normals, panel_slopes
+from blownwing.wing.normals import panel_normals
 from blownwing.wing.system import (
     WingSystem,
     compressed_system,
@@ -115,27 +129,24 @@ def built_model(
     else:
         found = None
         breaks = _crossings(case, streams)
-    lattice = build_lattice(
-        wing,
-        case.model.chordwise,
-        case.model.spanwise,
-        case.model.spacing,
-        strip_breaks(wing, breaks),
-        whole=not case.is_symmetric,
-    )
-    if kept is not None and np.array_equal(lattice.edge_y, kept.system.lattice.edge_y):
+    others = [np.zeros(0)] * len(case.surfaces) if found is None else surface_breaks(found, case)
+    lattice = laid_lattice(case, strip_breaks(wing, breaks), others)
+    if kept is not None and np.array_equal(lattice.nodes, kept.system.lattice.nodes):
         parts: WingParts = kept
     else:
         parts = _wing_parts(case, lattice, discs)
     system = parts.system
     jets = None if found is None else placed_jets(case, found, streams, system.lattice)
     edge = None if jets is None else _edge(system, jets, kept)
+    turns, hinged = panel_turns(case, system.lattice)
     return Model(
         **{field.name: getattr(parts, field.name) for field in fields(WingParts)},
         discs=discs,
         jets=jets,
         edge=edge,
         rows=_rows(discs, system.lattice, jets, streams),
+        turns=turns,
+        turned_zero=None if hinged is None else lattice_line(lattice.row_edges, hinged)[1],
     )
 
 
@@ -151,10 +162,9 @@ def _edge(system: WingSystem, jets: Jets, kept: Model | None) -> EdgeSystem:
 
 def _wing_parts(case: Case, lattice: Lattice, discs: Discs) -> WingParts:
     """What depends on the lattice alone and on the places of the discs."""
-    wing = case.wing
-    slopes = panel_slopes(wing, lattice, case.folder)
+    slopes = surface_slopes(case, lattice)
     _, zero_lift = lattice_line(lattice.row_edges, slopes)
-    normals = panel_normals(lattice, slopes)
+    normals = live_normals(lattice, panel_normals(lattice, slopes))
     frame, ground = wing_frame(case), ground_level(case)
     sections = None
     if case.model.sections == "tables":
@@ -162,7 +172,7 @@ def _wing_parts(case: Case, lattice: Lattice, discs: Discs) -> WingParts:
     compressed = expected_size(case).compressed
     system = (compressed_system if compressed else factored_system)(lattice, normals, frame, ground)
     samples = disc_samples(discs)
-    core = 0.1 * float(np.min(lattice.width)) if samples.size else 0.0
+    core = 0.1 * float(np.min(lattice.width[lattice.live])) if samples.size else 0.0
     return WingParts(
         system=system,
         zero_lift=zero_lift,
@@ -308,7 +318,7 @@ def disc_streams(case: Case, flow: Flow, discs: Discs, states: Sequence[UnitStat
         axial=axial,
         swirl=swirl,
     )
-    x, _, chord, _, _ = planform_at(case.wing, centres[:, 1])
+    x, _, chord = met_planform(case, centres, radii)
     return directed(bare, flow.free_stream, x + 0.25 * chord - centres[:, 0])
 
 

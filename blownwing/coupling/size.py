@@ -35,10 +35,15 @@ class Size:
 
 def expected_size(case: Case) -> Size:
     """Size of a case at the most usual layout of its lattice, and how it would be stored."""
-    panels, tubes = problem_size(case.model, case.is_symmetric, len(case.propeller_list()))
+    half = case.is_symmetric
+    panels, tubes = problem_size(case.model, half, len(case.propeller_list()))
+    strips = sum((1 if half or not s.symmetric else 2) * s.strips for s in case.surfaces)
+    panels += case.model.chordwise * strips
     count = panels + tubes
     full, less = 8 * count**2, _compressed_bytes(count)
     choice = case.model.matrix
+    if case.surfaces:
+        choice = "full"  # compressed sheets know one surface
     if choice == "auto":
         small = panels <= FULL_PANELS and count <= FULL_MOST
         choice = "full" if small and _free(full) else "compressed"

@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.checks import STRIPS_PER_EDGE
-from blownwing.case.parts import Wing
+from blownwing.case.controls import Control
+from blownwing.case.parts import Flap, Wing
 from blownwing.errors import InputError
 
 Array = NDArray[np.float64]
@@ -26,9 +28,29 @@ _FEW_STATIONS = 8
 _KINK = 0.1
 
 
+class Part(NamedTuple):
+    """The strips of one surface, or of one side of it, in a lattice of several."""
+
+    surface: int  # 0 for the wing, k for the k-th of the case's other surfaces
+    first: int  # column
+    columns: int
+    bears: bool  # whether its strips are solved for; not where the flow's symmetry says zero
+
+    @property
+    def strips(self) -> slice:
+        return slice(self.first, self.first + self.columns)
+
+    @property
+    def edges(self) -> slice:
+        return slice(self.first, self.first + self.columns + 1)
+
+
 @dataclass(frozen=True)
 class Lattice:
-    """Panels of one lifting surface; all arrays read-only, metres and radians.
+    """Panels of one lifting surface, or of several; all arrays read-only, metres and radians.
+
+    Several surfaces stand side by side, a column without strength between any two (`geometry.
+    surfaces`); `parts` says which columns are whose, and is empty for a wing alone.
 
     Panel p = row * columns + column, rows from the leading edge, columns from port to starboard
     (from the root outboard when `symmetric`).
@@ -53,6 +75,25 @@ class Lattice:
     collocation_ends: Array  # (2, 3, rows * columns), the same line at the strip's two edges
     bound_point: Array  # (3, rows * columns), on the bound segments at `fraction`
     bound: Array  # (3, rows * columns), vectors from port to starboard
+    parts: tuple[Part, ...] = ()
+
+    @property
+    def live(self) -> NDArray[np.bool_]:
+        """(columns,) whether a strip carries circulation."""
+        return self._weights(0.0) > 0.0
+
+    @property
+    def share(self) -> Array:
+        """(columns,) what counts of a strip's friction: half of one on the plane of a half."""
+        return self._weights(0.5)
+
+    def _weights(self, upright: float) -> Array:
+        if not self.parts:
+            return np.ones(self.columns)
+        found = np.zeros(self.columns)
+        for part in self.parts:
+            found[part.strips] = 1.0 if part.bears else upright
+        return found
 
     @property
     def panels(self) -> int:
@@ -147,19 +188,19 @@ def build_lattice(
     _, _, _, twist, station = planform_at(wing, middle)
     if not np.all(np.diff(edges) ** 2 + np.diff(z) ** 2 > 0.0):
         raise InputError("wing.stations: two strips coincide; y must increase along the stations")
-    return _laid(rows, symmetric, np.stack((x, edges, z)), chord, twist, station, place)
+    return laid(rows, symmetric, np.stack((x, edges, z)), chord, twist, station, place)
 
 
 def with_rows(lattice: Lattice, rows: int) -> Lattice:
     """The same strips with another number of panels along the chord."""
     leading = np.stack((lattice.edge_x, lattice.edge_y, lattice.edge_z))
-    return _laid(
+    return laid(
         rows, lattice.symmetric, leading, lattice.edge_chord, lattice.twist, lattice.station,
-        lattice.fraction,
+        lattice.fraction, lattice.parts,
     )  # fmt: skip
 
 
-def _laid(
+def laid(
     rows: int,
     symmetric: bool,
     leading: Array,
@@ -167,8 +208,12 @@ def _laid(
     twist: Array,
     station: Array,
     place: Array,
+    parts: tuple[Part, ...] = (),
 ) -> Lattice:
-    """Panels between strip edges with leading-edge points (3, columns + 1) and chords."""
+    """Panels between strip edges with leading-edge points (3, columns + 1) and chords.
+
+    parts: of a lattice of several surfaces.
+    """
     x, edges, z = leading
     fractions = np.linspace(0.0, 1.0, rows + 1)
     quarter = fractions[:-1] + 0.25 * np.diff(fractions)
@@ -206,6 +251,7 @@ def _laid(
         collocation_ends=ends,
         bound_point=flat(bound_lines[:, :, :-1] + place * np.diff(bound_lines, axis=2)),
         bound=flat(np.diff(bound_lines, axis=2)),
+        parts=parts,
     )
     for value in vars(lattice).values():
         if isinstance(value, np.ndarray):
@@ -243,4 +289,5 @@ def _planform_breaks(wing: Wing) -> list[float]:
 
 def _flap_breaks(wing: Wing) -> list[float]:
     low, high = wing.stations[0].y, wing.stations[-1].y
-    return [y for flap in wing.flaps for y in wing.flap_extent(flap) if low < y < high]
+    hinged: tuple[Flap | Control, ...] = (*wing.flaps, *wing.controls)
+    return [y for flap in hinged for y in wing.flap_extent(flap) if low < y < high]

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -51,6 +52,7 @@ class TubeShape:
     crossings: tuple[tuple[float, float], ...]  # (y, z) of strip edges that lie on the tube
     half: bool = False  # only y ≥ 0, the mirror plane completes it
     cuts: tuple[Cut, ...] = ()
+    later: tuple[Array, ...] = ()  # bound vortices of surfaces further down
 
 
 @dataclass(frozen=True)
@@ -119,6 +121,8 @@ def axial_stations(shape: TubeShape, rings: int) -> Array:
     A bound vortex that ends on the tube goes on round it. Where a ring's edge lies at the same x
     the panels hold that step exactly; between two edges they would smear it.
     """
+    if shape.later:
+        return _past_several(shape, rings)
     rows = shape.rows[:: max(1, math.ceil((shape.rows.size - 1) / max(rings - _BEYOND, 1)))]
     free = rings - (rows.size - 1)
     ahead, behind = float(rows[0]) - shape.start, LENGTH * shape.radius
@@ -164,6 +168,42 @@ def _stretched(first: float, length: float, steps: int) -> Array:
             high = growth
     places = np.expm1(np.arange(1, steps + 1) * math.log(high))
     return np.asarray(length * places / places[-1])
+
+def _past_several(shape: TubeShape, rings: int) -> Array:
+    """The same past several surfaces: on the bound vortices of each, stretched between them."""
+    groups = [shape.rows, *shape.later]
+    most = max(2, (rings - _BEYOND - 4 * (len(groups) - 1)) // len(groups))
+    groups = [rows[:: max(1, math.ceil(rows.size / most))] for rows in groups]
+    steps = [float(r[1] - r[0]) if r.size > 1 else float(r[0]) - shape.lead for r in groups]
+    free = rings - sum(rows.size - 1 for rows in groups)
+    gaps = [float(b[0] - a[-1]) for a, b in pairwise(groups)]
+    # one side of each stretch: ahead of the first, both sides of every gap, behind the last
+    sides = [(float(groups[0][0]) - shape.start, steps[0])]
+    for gap, near, far in zip(gaps, steps, steps[1:], strict=False):
+        sides += [(0.5 * gap, near), (0.5 * gap, far)]
+    sides.append((LENGTH * shape.radius, steps[-1]))
+    low, high = 1.01, 1e3
+    for _ in range(60):
+        growth = math.sqrt(low * high)
+        wanted = sum(_steps(length / step, growth) for length, step in sides)
+        low, high = (growth, high) if wanted > free else (low, growth)
+    counts = [max(1, round(_steps(length / step, high))) for length, step in sides]
+    counts[-1] = max(1, free - sum(counts[:-1]))
+    if sum(counts) > free:
+        raise InputError(
+            f"model.jet_rings: found {rings} rings past {len(groups)} surfaces; accepted are "
+            f"{sum(counts) - free} more"
+        )
+    ways = [_stretched(step, length, n) for (length, step), n in zip(sides, counts, strict=True)]
+    parts = [float(groups[0][0]) - ways[0][::-1]]
+    for number, rows in enumerate(groups):
+        parts.append(rows)
+        after = rows[-1] + ways[2 * number + 1]
+        if number + 1 < len(groups):
+            before = float(groups[number + 1][0]) - ways[2 * number + 2][::-1]
+            after = np.concatenate((after, before[1:]))  # both reach the middle of the gap
+        parts.append(after)
+    return np.concatenate(parts)
 
 
 def _cross_section(

@@ -28,6 +28,7 @@ CAUTION = (
     "Concept-level estimates, not for flight clearance: certified data, the applicable regulations "
     "and licensed engineers decide."
 )
+_NAMED = ("propellers", "slipstreams", "surfaces")
 _GROUP_NAME = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -50,6 +51,8 @@ class Solution:
         convergence: history over the iterations. Histories of a polar differ in length, so a
             polar has one mapping per angle, keyed ``alpha_00``, ``alpha_01``, ... in order.
         alphas: the angles of attack of a polar, degrees; empty for a single incidence.
+        surfaces: of a case with surfaces beside the wing, name to their forces and to arrays over
+            their span ``s``; ``wing`` has forces only, its arrays are ``strips``.
         version: version of blownwing that made the result.
         created: time of making, ISO 8601.
 
@@ -69,6 +72,7 @@ class Solution:
     slipstreams: Mapping[str, Values]
     convergence: Mapping[str, Any]
     alphas: tuple[float, ...] = ()
+    surfaces: Mapping[str, Values] = field(default_factory=dict)
     version: str = __version__
     created: str = field(default_factory=now)
 
@@ -80,7 +84,7 @@ class Solution:
         count = len(self.alphas)
         put("totals", _checked("totals", "totals", self.totals, count))
         put("strips", _checked("strips", "strips", self.strips, count))
-        for kind in ("propellers", "slipstreams"):
+        for kind in _NAMED:
             groups = {
                 _group_name(kind, name): _checked(kind, f"{kind}/{name}", values, count)
                 for name, values in getattr(self, kind).items()
@@ -128,6 +132,7 @@ class Solution:
             strips=pick("strips", self.strips),
             propellers={k: pick("propellers", v) for k, v in self.propellers.items()},
             slipstreams={k: pick("slipstreams", v) for k, v in self.slipstreams.items()},
+            surfaces={k: pick("surfaces", v) for k, v in self.surfaces.items()},
             convergence=self.convergence[history_key(index)],
             version=self.version,
             created=self.created,
@@ -147,7 +152,7 @@ class Solution:
     __hash__ = None  # type: ignore[assignment]  # arrays inside: compared, never hashed
 
     def __reduce__(self) -> tuple[Any, ...]:  # mapping proxies do not pickle; studies need it
-        fields = ("totals", "strips", "convergence", "propellers", "slipstreams")
+        fields = ("totals", "strips", "convergence", *_NAMED)
         plain = {name: _plain(getattr(self, name)) for name in fields}
         for name in ("title", "case_toml", "alphas", "version", "created"):
             plain[name] = getattr(self, name)
@@ -190,6 +195,8 @@ def stacked(solutions: Sequence[Solution]) -> Solution:
 
     def join_groups(kind: str) -> dict[str, dict[str, Any]]:
         groups = [getattr(s, kind) for s in solutions]
+        if kind == "surfaces":  # their strips end at slipstream edges too
+            groups = [{n: _at_spans(v, groups[0].get(n, v)) for n, v in g.items()} for g in groups]
         if any(list(g) != list(groups[0]) for g in groups):
             raise ValueError(f"{kind}: the angles of attack have different names")
         return {n: join(kind, f"{kind}/{n}", [g[n] for g in groups]) for n in groups[0]}
@@ -201,6 +208,7 @@ def stacked(solutions: Sequence[Solution]) -> Solution:
         strips=join("strips", "strips", [_at_strips(s.strips, first.strips) for s in solutions]),
         propellers=join_groups("propellers"),
         slipstreams=join_groups("slipstreams"),
+        surfaces=join_groups("surfaces"),
         convergence={history_key(i): s.convergence for i, s in enumerate(solutions)},
         alphas=tuple(float(s.totals["alpha"]) for s in solutions),
         version=first.version,
@@ -208,15 +216,25 @@ def stacked(solutions: Sequence[Solution]) -> Solution:
     )
 
 
-def _at_strips(strips: Values, first: Values) -> Values:
+def _at_strips(strips: Values, first: Values, kind: str = "strips", along: str = "y") -> Values:
     """Values over the strips of another angle at the places of the first's."""
-    if np.array_equal(strips["y"], first["y"]):
+    if np.array_equal(strips[along], first[along]):
         return strips
-    table = VARIABLES["strips"]
-    return {
-        name: np.interp(first["y"], strips["y"], value) if table[name].per_alpha else first[name]
-        for name, value in strips.items()
-    }
+    table = VARIABLES[kind]
+
+    def moved(name: str, value: Any) -> Any:
+        if table[name].dim is None:
+            return value
+        if not table[name].per_alpha:
+            return first[name]
+        return np.interp(first[along], strips[along], value)
+
+    return {name: moved(name, value) for name, value in strips.items()}
+
+
+def _at_spans(surface: Values, first: Values) -> Values:
+    """The same of a surface beside the wing; the wing itself has no strips there."""
+    return _at_strips(surface, first, "surfaces", "s") if "s" in surface else surface
 
 
 def _group_name(kind: str, name: str) -> str:

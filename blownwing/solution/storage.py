@@ -1,9 +1,10 @@
 """Solutions as HDF5 files that describe themselves.
 
-Groups ``/totals``, ``/strips``, ``/propellers/<name>``, ``/slipstreams/<name>`` and
-``/convergence`` (in a polar ``/convergence/alpha_00`` and so on, since histories differ in
-length). Every dataset carries ``units`` and ``long_name``; coordinates are netCDF-style dimension
-scales inside each group, so that a netCDF-4 reader opens any group by itself.
+Groups ``/totals``, ``/strips``, ``/propellers/<name>``, ``/slipstreams/<name>``,
+``/surfaces/<name>`` (where there are surfaces beside the wing) and ``/convergence`` (in a polar
+``/convergence/alpha_00`` and so on, since histories differ in length). Every dataset carries
+``units`` and ``long_name``; coordinates are netCDF-style dimension scales inside each group, so
+that a netCDF-4 reader opens any group by itself.
 """
 
 from __future__ import annotations
@@ -89,6 +90,8 @@ def _write(solution: Solution, path: Path) -> None:
             file.create_group(kind)
             for name, values in getattr(solution, kind).items():
                 _write_group(file, f"{kind}/{name}", kind, values, alphas)
+        for name, values in solution.surfaces.items():
+            _write_group(file, f"surfaces/{name}", "surfaces", values, alphas)
         if not solution.polar:
             _write_group(file, "convergence", "convergence", solution.convergence, ())
             return
@@ -168,6 +171,7 @@ def _read(file: Any, path: Path) -> Solution:
         propellers={name: values(f"propellers/{name}") for name in group("propellers")},
         slipstreams={name: values(f"slipstreams/{name}") for name in group("slipstreams")},
         convergence=convergence,
+        surfaces={name: values(f"surfaces/{name}") for name in file.get("surfaces", ())},
         alphas=alphas,
         version=texts["blownwing_version"],
         created=texts["created"],

@@ -14,7 +14,7 @@ from blownwing.solution.variables import POLAR_COORDINATE, POLAR_DIMENSION, VARI
 
 
 def export_csv(solution: Solution, prefix: str | Path) -> list[Path]:
-    """Write ``<prefix>_strips.csv`` and one ``<prefix>_propeller_<name>.csv`` per propeller.
+    """Write ``<prefix>_strips.csv``, ``_surface_<name>.csv`` and ``_propeller_<name>.csv``.
 
     The first row names each column with its units; a polar has the angle of attack in its first
     column. A propeller without values along the radius gets no table; one with values round the
@@ -25,6 +25,10 @@ def export_csv(solution: Solution, prefix: str | Path) -> list[Path]:
     """
     prefix = Path(prefix)
     written = [_table(prefix, "strips", "strips", "y", solution.strips, solution.alphas)]
+    for name, values in solution.surfaces.items():
+        if "s" in values:
+            end = f"surface_{name}"
+            written.append(_table(prefix, end, "surfaces", "s", values, solution.alphas))
     for name, values in solution.propellers.items():
         for along, end in (("r", f"propeller_{name}"), ("azimuth", f"propeller_{name}_azimuth")):
             if along in values:
@@ -44,7 +48,8 @@ def csv_word(text: str) -> str:
 
 def csv_places(case: Case, prefix: Path) -> list[Path]:
     """The files that `export_csv` may write for the solution of a case."""
-    ends = ["strips", *(f"propeller_{item.name}" for item in case.propeller_list())]
+    ends = ["strips", *(f"surface_{item.name}" for item in case.surfaces)]
+    ends += [f"propeller_{item.name}" for item in case.propeller_list()]
     return [prefix.with_name(f"{prefix.name}_{end}.csv") for end in ends]
 
 

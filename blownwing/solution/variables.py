@@ -164,6 +164,27 @@ SLIPSTREAM = {
     "z": _over("x", "m", "slipstream axis, up"),
 }
 
+SURFACE = {
+    name: _over("s", row.units, row.long_name, fixed=not row.per_alpha)
+    for name, row in STRIPS.items()
+} | {
+    "s": _over("s", "m", "place of the strip's middle along the surface's span", fixed=True),
+    "CL": Variable("1", "lift of the surface over q S of the wing"),
+    "CD_induced": Variable("1", "induced drag of the surface over q S of the wing"),
+    "CD_profile": Variable("1", "profile drag of the surface over q S of the wing"),
+    "CY": Variable("1", "side force of the surface over q S of the wing"),
+    "Cl": Variable("1", "rolling moment of the surface over q S b of the wing"),
+    "Cm": Variable("1", "pitching moment of the surface over q S c_ref of the wing"),
+    "Cn": Variable("1", "yawing moment of the surface over q S b of the wing"),
+    "CL_unblown": Variable("1", "lift of the surface without slipstreams over q S of the wing"),
+    "Cm_unblown": Variable("1", "pitching moment without slipstreams over q S c_ref of the wing"),
+    "lift": Variable("N", "lift of the surface", required=True),
+    "drag": Variable("N", "drag of the surface, profile drag included", required=True),
+    "side_force": Variable("N", "side force of the surface"),
+    "downwash_angle": Variable("deg", "mean downwash at the surface by the vortices of the others"),
+    "pressure_ratio": Variable("1", "mean local dynamic pressure over that of the free stream"),
+}
+
 CONVERGENCE = {
     "iteration": _over("iteration", "1", "iteration number", required=True),
     "residual": _over("iteration", "1", "relative change of the coupled unknowns", required=True),
@@ -179,5 +200,6 @@ VARIABLES: dict[str, dict[str, Variable]] = {
     "strips": STRIPS,
     "propellers": PROPELLER,
     "slipstreams": SLIPSTREAM,
+    "surfaces": SURFACE,
     "convergence": CONVERGENCE,
 }

@@ -26,7 +26,7 @@ from blownwing.errors import SolveError
 from blownwing.geometry.ring_basis import RingBasis
 from blownwing.geometry.tube import Tubes
 from blownwing.kernels import jet
-from blownwing.wing.nearfield import GAUSS, core_radius, half_lines, trailing_corners
+from blownwing.wing.nearfield import GAUSS, core_radii, half_lines, trailing_corners
 from blownwing.wing.system import DirectSolver, WingSystem, circulation
 
 if TYPE_CHECKING:
@@ -562,13 +562,16 @@ def tubes_on_bound(edge: EdgeSystem, doublets: Array, lines: tuple[Array, Array,
     system, lattice = edge.system, edge.system.lattice
     ends = system.nodes.reshape(3, lattice.rows, lattice.columns + 1)
     start, segment = ends[:, :, :-1], np.diff(ends, axis=2)
-    core = core_radius(system)
+    core = core_radii(system)
     far = half_lines(system, *lines, lattice.fraction, 0.0)
     total = np.zeros_like(segment)
     total[1:] += far[:, None, :]
     for t, weight in GAUSS:
-        points = np.ascontiguousarray((start + t * segment).reshape(3, -1))
-        total += weight * tube_velocity(edge, points, doublets, core).reshape(segment.shape)
+        for radius in np.unique(core).tolist():
+            own = core == radius
+            points = np.ascontiguousarray((start + t * segment)[:, :, own].reshape(3, -1))
+            felt = tube_velocity(edge, points, doublets, radius)
+            total[:, :, own] += weight * felt.reshape(3, lattice.rows, -1)
         even = half_lines(system, *lines, np.full(lattice.columns, t), core)
         total[1:] -= weight * even[:, None, :]
     return system.frame.velocities(total.reshape(3, -1))

@@ -24,6 +24,7 @@ class WingLoads:
     strip_circulation: Array  # (columns,) m²/s
     farfield_drag: float  # N: Trefftz part and the work of the bound vortices on the onset flow
     downwash: Array  # (columns,) m/s, half the Trefftz-plane value, positive down
+    strip_moment: Array | None = None  # (3, columns) N m; None where only sums are kept
 
 
 def lattice_loads(
@@ -57,7 +58,8 @@ def lattice_loads(
     force = outer + inner
     moment = cross(lattice.bound_point - point[:, None], force)
     strips = force.reshape(3, lattice.rows, lattice.columns).sum(axis=1) + legs
-    total, turn = _both_halves(lattice, strips.sum(axis=1), moment.sum(axis=1) + leg_moment)
+    turns = moment.reshape(3, lattice.rows, lattice.columns).sum(axis=1) + leg_moment
+    total, turn = _both_halves(lattice, strips.sum(axis=1), turns.sum(axis=1))
     work, _ = _both_halves(lattice, outer.sum(axis=1) + legs.sum(axis=1), np.zeros(3))
     circ = strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
     trefftz = 0.5 * density * float(np.sum(ratio * ratio * circ * wash * lattice.width))
@@ -69,13 +71,14 @@ def lattice_loads(
         strip_circulation=ratio * circ,
         farfield_drag=float(work @ wind[0]) + trefftz,
         downwash=0.5 * ratio * wash,
+        strip_moment=turns,
     )
 
 
 def _leg_forces(
     system: WingSystem, weight: Array, onset: Array, point: Array
 ) -> tuple[Array, Array]:
-    """Forces (3, columns) and moment (3,) of the onset flow on the legs from bound line to edge.
+    """Forces and moments (3, columns) of the onset flow on the legs from bound line to edge.
 
     weight: (panels,) density times circulation, times m² in a stream. Each panel's two legs run
     along x over the wing; the flow across them (sideslip, yaw rate) lifts one and presses the
@@ -86,7 +89,7 @@ def _leg_forces(
     edge = lattice.edge_x + lattice.edge_chord
     nodes = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
     across = onset.reshape(3, *shape)
-    strips, moment = np.zeros((3, lattice.columns)), np.zeros(3)
+    strips, moment = np.zeros((3, lattice.columns)), np.zeros((3, lattice.columns))
     for sign, columns in ((-1.0, slice(0, -1)), (1.0, slice(1, None))):
         length = edge[columns] - nodes[0, :, columns]
         push = sign * weight.reshape(shape) * length
@@ -95,7 +98,7 @@ def _leg_forces(
         middle[0] += 0.5 * length
         arm = middle - point[:, None, None]
         strips += force.sum(axis=1)
-        moment += cross(arm, force).sum(axis=(1, 2))
+        moment += cross(arm, force).sum(axis=1)
     return strips, moment
 
 

@@ -33,12 +33,14 @@ def bound_velocity(system: WingSystem, gamma: Array) -> Array:
     ends = system.nodes.reshape(3, lattice.rows, lattice.columns + 1)
     start = ends[:, :, :-1]
     segment = ends[:, :, 1:] - start
-    core = core_radius(system)
+    core = core_radii(system)
     velocity = np.zeros((gamma.shape[0], *segment.shape))
-    for t, weight in GAUSS:
-        points = np.ascontiguousarray((start + t * segment).reshape(3, -1))
-        sampled = frame_velocity(system, points, gamma, core)
-        velocity += weight * sampled.reshape(velocity.shape)
+    for radius in np.unique(core).tolist():
+        own = core == radius
+        for t, weight in GAUSS:
+            points = np.ascontiguousarray((start + t * segment)[:, :, own].reshape(3, -1))
+            sampled = frame_velocity(system, points, gamma, radius)
+            velocity[..., own] += weight * sampled.reshape(*velocity.shape[:3], -1)
     for one, circulations in zip(velocity, gamma, strict=True):
         total = circulations.reshape(lattice.rows, lattice.columns).sum(axis=0)
         one[1:] += half_trailing(system, total, lattice.fraction)[:, None, :]
@@ -48,17 +50,29 @@ def bound_velocity(system: WingSystem, gamma: Array) -> Array:
     return np.stack([system.frame.velocities(v.reshape(3, -1)) for v in velocity])
 
 
-def core_radius(system: WingSystem) -> float:
-    """Radius of the smoothing core in the frame, m: two panels, a quarter chord at most."""
+def core_radii(system: WingSystem) -> Array:
+    """Radii (columns,) of the smoothing core in the frame, m: two panels, a quarter chord at most.
+
+    One for each surface, so that none depends on what flies far away.
+    """
     lattice = system.lattice
-    return float(lattice.chord.mean()) / system.frame.stretch * min(0.25, 2.0 / lattice.rows)
+    mean = np.full(lattice.columns, float(lattice.chord.mean()))
+    for surface in {part.surface for part in lattice.parts}:
+        own = np.zeros(lattice.columns, dtype=bool)
+        for part in lattice.parts:
+            own[part.strips] |= part.surface == surface
+        mean[own] = lattice.chord[own].mean()
+    return mean / system.frame.stretch * min(0.25, 2.0 / lattice.rows)
 
 
-def half_trailing(system: WingSystem, circ: Array, fraction: Array, core: float = 0.0) -> Array:
+def half_trailing(
+    system: WingSystem, circ: Array, fraction: Array, core: float | Array = 0.0
+) -> Array:
     """Half the two-dimensional velocity (2, columns) [m/s], y and z, of the trailing lines.
 
     circ: (columns,) strip circulations; fraction: (columns,) place across each strip; core: core
-    radius of the lines, m. Half the field acts at the wing, all of it in the Trefftz plane.
+    radius of the lines, m, or radii (columns,) as the strips feel them. Half the field
+    acts at the wing, all of it in the Trefftz plane.
     """
     y, z = trailing_corners(system)
     shed = np.zeros(y.size)
@@ -68,7 +82,12 @@ def half_trailing(system: WingSystem, circ: Array, fraction: Array, core: float 
 
 
 def half_lines(
-    system: WingSystem, strength: Array, y: Array, z: Array, fraction: Array, core: float
+    system: WingSystem,
+    strength: Array,
+    y: Array,
+    z: Array,
+    fraction: Array,
+    core: float | Array,
 ) -> Array:
     """Half the velocity (2, columns) of whole lines along x at the strips' trailing edge.
 
@@ -77,10 +96,11 @@ def half_lines(
     edge_y, edge_z = trailing_corners(system)
     at_y, at_z = edge_y[:-1] + fraction * np.diff(edge_y), edge_z[:-1] + fraction * np.diff(edge_z)
     out = np.zeros((2, at_y.size))
+    square = np.reshape(np.square(core), (-1, 1))
     for sy, sz, offset in system.images:
         dy = (sy * at_y)[:, None] - y[None, :]
         dz = (sz * at_z + offset)[:, None] - z[None, :]
-        line = 1.0 / (4.0 * np.pi * (dy * dy + dz * dz + core * core))
+        line = 1.0 / (4.0 * np.pi * (dy * dy + dz * dz + square))
         out[0] -= sy * ((dz * line) @ strength)
         out[1] += sz * ((dy * line) @ strength)
     return out

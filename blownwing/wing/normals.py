@@ -29,7 +29,10 @@ def panel_slopes(wing: Wing, lattice: Lattice, folder: Path) -> Array:
     share = lattice.station - left
     slope = (camber[left] * (1.0 - share)[:, None] + camber[left + 1] * share[:, None]).T
     for flap in wing.flaps:
-        turned = _flap_share(lattice, flap)[:, None] * flap_cover(wing, lattice, flap)[None, :]
+        turned = (
+            flap_share(lattice, flap.chord_fraction)[:, None]
+            * flap_cover(wing, lattice, flap)[None, :]
+        )
         slope = slope - np.radians(flap.deflection) * turned
     return np.asarray(slope)
 
@@ -54,17 +57,17 @@ def flap_cover(wing: Wing, lattice: Lattice, flap: Flap) -> Array:
     return np.asarray(((at >= inner) & (at <= outer)).astype(float))
 
 
-def _flap_share(lattice: Lattice, flap: Flap) -> Array:
-    """Part (rows,) of each panel that turns with the flap.
+def flap_share(lattice: Lattice, chord_fraction: float) -> Array:
+    """Part (rows,) of each panel that turns with a flap or control of a chord fraction.
 
     The panel that the hinge cuts turns by the part that gives the plane lattice the exact flap
     effectiveness of thin-aerofoil theory (Glauert 1927, ARC R&M 1095), wherever panel edges fall.
     """
     edges = lattice.row_edges
-    hinge = 1.0 - flap.chord_fraction
+    hinge = 1.0 - chord_fraction
     weight = lattice_weights(edges)
     share = (edges[:-1] >= hinge - 1e-12).astype(float)
     cut = int(np.clip(np.searchsorted(edges, hinge - 1e-12) - 1, 0, lattice.rows - 1))
-    wanted = float(flap_effectiveness(flap.chord_fraction)) * weight.sum()
+    wanted = float(flap_effectiveness(chord_fraction)) * weight.sum()
     share[cut] += (wanted - weight @ share) / weight[cut]
     return share

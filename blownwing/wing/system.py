@@ -135,6 +135,9 @@ def direct_solver(lattice: Lattice, normals: Array, frame: Frame, images: Array)
         images,
         matrix,
     )
+    if lattice.parts:  # columns that carry nothing: no condition, no circulation
+        still = np.flatnonzero(~np.tile(lattice.live, lattice.rows))
+        matrix[still, still] = 1.0
     # The row-wise matrix is its own transpose in Fortran order: factor that in place, no copy.
     factor, pivots, info = lapack.dgetrf(matrix.T, overwrite_a=True)
     if info != 0:

@@ -41,7 +41,7 @@ DISC = {"kind": "disc", "blades": None, "blade": None, "spin": None, "rpm": None
 def test_defaults_and_units() -> None:
     case = Case.from_tables(tables(diameter="32 in", incidence="0.1 rad"))
     assert case.alphas == (0.0,)
-    assert case.surfaces == (case.wing,)
+    assert case.surfaces == ()
     assert case.model.jet_edge is True and case.model.tolerance == 1e-8
     assert_allclose(case.propellers[0].diameter, 32 * 0.0254)
     assert_allclose(case.propellers[0].incidence, math.degrees(0.1))

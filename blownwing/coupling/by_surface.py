@@ -1,0 +1,128 @@
+"""What each surface of a lattice of several does: its strips, its forces, their part of the sum."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.case.model import Case
+from blownwing.coupling.model import Point
+from blownwing.geometry.lattice import Lattice, Part
+from blownwing.wing.loads import WingLoads
+from blownwing.wing.profile import section_thickness
+from blownwing.wing.system import velocity_at
+
+Array = NDArray[np.float64]
+Values = dict[str, Any]
+
+
+def strip_thickness(case: Case, lattice: Lattice) -> Array:
+    """Thickness ratio (columns,) of the strips' sections."""
+    parts = lattice.parts or (Part(0, 0, lattice.columns, True),)
+    result = np.zeros(lattice.columns)
+    for part in parts:
+        shape = case.wing if part.surface == 0 else case.surfaces[part.surface - 1]
+        ratios = [section_thickness(s.airfoil) for s in shape.stations]
+        at = lattice.station[part.strips]
+        result[part.strips] = np.interp(at, np.arange(len(ratios)), ratios)
+    return result
+
+
+def by_surface(
+    case: Case, point: Point, values: Values, friction: Array
+) -> tuple[Values, dict[str, Values]]:
+    """Arrays of the wing's strips over the whole span, and what belongs to each surface.
+
+    values: arrays (columns,) of the lattice; friction: (columns,) profile drag per span, N/m. The
+    second is empty for a wing alone.
+    """
+    lattice = point.model.system.lattice
+    if not lattice.parts:
+        return _whole(values, lattice.symmetric), {}
+    wing = {name: value[lattice.parts[0].strips] for name, value in values.items()}
+    drawn = {"wing": _forces(case, point, 0, friction)}
+    for index, surface in enumerate(case.surfaces, start=1):
+        parts = [part for part in lattice.parts if part.surface == index]
+        arcs = np.array(surface.arcs)
+        sides: list[Values] = []
+        for part in parts:
+            own = {name: value[part.strips] for name, value in values.items()}
+            at = np.interp(lattice.station[part.strips], np.arange(arcs.size), arcs)
+            port = surface.symmetric & (own["y"] < 0.0)
+            sides.append({"s": np.where(port, -at, at), **own})
+        joint = {name: np.concatenate([side[name] for side in sides]) for name in sides[0]}
+        if lattice.symmetric and surface.symmetric:
+            joint = _whole(joint, True)
+        drawn[surface.name] = {**joint, **_forces(case, point, index, friction)}
+    return _whole(wing, lattice.symmetric), drawn
+
+
+def _whole(values: Values, folded: bool) -> Values:
+    """Arrays over both halves from those of the starboard one."""
+    if not folded:
+        return values
+    return {
+        name: np.concatenate((-value[::-1] if name in ("y", "s") else value[::-1], value))
+        for name, value in values.items()
+    }
+
+
+def surface_force(lattice: Lattice, loads: WingLoads, index: int) -> tuple[Array, Array]:
+    """Force and moment (3,) [N, N m] of one surface, both halves; index: 0 for the wing."""
+    if loads.strip_moment is None:
+        raise ValueError("loads of a kept lattice have no moments by strip")
+    own = np.zeros(lattice.columns, dtype=bool)
+    for part in lattice.parts:
+        own[part.strips] |= part.surface == index
+    force, moment = loads.strip_force[:, own].sum(axis=1), loads.strip_moment[:, own].sum(axis=1)
+    if lattice.symmetric:
+        return force * np.array([2.0, 0.0, 2.0]), moment * np.array([0.0, 2.0, 0.0])
+    return force, moment
+
+
+def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
+    flow, lattice = point.flow, point.model.system.lattice
+    force, moment = surface_force(lattice, point.loads, index)
+    own = np.zeros(lattice.columns, dtype=bool)
+    for part in lattice.parts:
+        own[part.strips] |= part.surface == index
+    profile = float(np.sum((friction * lattice.width * lattice.share)[own]))
+    profile *= 2.0 if lattice.symmetric else 1.0
+    drag, side, lift = (float(axis @ force) for axis in flow.wind)
+    values: Values = {"lift": lift, "drag": drag + profile, "side_force": side}
+    if flow.airspeed == 0.0:
+        return values
+    unit = 0.5 * flow.air.density * flow.airspeed**2 * case.wing.area
+    span, chord = case.wing.span, case.wing.chord
+    bare, turn = surface_force(lattice, point.loads_unblown, index)
+    area = (lattice.chord * lattice.width)[own]
+    speed = np.linalg.norm(flow.onset(lattice.quarter) + point.quarter.velocity, axis=0)
+    return values | {
+        "CL": lift / unit,
+        "CL_unblown": float(flow.lift_direction @ bare) / unit,
+        "CD_induced": drag / unit,
+        "CD_profile": profile / unit,
+        "CY": side / unit,
+        "Cl": -float(moment[0]) / unit / span,
+        "Cm": float(moment[1]) / unit / chord,
+        "Cm_unblown": float(turn[1]) / unit / chord,
+        "Cn": -float(moment[2]) / unit / span,
+        "downwash_angle": float(area @ downwash(point, own)) / float(area.sum()),
+        "pressure_ratio": float(area @ (speed[own] / flow.airspeed) ** 2) / float(area.sum()),
+    }
+
+
+def downwash(point: Point, own: NDArray[np.bool_]) -> Array:
+    """Angle (n,) [deg], down positive, that the vortices of all other strips turn the flow by.
+
+    own: (columns,) the strips at whose quarter-chord points it is taken. Each other strip's
+    strength g counts, which in a slipstream is its circulation over the speed ratio.
+    """
+    system, lattice, flow = point.model.system, point.model.system.lattice, point.flow
+    others = point.wing.strength.reshape(lattice.rows, -1) * ~own
+    induced = velocity_at(system, np.ascontiguousarray(lattice.quarter[:, own]), others.ravel())
+    bank = lattice.dihedral[own]
+    down = induced[1] * np.sin(bank) - induced[2] * np.cos(bank)
+    return np.asarray(np.degrees(np.arctan2(down, flow.airspeed)))

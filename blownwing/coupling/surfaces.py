@@ -1,0 +1,250 @@
+"""Surfaces beside the wing in the coupling: their strips, slopes, settings, and what passes them.
+
+Controls and settings of a surface turn the flow that its panels meet, they do not turn the panels:
+the matrix stays that of the drawn shape while a trim moves them. To first order that is the flap of
+thin-aerofoil theory; at 20 degrees the two differ by the cosine.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.case.controls import Control
+from blownwing.case.model import Case
+from blownwing.case.parts import Wing
+from blownwing.case.surfaces import Surface
+from blownwing.geometry.lattice import Lattice, build_lattice, planform_at
+from blownwing.geometry.surfaces import in_line, joined, part_lattice, path_at, pieces
+from blownwing.geometry.tube import Cut
+from blownwing.slipstream.streams import Streams
+from blownwing.wing.normals import flap_share, panel_slopes
+
+Array = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+_ASIDE = 1.5  # radii from a disc's axis within which its stream may meet a surface
+
+
+def laid_lattice(case: Case, breaks: Sequence[float], others: Sequence[Array]) -> Lattice:
+    """Lattice of the wing and of all other surfaces, strips ending where slipstreams do.
+
+    breaks: on the wing, y, m; others: (surfaces,) of arrays, the same along each other surface's
+    span, m from its first station.
+    """
+    wing, model, whole = case.wing, case.model, not case.is_symmetric
+    shared = [in_line(wing, surface, model.spanwise) for surface in case.surfaces]
+    asked = list(breaks)
+    for surface, found, near in zip(case.surfaces, others, shared, strict=True):
+        if near:
+            hinges = [surface.arcs[-1] * f for c in surface.controls for f in (c.start, c.end)]
+            places = np.concatenate((np.array(surface.arcs), np.array(hinges), found))
+            asked += [float(y) for y in path_at(surface, places)[1]]
+    lattice = build_lattice(
+        wing, model.chordwise, model.spanwise, model.spacing, _once(asked), whole=whole
+    )
+    if not case.surfaces:
+        return lattice
+    edges, place = lattice.edge_y, lattice.fraction
+    if whole and wing.symmetric:  # the surfaces mirror their own half
+        middle = lattice.columns // 2
+        edges, place = edges[middle:], place[middle:]
+    found_pieces = [
+        piece
+        for k, surface in enumerate(case.surfaces)
+        for piece in pieces(
+            surface,
+            k + 1,
+            model.spacing,
+            [float(b) for b in others[k]],
+            whole,
+            (edges, place) if shared[k] else None,
+        )
+    ]
+    return joined(model.chordwise, not whole, lattice, found_pieces)
+
+
+def _once(places: Sequence[float]) -> list[float]:
+    return sorted({round(place, 12) for place in places})
+
+
+def surface_slopes(case: Case, lattice: Lattice) -> Array:
+    """Angles (rows, columns) [rad] by which camber and flaps tilt the panels' normals back.
+
+    Raises InputError for an unknown section.
+    """
+    if not lattice.parts:
+        return panel_slopes(case.wing, lattice, case.folder)
+    slopes = np.zeros((lattice.rows, lattice.columns))
+    for part in lattice.parts:
+        shape = _shape(case, part.surface)
+        slopes[:, part.strips] = panel_slopes(shape, part_lattice(lattice, part), case.folder)
+    return slopes
+
+
+def _shape(case: Case, index: int) -> Wing:
+    """The wing, or what of another surface its slopes need: sections and no flaps."""
+    if index == 0:
+        return case.wing
+    surface = case.surfaces[index - 1]
+    return Wing.model_construct(
+        symmetric=surface.symmetric, stations=surface.stations, flaps=(), controls=()
+    )
+
+
+def live_normals(lattice: Lattice, normals: Array) -> Array:
+    """Normals (3, panels), zero where a column carries nothing: there is no condition there."""
+    if not lattice.parts:
+        return normals
+    return np.ascontiguousarray(normals * np.tile(lattice.live, lattice.rows))
+
+
+def panel_turns(case: Case, lattice: Lattice) -> tuple[Array | None, Array | None]:
+    """Angles (rows, columns) [rad] by which settings turn the panels nose up; None without any.
+
+    All of them, and those of the controls alone.
+    """
+    moved = bool(case.wing.controls) and any(case.controls.values())
+    moved |= any(s.incidence or (s.controls and any(case.controls.values())) for s in case.surfaces)
+    if not moved:
+        return None, None
+    turns = np.zeros((lattice.rows, lattice.columns))
+    hinged = turns.copy()
+    for index, first, columns in _columns(lattice):
+        strips = slice(first, first + columns)
+        surface: Wing | Surface = case.wing if index == 0 else case.surfaces[index - 1]
+        if isinstance(surface, Surface):
+            turns[:, strips] += np.radians(surface.incidence)
+        port = 0.5 * (lattice.edge_y[1:] + lattice.edge_y[:-1])[strips] < 0.0
+        at = _fractions(surface, lattice, strips)
+        for item in surface.controls:
+            own, turned = _deflections(item, case.controls)
+            cover = (at >= item.start) & (at <= item.end)
+            angle = np.where(port, turned, own) * cover
+            hinged[:, strips] += flap_share(lattice, item.chord_fraction)[:, None] * angle
+    return turns + hinged, hinged
+
+
+def _columns(lattice: Lattice) -> list[tuple[int, int, int]]:
+    if not lattice.parts:
+        return [(0, 0, lattice.columns)]
+    return [(part.surface, part.first, part.columns) for part in lattice.parts]
+
+
+def _fractions(surface: Wing | Surface, lattice: Lattice, strips: slice) -> Array:
+    """Places (columns,) of a surface's strips in the fractions that its controls are given in."""
+    if isinstance(surface, Surface):
+        arcs = surface.arcs
+        return np.interp(lattice.station[strips], np.arange(len(arcs)), arcs) / arcs[-1]
+    y = 0.5 * (lattice.edge_y[1:] + lattice.edge_y[:-1])[strips]
+    first, last = surface.stations[0].y, surface.stations[-1].y
+    if surface.symmetric:
+        return np.abs(y) / last
+    return np.asarray((y - 0.5 * (first + last)) / (0.5 * (last - first)))
+
+
+def _deflections(item: Control, settings: dict[str, float]) -> tuple[float, float]:
+    """Deflections [rad] of a control on its own side, and on the port side."""
+    alike = sum(g.ratio * settings.get(g.setting, 0.0) for g in item.moved_by if not g.opposed)
+    other = sum(g.ratio * settings.get(g.setting, 0.0) for g in item.moved_by if g.opposed)
+    return float(np.radians(alike + other)), float(np.radians(alike - other))
+
+
+def turned_about_spans(onset: Array, turn: Array, lattice: Lattice) -> Array:
+    """Onset (3, panels) turned about each strip's span, upwards by turn (panels,) [rad]."""
+    bank = np.tile(lattice.dihedral, lattice.rows)
+    sin_b, cos_b = np.sin(bank), np.cos(bank)
+    across = onset[2] * cos_b - onset[1] * sin_b
+    sin, cos = np.sin(turn), np.cos(turn)
+    change = across * cos + onset[0] * sin - across
+    return np.stack(
+        (onset[0] * cos - across * sin, onset[1] - change * sin_b, onset[2] + change * cos_b)
+    )
+
+
+def met_planform(case: Case, centres: Array, radii: Array) -> tuple[Array, Array, Array]:
+    """Leading edge x and z and chord (d,) [m] where each disc's stream first meets a surface.
+
+    centres: (d, 3); radii: (d,). The wing where it meets none.
+    """
+    x, z, chord, _, _ = planform_at(case.wing, centres[:, 1])
+    if not case.surfaces:
+        return x, z, chord
+    x, z, chord = x.copy(), z.copy(), chord.copy()
+    for d in range(radii.size):
+        met = met_surfaces(case, centres[d], float(radii[d]))
+        if met:
+            x[d], z[d], chord[d] = met[0]
+    return x, z, chord
+
+
+def met_surfaces(case: Case, centre: Array, radius: float) -> list[tuple[float, float, float]]:
+    """Leading edge x and z and chord of all surfaces behind a disc and in its way, by x.
+
+    centre: (3,) m; radius: of the disc, m.
+    """
+    found = []
+    tip = case.wing.stations[-1].y
+    low = -tip if case.wing.symmetric else case.wing.stations[0].y
+    at = np.array([np.clip(centre[1], low, tip)])
+    lead, height, chord, _, _ = (float(v[0]) for v in planform_at(case.wing, at))
+    apart = float(np.hypot(at[0] - centre[1], height - centre[2]))
+    if apart < _ASIDE * radius and lead + 0.25 * chord > centre[0]:
+        found.append((lead, height, chord))
+    for surface in case.surfaces:
+        arcs = np.linspace(0.0, surface.arcs[-1], 129)
+        x, y, z, c, _, _ = path_at(surface, arcs)
+        side = np.abs(centre[1]) if surface.symmetric else centre[1]
+        away = np.hypot(y - side, z - centre[2])
+        near = int(np.argmin(away))
+        if away[near] < _ASIDE * radius and x[near] + 0.25 * c[near] > centre[0]:
+            found.append((float(x[near]), float(z[near]), float(c[near])))
+    return sorted(found)
+
+
+def span_crossings(
+    surface: Surface, y: float, z: float, radius: float, cuts: Sequence[Cut]
+) -> list[float]:
+    """Places along a surface's span, m, where a stream's edge crosses it, the described half's.
+
+    y, z, radius: of the stream, m; cuts: planes on which it ends.
+    """
+    found = []
+    arcs = surface.arcs
+    stations = surface.stations
+    for k in range(len(stations) - 1):
+        a = np.array([stations[k].y - y, stations[k].z - z])
+        b = np.array([stations[k + 1].y - y, stations[k + 1].z - z])
+        step = b - a
+        length = arcs[k + 1] - arcs[k]
+        p, q, r = float(step @ step), float(a @ step), float(a @ a) - radius**2
+        root = q * q - p * r
+        here = [] if root <= 0.0 else [(-q + s * float(np.sqrt(root))) / p for s in (-1.0, 1.0)]
+        for cut in cuts:
+            normal = np.array([np.cos(cut.angle), np.sin(cut.angle)])
+            rate = float(step @ normal)
+            if abs(rate) > 1e-12:
+                here.append((cut.distance - float(a @ normal)) / rate)
+        for t in here:
+            if not 0.0 < t < 1.0:
+                continue
+            point = a + t * step
+            inside = float(np.hypot(*point)) <= radius * (1.0 + 1e-9)
+            own = all(
+                point[0] * np.cos(c.angle) + point[1] * np.sin(c.angle)
+                <= c.distance + 1e-9 * radius
+                for c in cuts
+            )
+            if inside and own:
+                found.append(arcs[k] + t * length)
+    return found
+
+
+def behind_discs(case: Case, lattice: Lattice, streams: Streams) -> Bools | None:
+    """Which strips (discs, columns) lie behind which discs; None for a wing alone."""
+    if not lattice.parts:
+        return None
+    middle = 0.5 * (lattice.edge_x[1:] + lattice.edge_x[:-1]) + 0.25 * lattice.chord
+    return np.asarray((middle[None, :] > streams.centres[:, :1]) & lattice.live[None, :])
