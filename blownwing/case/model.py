@@ -102,6 +102,12 @@ class Case(Table):
         surface_checks.check_settings(self.wing, self.surfaces, self.controls)
         surface_checks.check_discs_clear(self.surfaces, items)
         if self.aircraft is not None:
+            if self.surfaces:
+                raise Fault(
+                    ("aircraft",),
+                    "found beside [[surfaces]]; accepted is a wing alone, whose tail is "
+                    "[aircraft.tail]: leave out the one or the other",
+                )
             names = {item.name: item.definition.name for item in items}
             flapped = bool(self.wing.flaps)
             check_aircraft(self.aircraft, names, flapped, self.model.sections)
@@ -170,6 +176,11 @@ class Case(Table):
     def has_measured(self) -> bool:
         """Whether a propeller is known by its table only."""
         return any(item.kind == "measured" for item in self.propellers)
+
+    @property
+    def has_surfaces(self) -> bool:
+        """Whether there is more than a wing as drawn: other surfaces, or controls that are set."""
+        return bool(self.surfaces) or (bool(self.wing.controls) and any(self.controls.values()))
 
     def propeller_list(self) -> list[PlacedPropeller]:
         """All propellers with their twins written out, in file order."""

@@ -26,12 +26,14 @@ from blownwing.geometry.lattice import Lattice, planform_at
 from blownwing.geometry.tube import Cut, Tubes, TubeShape, build_tubes
 from blownwing.slipstream.streams import SLOWEST, Streams, contraction, gain, kept_crossflow
 from blownwing.wing.blown import Held, Owned
+from blownwing.wing.passing import Passing
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 LAYER_ERROR = 0.10  # rms of the speed inside a layer over the jet's speed that asks for one more
 MOST_LAYERS = 4
+SAME = 0.04  # rad between the edges of two surfaces on a tube that share a corner
 _STILL = 0.02  # of the fastest jet's increment: slower outer air counts as at rest
 _BETWEEN = 6  # rings between two surfaces that a tube passes
 _UPSTREAM = 16  # radii stored along the contraction ahead of the wing
@@ -75,6 +77,7 @@ class Jets:
     strip: Ints  # (columns,) innermost interface around each strip, −1 outside all
     narrowing: Array  # (k,) radius at the wing over that at the disc
     rim_arms: Array  # (2, m) y and z from the tubes' axes to the places of their rims, at the wing
+    wakes: tuple[Passing, ...] = ()  # of surfaces ahead of a disc, through its tubes
 
 
 def interfaces_at_wing(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Interfaces:
@@ -218,25 +221,56 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     middle_z = 0.5 * (corner_z[1:] + corner_z[:-1])
     if lattice.symmetric:
         found = starboard(found)
-    shapes = []
+    shapes, wakes = [], []
     behind = behind_discs(case, lattice, streams)
     for k in range(found.disc.size):
         off_y, off_z = middle_y - found.y[k], middle_z - found.z[k]
         inside = np.hypot(off_y, off_z) < found.radius[k]
         inside &= inside_cuts(found.cuts.get(k, ()), off_y, off_z)
         # Surfaces ahead of a disc send their wakes through its stream and are not blown.
-        strip[inside if behind is None else inside & behind[found.disc[k]]] = k
+        if behind is None:
+            strip[inside] = k
+        else:
+            strip[inside & behind[found.disc[k]]] = k
+            wakes += _passing(lattice, inside & lattice.live & ~behind[found.disc[k]], k)
         half = lattice.symmetric and abs(found.y[k]) < 1e-9
         crossings = [
             (float(corner_y[e]), float(corner_z[e])) for e in _changes(lattice, inside, half)
         ]
+        if lattice.parts:
+            crossings = _apart(crossings, float(found.y[k]), float(found.z[k]))
         shapes.append(_shape(case, found, streams, k, tuple(crossings), half, lattice))
     more = max((len(shape.later) for shape in shapes), default=0) * (lattice.rows + _BETWEEN)
     tubes = build_tubes(shapes, case.model.jet_around, case.model.jet_rings + more)
     narrowing = np.array([1.0 / shape.upstream_radius[0] for shape in shapes])
     far = tubes.middles.reshape(3, -1, tubes.rings, tubes.around)[1:, :, -1, :]
     arms = far - np.stack((found.y, found.z))[:, :, None]
-    return Jets(found, tubes, strip, narrowing, arms.reshape(2, -1)[:, tubes.basis.rims])
+    arms = arms.reshape(2, -1)[:, tubes.basis.rims]
+    return Jets(found, tubes, strip, narrowing, arms, tuple(wakes))
+
+
+def _passing(lattice: Lattice, inside: NDArray[np.bool_], tube: int) -> list[Passing]:
+    """Wakes through a tube of the strips (columns,) that lie in its circle and ahead of its disc.
+
+    One that runs up or down through the tube is no cut to be led round.
+    """
+    found = []
+    for part in lattice.parts:
+        strips = part.first + np.flatnonzero(inside[part.strips])
+        if strips.size and np.all(np.diff(lattice.edge_y[strips[0] : strips[-1] + 2]) > 0.0):
+            found.append(Passing(tube, strips))
+    return found
+
+
+def _apart(crossings: list[tuple[float, float]], y: float, z: float) -> list[tuple[float, float]]:
+    """Crossings without those that another surface's all but meets, seen from the axis y, z."""
+    kept: list[tuple[float, float]] = []
+    for at in crossings:
+        angle = np.arctan2(at[1] - z, at[0] - y)
+        others = [np.arctan2(v - z, u - y) for u, v in kept]
+        if all(abs(np.remainder(angle - o + np.pi, 2.0 * np.pi) - np.pi) > SAME for o in others):
+            kept.append(at)
+    return kept
 
 
 def _changes(lattice: Lattice, inside: NDArray[np.bool_], half: bool) -> list[int]:

@@ -153,11 +153,11 @@ def built_model(
 def _edge(system: WingSystem, jets: Jets, kept: Model | None) -> EdgeSystem:
     """The edge system of these tubes, or what there is of it in a model that has the same ones."""
     if kept is None or kept.edge is None:
-        return edge_system(system, jets.tubes)
+        return edge_system(system, jets.tubes, wakes=jets.wakes)
     if not np.array_equal(kept.edge.tubes.nodes, jets.tubes.nodes):
-        return edge_system(system, jets.tubes)
+        return edge_system(system, jets.tubes, wakes=jets.wakes)
     same = system is kept.system
-    return kept.edge if same else edge_system(system, jets.tubes, kept.edge.on_tube)
+    return kept.edge if same else edge_system(system, jets.tubes, kept.edge.on_tube, wakes=jets.wakes)
 
 
 def _wing_parts(case: Case, lattice: Lattice, discs: Discs) -> WingParts:

@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 
 WING, TUBE, DISC = 0.0, 1.0, 2.0
 FIELDS = {
-    "part": "0 wing, 1 slipstream edge, 2 disc",
+    "part": "0 wing or other surface, 1 slipstream edge, 2 disc",
     "circulation_m2_per_s": "of the panel's bound vortex; 0 off the wing",
     "pressure_difference_Pa": "lower less upper side, by Kutta-Joukowski on the onset flow",
     "speed_ratio": "of the strip's stream over the free stream; 0 off the wing",
@@ -86,7 +86,12 @@ def _wing(point: Point) -> Patch:
         "speed_ratio": np.tile(ratio, lattice.rows),
     }
     corners = np.stack((x, y, z), axis=-1).reshape(-1, 3)
-    return Patch(corners, _quads(lattice.rows, lattice.columns), values)
+    cells = _quads(lattice.rows, lattice.columns)
+    if lattice.parts:  # columns between surfaces are none
+        drawn = np.tile(lattice.share > 0.0, lattice.rows)
+        cells = [cell for cell, shown in zip(cells, drawn, strict=True) if shown]
+        values = {name: value[drawn] for name, value in values.items()}
+    return Patch(corners, cells, values)
 
 
 def _tubes(point: Point) -> list[Patch]:

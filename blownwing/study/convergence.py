@@ -93,6 +93,8 @@ def grid_convergence(
             "model.chordwise": round(rows * factor),
             "model.spanwise": round(strips * factor),
         }
+        for index, surface in enumerate(case.surfaces):
+            edits[f"surfaces.{index}.strips"] = max(round(surface.strips * factor), 1)
         try:
             solutions.append(solve(case.replace(**edits)))
         except SolveError as error:

@@ -62,10 +62,10 @@ class Balanced:
 def keeps_lattice(base: Case) -> bool:
     """Whether the edits of a case can run on kept lattices.
 
-    Not when it wants lattices that follow its slipstreams (`model.jet_edge`), has section tables or
-    measured propellers, or is too large for dense matrices to be kept.
+    Not when it wants lattices that follow its slipstreams (`model.jet_edge`), has section tables,
+    measured propellers or surfaces beside the wing, or is too large for dense matrices to be kept.
     """
-    if base.has_measured:
+    if base.has_measured or base.has_surfaces:
         return False
     halves = 1 if base.is_symmetric else 2
     panels = halves * base.model.chordwise * base.model.spanwise
@@ -106,6 +106,11 @@ def fixed_lattice(base: Case) -> Callable[[dict[str, Any]], dict[str, float]] | 
         if case.has_measured:
             raise InputError(
                 "propellers.kind: found a measured propeller in a sweep whose base case has none; "
+                'set sweep.lattice = "following"'
+            )
+        if case.has_surfaces:
+            raise InputError(
+                "controls: found a control that is set in a sweep whose base case has none; "
                 'set sweep.lattice = "following"'
             )
         wing = wing_of(case)

@@ -146,6 +146,11 @@ def _searched(case: Case, problem: ShapeSearch, progress: Progress) -> ShapeResu
 
 
 def _check(case: Case) -> None:
+    if case.has_surfaces:
+        raise InputError(
+            "surfaces: found surfaces or controls beside the wing; accepted in a shape search is a "
+            "wing alone"
+        )
     if case.model.sections != "linear":
         raise InputError(
             f'model.sections: found "{case.model.sections}"; accepted in a shape search is "linear"'

@@ -27,6 +27,7 @@ from blownwing.geometry.ring_basis import RingBasis
 from blownwing.geometry.tube import Tubes
 from blownwing.kernels import jet
 from blownwing.wing.nearfield import GAUSS, core_radii, half_lines, trailing_corners
+from blownwing.wing.passing import Passing, below_wakes, led_round
 from blownwing.wing.system import DirectSolver, WingSystem, circulation
 
 if TYPE_CHECKING:
@@ -78,6 +79,7 @@ class EdgeSystem:
     rim_share: Array  # (m,) weights of the mean round each tube's rim
     shapes: Array  # (tubes, places, around + MOMENTS) as in kernels.jet.tube_potential
     far: jet.Far  # what the tubes are from afar
+    wakes: tuple[Passing, ...] = ()  # of surfaces ahead of a tube that pass through it
     rounded: EdgeSystem | None = None  # full influences in single precision, for iterations
 
     @property
@@ -142,12 +144,13 @@ def edge_system(
     tubes: Tubes,
     on_tube: Array | Spread | None = None,
     afar: float | None = None,
+    wakes: tuple[Passing, ...] = (),
 ) -> EdgeSystem:
     """Assemble the influence of tubes on wing, wing on tubes and tubes on tubes.
 
     on_tube: that of the tubes on each other, where another wing's system knows it already; afar:
     distance over the radius beyond which a tube acts by its moments, AFAR where it is None, np.inf
-    for never.
+    for never; wakes: those that pass through tubes which start behind their surface.
     """
     frame, lattice = system.frame, system.lattice
     nodes = frame.points(tubes.nodes)
@@ -178,6 +181,11 @@ def edge_system(
         jet.tube_normal(*points, *normals, *sheet, on_wing)
         jet.horseshoe_potential(*rim, *system.nodes, lattice.columns, images, wing_on_rim)
         jet.horseshoe_potential(*middles, *system.nodes, lattice.columns, images, wing_on_tube)
+    for potential, at, tube in (
+        (wing_on_tube, middles, basis.tube_of[basis.rim_of]),
+        (wing_on_rim, rim, basis.tube_of),
+    ):
+        led_round(lattice, potential, *below_wakes(lattice, wakes, tube, at[1], at[2]))
     edge = EdgeSystem(
         system=system,
         tubes=tubes,
@@ -191,6 +199,7 @@ def edge_system(
         rim_share=share,
         shapes=shapes,
         far=far,
+        wakes=wakes,
     )
     names = ("on_wing", "wing_on_tube", "on_tube", "wing_on_rim", "tube_on_rim")
     single = {name: getattr(edge, name).astype(np.float32) for name in names}
@@ -505,6 +514,8 @@ def far_lines(
         if sy == 1.0 and sz == 1.0:
             angles[np.arange(kappa.size), basis.rims] = 0.0
         mutual += angles
+    under = below_wakes(system.lattice, edge.wakes, basis.tube_of, middle_y, middle_z)
+    wake[under] -= 2.0 * np.pi
     matrix = np.eye(kappa.size) + kappa[:, None] * basis.gathered_rim(mutual) / np.pi
     right = -kappa * (wake @ circ) / np.pi
     places = np.linalg.solve(matrix, right if held is None else right + held)

@@ -225,3 +225,56 @@ def test_the_sum_of_the_surfaces_is_the_total():
     for key in ("CL", "CD_induced", "CD_profile", "CY"):
         total = sum(values[key] for values in found.surfaces.values())
         assert_allclose(total, found.totals[key], rtol=1e-10, atol=1e-12, err_msg=key)
+
+
+def tail_disc(x, y, z, diameter=0.8, thrust=80.0):
+    return {"name": "p", "kind": "disc", "position": [x, y, z], "diameter": diameter,
+            "thrust": thrust, "mirror": True}  # fmt: skip
+
+
+def test_a_stream_behind_the_wing_does_not_feel_where_the_wake_is_cut():
+    """A wake through a stream is a cut of the potential; only what is shed there is vorticity.
+
+    Lift gained by a tail's propellers, with the wing's wake through the stream and clear of it.
+    """
+    gains = []
+    for z in (0.0, 0.1, 0.25, 0.6):
+        found = solve(
+            case(tail(x=4.0, z=z), propellers=[tail_disc(3.5, 1.0, z)], model={"chordwise": 6})
+        )
+        surface = found.surfaces["tail"]
+        gains.append(surface["CL"] / surface["CL_unblown"])
+        assert_allclose(found.totals["CL_unblown"] > 0.3, True)
+    assert min(gains) > 1.03
+    assert_allclose(gains, np.mean(gains), atol=0.01)
+
+
+def test_a_tail_moves_smoothly_through_a_wings_stream():
+    """In the plane of the wing it shares the tube's corners, above it has its own."""
+    lifts = []
+    for z in (0.0, 0.02, 0.05, 0.1):
+        found = solve(case(tail(x=4.0, z=z), propellers=[tail_disc(-0.6, 1.0, 0.0)]))
+        lifts.append(found.surfaces["tail"]["CL"])
+    steps = np.diff(lifts) / np.diff([0.0, 0.02, 0.05, 0.1])
+    assert np.all(np.abs(steps) < 0.02)  # no jump: 0.045 of lift over 0.1 m
+
+
+def test_a_surface_ahead_of_a_disc_is_not_blown():
+    found = solve(case(tail(x=4.0), propellers=[tail_disc(3.5, 1.0, 0.3, thrust=150.0)]))
+    assert_allclose(found.strips["speed_ratio"], 1.0, atol=0.01)
+    assert np.max(found.surfaces["tail"]["speed_ratio"]) > 1.2
+
+
+def test_an_upright_fin_in_a_centre_line_stream_keeps_the_sides_apart():
+    fin = {
+        "name": "fin", "symmetric": False,
+        "stations": [{"y": 0.0, "x": 5.0, "z": 0.1, "chord": 0.7},
+                     {"y": 0.0, "x": 5.3, "z": 1.3, "chord": 0.4}],
+    }  # fmt: skip
+    disc = {"name": "nose", "kind": "disc", "position": [-1.5, 0.0, 0.1], "diameter": 1.2,
+            "thrust": 200.0}  # fmt: skip
+    left, right = (solve(case(fin, propellers=[disc], beta=b)) for b in (3.0, -3.0))
+    bare = solve(case(fin, beta=3.0))
+    assert_allclose(left.surfaces["fin"]["CY"], -right.surfaces["fin"]["CY"], rtol=1e-6)
+    gain = left.surfaces["fin"]["CY"] / bare.surfaces["fin"]["CY"]
+    assert 1.02 < gain < left.surfaces["fin"]["pressure_ratio"]
