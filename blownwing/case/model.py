@@ -24,6 +24,7 @@ from blownwing.case.messages import Fault, faults, one_sentence
 from blownwing.case.parts import Flow, ModelOptions, Propeller, Wing
 from blownwing.case.placed import PlacedPropeller, mirror_symmetric, placed
 from blownwing.case.surfaces import Surface
+from blownwing.case.trim import Trim
 from blownwing.case.writer import toml_text
 from blownwing.errors import InputError
 
@@ -45,6 +46,7 @@ class Case(Table):
     propellers: tuple[Propeller, ...] = ()
     model: ModelOptions = Field(default_factory=ModelOptions)
     aircraft: Aircraft | None = None
+    trim: Trim | None = None
 
     _folder: Path = PrivateAttr(default_factory=Path)
     _text: str | None = PrivateAttr(default=None)
@@ -101,6 +103,11 @@ class Case(Table):
         surface_checks.check_surfaces(self.wing, self.surfaces, self.model)
         surface_checks.check_settings(self.wing, self.surfaces, self.controls)
         surface_checks.check_discs_clear(self.surfaces, items)
+        if self.trim is not None:
+            names = [item.name for item in items]
+            surface_checks.check_trim(
+                self.trim, self.wing, self.surfaces, names, self.flow.airspeed
+            )
         if self.aircraft is not None:
             if self.surfaces:
                 raise Fault(
@@ -108,9 +115,9 @@ class Case(Table):
                     "found beside [[surfaces]]; accepted is a wing alone, whose tail is "
                     "[aircraft.tail]: leave out the one or the other",
                 )
-            names = {item.name: item.definition.name for item in items}
+            named = {item.name: item.definition.name for item in items}
             flapped = bool(self.wing.flaps)
-            check_aircraft(self.aircraft, names, flapped, self.model.sections)
+            check_aircraft(self.aircraft, named, flapped, self.model.sections)
         return self
 
     def __eq__(self, other: object) -> bool:
@@ -127,7 +134,7 @@ class Case(Table):
         settings = tuple(sorted(self.controls.items()))
         return (
             self.title, self.flow, self.wing, self.surfaces, settings, self.propellers, self.model,
-            self.aircraft,
+            self.aircraft, self.trim,
         )  # fmt: skip
 
     @property
@@ -168,9 +175,17 @@ class Case(Table):
         return (
             self.wing.symmetric
             and surface_checks.mirror_symmetric(self.wing, self.surfaces, self.controls)
+            and not self._lateral_trim
             and flow.beta == flow.roll_rate == flow.yaw_rate == 0.0
             and mirror_symmetric(self.propeller_list())
         )
+
+    @property
+    def _lateral_trim(self) -> bool:
+        if self.trim is None:
+            return False
+        items = self.propeller_list()
+        return surface_checks.lateral(self.trim, self.wing, self.surfaces, items)
 
     @property
     def has_measured(self) -> bool:

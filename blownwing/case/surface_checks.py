@@ -16,6 +16,7 @@ from blownwing.case.messages import Fault, did_you_mean
 from blownwing.case.parts import ModelOptions, Station, Wing
 from blownwing.case.placed import PlacedPropeller
 from blownwing.case.surfaces import Surface
+from blownwing.case.trim import FLIGHT, Trim
 
 _TOUCH = 1e-6  # of a segment's length: nearer to its end two surfaces touch, they do not cut
 
@@ -199,3 +200,62 @@ def check_discs_clear(surfaces: Sequence[Surface], propellers: Sequence[PlacedPr
                             f"the leading edge {lead:.4g} m and the trailing edge {trail:.4g} m; "
                             "accepted is a disc ahead of or behind the surface",
                         )
+
+
+def check_trim(
+    trim: Trim,
+    wing: Wing,
+    surfaces: Sequence[Surface],
+    propellers: Sequence[str],
+    airspeed: float,
+) -> None:
+    """Every unknown of a trim is something that there is, and there is air to fly on."""
+    if airspeed == 0.0:
+        raise Fault(("trim",), "found at zero airspeed; accepted is a case that flies")
+    settings = setting_names(wing, surfaces)
+    known = [*FLIGHT, *settings, *(f"{s.name}.incidence" for s in surfaces)]
+    known += ["throttle"] if propellers else []
+    for index, item in enumerate(trim.unknowns):
+        where = ("trim", "unknowns", index)
+        for number, name in enumerate(item.propellers):
+            if name not in propellers:
+                raise Fault(
+                    (*where, "propellers", number),
+                    f'found "{name}"{did_you_mean(name, propellers)}; accepted are '
+                    f"{', '.join(propellers) if propellers else 'none, since there are none'}",
+                )
+        if item.propellers:
+            if item.name in known and item.name != "throttle":
+                raise Fault(
+                    (*where, "name"),
+                    f'found "{item.name}" for a group of propellers; accepted is a name that '
+                    "nothing else has",
+                )
+        elif item.name not in known:
+            raise Fault(
+                (*where, "name"),
+                f'found "{item.name}"{did_you_mean(item.name, known)}; accepted are '
+                f"{', '.join(known)}",
+            )
+
+
+def lateral(
+    trim: Trim, wing: Wing, surfaces: Sequence[Surface], propellers: Sequence[PlacedPropeller]
+) -> bool:
+    """Whether a trim moves something that has a side, so that half the span does not tell all."""
+    sided = {"beta", "bank"}
+    for place, item in parts_of(wing, surfaces):
+        alone = any(s.name == place and not s.symmetric for s in surfaces)
+        sided |= {g.setting for g in item.moved_by if g.opposed or alone}
+    sided |= {f"{s.name}.incidence" for s in surfaces if not s.symmetric}
+    for item in trim.unknowns:
+        group = set(item.propellers)
+        whole = all(_other_side(p, propellers) in group for p in propellers if p.name in group)
+        if item.name in sided or not whole:
+            return True
+    return bool(trim.bank) or (trim.load_factor != 1.0 and trim.manoeuvre == "turn")
+
+
+def _other_side(one: PlacedPropeller, propellers: Sequence[PlacedPropeller]) -> str:
+    x, y, z = one.position
+    return next((p.name for p in propellers if p.position == (x, -y, z)), "")

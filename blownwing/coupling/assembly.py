@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from blownwing.airfoil.packed import SectionValues
 from blownwing.case.model import Case
-from blownwing.coupling.by_surface import by_surface, strip_thickness
+from blownwing.coupling.by_surface import by_surface, plate_friction
 from blownwing.coupling.model import Point
 from blownwing.geometry.lattice import planform_at
 from blownwing.propeller.rotor import azimuth_loads, azimuths
@@ -18,7 +18,6 @@ from blownwing.propeller.unit import Unit, UnitState, propulsive_efficiency
 from blownwing.slipstream.streams import Streams, contraction, gain
 from blownwing.solution.model import Solution
 from blownwing.wing.loads import WingLoads, cross
-from blownwing.wing.profile import profile_drag
 
 Array = NDArray[np.float64]
 Values = dict[str, Any]
@@ -118,10 +117,7 @@ def _friction(case: Case, point: Point, speed: Array) -> Array:
     table = _section_values(case, point, speed)
     if table is not None:
         return np.asarray(0.5 * flow.air.density * speed**2 * lattice.chord * table.cd)
-    thickness = strip_thickness(case, lattice)
-    return profile_drag(
-        lattice.chord, np.maximum(speed, 1e-9), thickness, flow.air.density, flow.air.viscosity
-    )
+    return plate_friction(case, flow, lattice, speed)
 
 
 def _section_values(case: Case, point: Point, speed: Array) -> SectionValues | None:

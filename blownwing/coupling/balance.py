@@ -212,6 +212,23 @@ class Mixing:
         return np.asarray(image - dg @ weights)
 
 
+def finished_point(
+    case: Case,
+    flow: Flow,
+    model: Model,
+    wing: WingState,
+    states: Sequence[UnitState],
+    streams: Streams,
+    induced: Array,
+    history: dict[str, list[float]],
+) -> Point:
+    """The converged point of a balance that was found elsewhere, with its loads."""
+    drift = edge_drift(case, flow, model, streams)
+    return _finished(
+        case, flow, _Balance(model, wing, tuple(states), streams, induced, drift, history)
+    )
+
+
 def _finished(case: Case, flow: Flow, balance: _Balance) -> Point:
     """Loads of the blown wing and of the same wing without slipstreams."""
     model = balance.model

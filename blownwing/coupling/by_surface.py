@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.coupling.model import Point
+from blownwing.coupling.parts import Flow
 from blownwing.geometry.lattice import Lattice, Part
 from blownwing.wing.loads import WingLoads
-from blownwing.wing.profile import section_thickness
+from blownwing.wing.profile import profile_drag, section_thickness
 from blownwing.wing.system import velocity_at
 
 Array = NDArray[np.float64]
@@ -28,6 +29,17 @@ def strip_thickness(case: Case, lattice: Lattice) -> Array:
         at = lattice.station[part.strips]
         result[part.strips] = np.interp(at, np.arange(len(ratios)), ratios)
     return result
+
+
+def plate_friction(case: Case, flow: Flow, lattice: Lattice, speed: Array) -> Array:
+    """Profile drag (columns,) per span [N/m] of linear sections in streams of speed (columns,)."""
+    return profile_drag(
+        lattice.chord,
+        np.maximum(speed, 1e-9),
+        strip_thickness(case, lattice),
+        flow.air.density,
+        flow.air.viscosity,
+    )
 
 
 def by_surface(

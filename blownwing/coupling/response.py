@@ -209,6 +209,29 @@ def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingS
     raise SolveError("the wing without slipstreams does not settle on its section tables")
 
 
+def near_velocities(
+    model: Model, flow: Flow, wing: WingState, added: AddedVelocity
+) -> tuple[Array, Array]:
+    """Onset and induced velocities (3, panels) over m on the bound segments of the blown wing.
+
+    added: what the streams add along the bound segments.
+    """
+    system, lattice = model.system, model.system.lattice
+    onset = flow.onset(lattice.bound_point) + added.velocity
+    induced = bound_velocity(system, wing.strength[None])[0]
+    if model.edge is None:
+        return onset, induced
+    onset = scaled_onset(flow, onset, added.axial, wing.edges)
+    if np.any(wing.doublets):
+        held = None
+        if wing.edges.held is not None:
+            held = held_doublets(model.edge, wing.edges.held, wing.strength, wing.doublets)
+        circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
+        lines = far_lines(model.edge, circ, wing.edges.contrast, held)
+        induced = induced + tubes_on_bound(model.edge, wing.doublets, lines)
+    return onset, induced
+
+
 def wing_loads(
     model: Model, flow: Flow, wing: WingState, bare: WingState, added: AddedVelocity
 ) -> tuple[WingLoads, WingLoads]:

@@ -1,0 +1,94 @@
+"""The ``[trim]`` table: what is balanced, by what, within which limits."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, StrictStr, model_validator
+
+from blownwing.case.fields import Angle, Area, Number, Point, Table
+from blownwing.case.messages import Fault
+
+Equation = Literal["axial", "normal", "side", "roll", "pitch", "yaw"]
+EQUATIONS: tuple[Equation, ...] = ("axial", "normal", "side", "roll", "pitch", "yaw")
+GRAVITY = 9.80665  # m/s²
+FLIGHT = ("alpha", "beta", "bank", "path_angle", "acceleration")
+# Equations that so many unknowns are for, unless they are named.
+USUAL: dict[int, tuple[Equation, ...]] = {
+    1: ("normal",),
+    2: ("normal", "pitch"),
+    3: ("normal", "pitch", "axial"),
+    5: ("normal", "pitch", "side", "roll", "yaw"),
+    6: ("normal", "pitch", "axial", "side", "roll", "yaw"),
+}
+
+
+class Unknown(Table):
+    """One quantity that the trim finds, with its limits."""
+
+    name: StrictStr = Field(
+        description="alpha, beta, bank, path_angle, acceleration, a setting of [controls], "
+        "SURFACE.incidence, throttle, or with propellers a name of your own"
+    )
+    least: Number | None = Field(default=None, description="lower limit; absent: a usual one")
+    most: Number | None = Field(default=None, description="upper limit; absent: a usual one")
+    start: Number | None = Field(default=None, description="first guess; absent: the case's value")
+    propellers: tuple[StrictStr, ...] = Field(
+        default=(), description="it scales thrust, power or rpm of these; absent, throttle: of all"
+    )
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Unknown:
+        if self.least is not None and self.most is not None and self.most <= self.least:
+            raise Fault(
+                ("most",), f"found {self.most:g} with least = {self.least:g}; accepted is more"
+            )
+        return self
+
+
+class Trim(Table):
+    """Weight, centre of gravity, flight path, and what balances them."""
+
+    mass: Number = Field(gt=0.0, description="kg")
+    centre_of_gravity: Point = Field(description="m")
+    unknowns: tuple[Unknown, ...] = Field(min_length=1, description="what the trim finds")
+    equations: tuple[Equation, ...] = Field(
+        default=(), description="what is balanced; absent: by the number of unknowns"
+    )
+    path_angle: Angle = Field(default=0.0, ge=-60.0, le=60.0, description="climb, deg")
+    bank: Angle = Field(default=0.0, ge=-80.0, le=80.0, description="starboard wing down, deg")
+    load_factor: Number = Field(default=1.0, gt=0.0, le=10.0, description="in a manoeuvre")
+    manoeuvre: Literal["turn", "pull_up"] = Field(
+        default="turn", description="level coordinated turn to starboard, or pull-up"
+    )
+    acceleration: Number = Field(default=0.0, description="along the path, m/s2")
+    drag_area: Area = Field(default=0.0, ge=0.0, description="of all but the surfaces, m2")
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Trim:
+        seen: set[str] = set()
+        for index, item in enumerate(self.unknowns):
+            if item.name in seen:
+                raise Fault(
+                    ("unknowns", index, "name"),
+                    f'found "{item.name}" a second time; accepted are unique names',
+                )
+            seen.add(item.name)
+        if self.load_factor != 1.0 and ("bank" in seen or self.bank):
+            raise Fault(
+                ("load_factor",),
+                f"found {self.load_factor:g} beside bank; accepted is one of them, a turn finds "
+                "its bank",
+            )
+        if self.load_factor < 1.0 and self.manoeuvre == "turn":
+            raise Fault(
+                ("load_factor",),
+                f"found {self.load_factor:g} in a turn; accepted is at least 1, less is a push: "
+                'manoeuvre = "pull_up"',
+            )
+        return self
+
+    @property
+    def weight(self) -> float:
+        """N."""
+        return self.mass * GRAVITY

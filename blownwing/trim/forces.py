@@ -1,0 +1,146 @@
+"""Force and moment of everything on the aircraft: surfaces, friction, propellers, the rest."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.case.model import Case
+from blownwing.case.trim import EQUATIONS, GRAVITY, Trim
+from blownwing.coupling.by_surface import plate_friction
+from blownwing.coupling.model import Model, WingState
+from blownwing.coupling.parts import Discs, Flow
+from blownwing.coupling.response import near_velocities
+from blownwing.propeller.unit import UnitState
+from blownwing.slipstream.streams import AddedVelocity
+from blownwing.wing.loads import cross, lattice_loads
+
+Array = NDArray[np.float64]
+
+
+class Net(NamedTuple):
+    """Force [N] and moment [N m] about the flow's point (3,), case axes; of surfaces and in all."""
+
+    force: Array
+    moment: Array
+    surfaces: Array  # (2, 3) force and moment of the lattice and its friction
+    propellers: Array  # (2, 3)
+
+
+def net_force(
+    case: Case,
+    flow: Flow,
+    model: Model,
+    wing: WingState,
+    states: Sequence[UnitState],
+    bound: AddedVelocity,
+    quarter: AddedVelocity,
+    drag_area: float,
+) -> Net:
+    """Everything that the air does to the aircraft.
+
+    bound, quarter: what the streams add along bound segments and at the strips' quarter chords;
+    drag_area: of all but the surfaces, m², acting at the flow's point.
+    """
+    system, lattice = model.system, model.system.lattice
+    onset, induced = near_velocities(model, flow, wing, bound)
+    place = (flow.air.density, flow.wind, flow.point)
+    none = np.zeros(lattice.columns)
+    loads = lattice_loads(system, wing.strength, wing.ratio, onset, induced, none, *place)
+    speed = np.linalg.norm(flow.onset(lattice.quarter) + quarter.velocity, axis=0)
+    friction = plate_friction(case, flow, lattice, speed) * lattice.width * lattice.share
+    pull = friction * flow.direction[:, None]
+    turn = cross(lattice.quarter - flow.point[:, None], pull).sum(axis=1)
+    drag = pull.sum(axis=1)
+    if lattice.symmetric:
+        drag, turn = drag * np.array([2.0, 0.0, 2.0]), turn * np.array([0.0, 2.0, 0.0])
+    own = np.stack((loads.force + drag, loads.moment + turn))
+    thrust = propeller_forces(model.discs, states, flow.point)
+    pressure = 0.5 * flow.air.density * flow.airspeed**2
+    rest = np.stack((pressure * drag_area * flow.direction, np.zeros(3)))
+    total = own + thrust + rest
+    return Net(total[0], total[1], own, thrust)
+
+
+def propeller_forces(discs: Discs, states: Sequence[UnitState], point: Array) -> Array:
+    """Force and moment (2, 3) of all propellers about a point (3,), case axes.
+
+    Moments: of the forces, at the hubs by uneven inflow, and of the torque, which the aircraft
+    feels against the way the propeller turns.
+    """
+    total = np.zeros((2, 3))
+    for i, placed in enumerate(discs.placed):
+        unit, state = discs.units[discs.source[i]], states[discs.source[i]]
+        turn = np.zeros(3)
+        if state.loads is not None:
+            turn += state.loads.moment_right * unit.axes[1] + state.loads.moment_up * unit.axes[2]
+        if state.shaft is not None:
+            turn += unit.placed.rotation * state.shaft.torque * unit.axes[0]
+        force = state.force
+        if discs.mirrored[i]:
+            force = force * np.array([1.0, -1.0, 1.0])
+            turn = turn * np.array([-1.0, 1.0, -1.0])
+        arm = np.array(placed.position) - point
+        total += np.stack((force, cross(arm, force) + turn))
+    return total
+
+
+class Path(NamedTuple):
+    """How the aircraft flies: angles in deg, acceleration along the path in m/s²."""
+
+    climb: float
+    bank: float
+    acceleration: float
+
+
+def residuals(trim: Trim, flow: Flow, net: Net, path: Path, chord: float) -> Array:
+    """Unbalanced parts (6,) in the order of `EQUATIONS`: forces over weight, moments over W c.
+
+    Axes of the wind: against the flight, lift, starboard; moments about x forward, y starboard, z
+    down, as Cl, Cm and Cn have them. In a manoeuvre the lift carries the load factor and a turn is
+    flown without side force. Moments of inertia of a steady turn are left out.
+    """
+    drag, side, lift = (float(axis @ net.force) for axis in flow.wind)
+    climb, bank = np.radians(path.climb), np.radians(path.bank)
+    weight = trim.weight
+    wanted, slip = np.cos(climb) * np.cos(bank), np.cos(climb) * np.sin(bank)
+    if trim.load_factor != 1.0:
+        wanted, slip = np.cos(climb) * trim.load_factor, 0.0
+    roll, pitch, yaw = -net.moment[0], net.moment[1], -net.moment[2]
+    return np.array(
+        [
+            drag / weight + np.sin(climb) + path.acceleration / GRAVITY,
+            lift / weight - wanted,
+            side / weight + slip,
+            roll / (weight * chord),
+            pitch / (weight * chord),
+            yaw / (weight * chord),
+        ]
+    )
+
+
+def turning_rates(trim: Trim, airspeed: float, alpha: float) -> tuple[float, float, float]:
+    """Rates of roll, pitch and yaw [deg/s] that go with the load factor.
+
+    A level turn: ω = g tan φ/V about the vertical, cos φ = 1/n; a pull-up: q = g (n − 1)/V.
+    alpha: incidence, deg. Raises nothing. Source: common practice of flight mechanics, no source.
+    """
+    if trim.load_factor == 1.0:
+        return 0.0, 0.0, 0.0
+    if trim.manoeuvre == "pull_up":
+        rate = GRAVITY * (trim.load_factor - 1.0) / airspeed
+        return 0.0, float(np.degrees(rate)), 0.0
+    bank = np.arccos(min(1.0 / trim.load_factor, 1.0))
+    turn = GRAVITY * np.tan(bank) / airspeed
+    pitch, yaw = turn * np.sin(bank), turn * np.cos(bank)  # about the wind's axes
+    a = np.radians(alpha)
+    roll = -yaw * np.sin(a)  # about the body's axis, which stands alpha above the path
+    return float(np.degrees(roll)), float(np.degrees(pitch)), float(np.degrees(yaw * np.cos(a)))
+
+
+def picked(names: Sequence[str]) -> list[int]:
+    """Places of equations among the residuals."""
+    return [EQUATIONS.index(name) for name in names]  # type: ignore[arg-type]
