@@ -248,10 +248,10 @@ def lateral(
         alone = any(s.name == place and not s.symmetric for s in surfaces)
         sided |= {g.setting for g in item.moved_by if g.opposed or alone}
     sided |= {f"{s.name}.incidence" for s in surfaces if not s.symmetric}
-    for item in trim.unknowns:
-        group = set(item.propellers)
+    for unknown in trim.unknowns:
+        group = set(unknown.propellers)
         whole = all(_other_side(p, propellers) in group for p in propellers if p.name in group)
-        if item.name in sided or not whole:
+        if unknown.name in sided or not whole:
             return True
     return bool(trim.bank) or (trim.load_factor != 1.0 and trim.manoeuvre == "turn")
 

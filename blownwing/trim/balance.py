@@ -51,6 +51,7 @@ from blownwing.trim.settings import (
     with_drives,
     with_values,
 )
+from blownwing.wing.loads import WingLoads
 from blownwing.wing.threads import algebra_threads
 
 Array = NDArray[np.float64]
@@ -59,6 +60,7 @@ _DEPTH = 6
 _MOVED = 0.002  # of the radius, beyond which streams are laid anew
 _RELAYS = 3
 _COARSE = 1e-3  # residual from which a first layout is good enough to be laid anew
+_AGED = 12  # passes after which the Newton matrix is measured anew
 _STUCK = 8  # passes at a limit after which it has run out
 _BALANCED = 1e-9  # of the forces over weight and moments over weight times chord
 _INNER_SHARE, _COARSEST = 0.001, 1e-4
@@ -87,6 +89,7 @@ class Trimmed:
     layout: Layout
     discs: Discs  # drives as in the case that was asked for
     passes: int
+    slopes: Array  # of the balanced residuals by the unknowns, velocity at the discs held
 
     @property
     def named(self) -> dict[str, float]:
@@ -131,11 +134,14 @@ class _Search:
         self._discs = placed_discs(case)
         self._centre = np.array(trim.centre_of_gravity)
         self._passes = 0
+        self._known: Array | None = None  # slopes of the residuals, from layout to layout
 
     def found(self, start: Trimmed | None) -> Trimmed:
         """The balance, from a neighbouring one or from the case's own values."""
         samples = disc_samples(self._discs)
         values, x, layout, states = first_values(self._case, self._trim), None, None, None
+        if start is not None and start.slopes.shape == (len(self._wanted), values.size):
+            self._known = start.slopes
         if start is not None and start.point.induced.shape == samples.shape:
             same = [u.name for u in start.trim.unknowns] == [u.name for u in self._trim.unknowns]
             values = start.values if same else values
@@ -145,20 +151,25 @@ class _Search:
         x = np.zeros_like(samples) if x is None else x
         if layout is None:
             layout, states = self._laid(values, x, states, None)
-        for relay in range(_RELAYS + 1):
-            coarse = relay == 0 and start is None
-            values, x, at = self._balanced(layout, values, x, states, coarse)
-            states = at.states
-            case = with_values(self._case, self._trim, values)[0]
-            moved = edge_drift(case, at.flow, at.model, at.streams)
-            if moved <= _MOVED or relay == _RELAYS:
-                if not coarse:
-                    break
-                continue
-            layout, states = self._laid(values, x, states, layout)
-        else:
+        if start is None:
+            values, x, at = self._balanced(layout, values, x, states, True)
+            layout, states = self._followed(layout, values, x, at)
+        for _ in range(_RELAYS):
             values, x, at = self._balanced(layout, values, x, states, False)
-        return self._finished(layout, values, x, at)
+            before = layout
+            layout, states = self._followed(layout, values, x, at)
+            if layout is before:
+                break
+        return self._finished(before, values, x, at)
+
+    def _followed(
+        self, layout: Layout, values: Array, x: Array, at: _At
+    ) -> tuple[Layout, tuple[UnitState, ...]]:
+        """The layout, laid anew if the streams have moved from it."""
+        case = with_values(self._case, self._trim, values)[0]
+        if edge_drift(case, at.flow, at.model, at.streams) <= _MOVED:
+            return layout, at.states
+        return self._laid(values, x, at.states, layout)
 
     def _flow(self, case: Case) -> Flow:
         """The undisturbed flow, turning about the centre of gravity, which moments are about."""
@@ -245,7 +256,7 @@ class _Search:
         goal, fine = (_COARSE, _COARSE) if coarse else (tolerance, _BALANCED)
         inner = _COARSEST
         guess: WingState | None = None
-        slopes: Array | None = None
+        since = 0
         mixing = Mixing(_DEPTH)
         stuck = np.zeros(values.size, dtype=int)
         for _ in range(self._case.model.max_iterations):
@@ -259,10 +270,11 @@ class _Search:
             settled = lack <= goal and float(np.max(np.abs(off))) <= fine
             if settled and (coarse or inner <= tolerance):
                 return values, x, at
-            if slopes is None:
-                slopes = self._slopes(layout, values, x, at, inner)
+            if self._known is None or since >= _AGED:
+                self._known, since = self._slopes(layout, values, x, at, inner), 0
+            since += 1
             inner = max(tolerance, min(_COARSEST, _INNER_SHARE * worst))
-            step = self._limited(self._newton(slopes, off))
+            step = self._limited(self._newton(self._known, off))
             wanted = np.clip(values + step, *self._limits.T)
             held = (wanted == values) & (np.abs(step) > 1e-9)
             stuck = np.where(held, stuck + 1, 0)
@@ -324,9 +336,7 @@ class _Search:
         return np.linalg.solve(scaled, -off) * self._scales()
 
     def _limited(self, step: Array) -> Array:
-        return np.asarray(
-            step * min(1.0, 1.0 / max(float(np.max(np.abs(step / self._scales()))), 1e-300))
-        )
+        return np.asarray(step / max(float(np.max(np.abs(step / self._scales()))), 1.0))
 
     def _run_out(self, values: Array, stuck: NDArray[np.int64], at: _At) -> SolveError:
         k = int(np.argmax(stuck))
@@ -361,6 +371,7 @@ class _Search:
             layout=Layout(at.model, layout.lines),
             discs=self._discs,
             passes=self._passes,
+            slopes=np.zeros((0, 0)) if self._known is None else self._known,
         )
 
 
@@ -369,14 +380,11 @@ def _about(point: Point, centre: Array) -> Point:
     arm = point.flow.point - centre
     flow = replace(point.flow, point=centre)
 
-    def moved(loads: object) -> object:
-        strips = np.cross(arm, loads.strip_force.T).T  # type: ignore[attr-defined]
-        return replace(
-            loads,  # type: ignore[type-var]
-            moment=loads.moment + np.cross(arm, loads.force),  # type: ignore[attr-defined]
-            strip_moment=loads.strip_moment + strips,  # type: ignore[attr-defined]
-        )
+    def moved(loads: WingLoads) -> WingLoads:
+        strips = loads.strip_moment
+        if strips is not None:
+            strips = strips + np.cross(arm, loads.strip_force.T).T
+        return replace(loads, moment=loads.moment + np.cross(arm, loads.force), strip_moment=strips)
 
-    return replace(
-        point, flow=flow, loads=moved(point.loads), loads_unblown=moved(point.loads_unblown)
-    )
+    bare = moved(point.loads_unblown)
+    return replace(point, flow=flow, loads=moved(point.loads), loads_unblown=bare)

@@ -143,4 +143,4 @@ def turning_rates(trim: Trim, airspeed: float, alpha: float) -> tuple[float, flo
 
 def picked(names: Sequence[str]) -> list[int]:
     """Places of equations among the residuals."""
-    return [EQUATIONS.index(name) for name in names]  # type: ignore[arg-type]
+    return [EQUATIONS.index(name) for name in names]

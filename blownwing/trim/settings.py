@@ -18,7 +18,8 @@ from blownwing.trim.forces import Path, turning_rates
 
 Array = NDArray[np.float64]
 
-# Limits where the case gives none: deg, m/s², parts of the case's drive. Common practice, no source.
+# Limits where the case gives none: deg, m/s², parts of the case's drive. Common practice, no
+# source.
 _LIMITS = {
     "alpha": (-20.0, 25.0),
     "beta": (-30.0, 30.0),

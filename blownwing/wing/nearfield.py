@@ -56,7 +56,10 @@ def core_radii(system: WingSystem) -> Array:
     One for each surface, so that none depends on what flies far away.
     """
     lattice = system.lattice
-    mean = np.full(lattice.columns, float(lattice.chord.mean()))
+    if not lattice.parts:
+        mean = np.full(lattice.columns, float(lattice.chord.mean()))
+    else:  # columns between surfaces carry nothing and go with the wing's
+        mean = np.full(lattice.columns, lattice.chord[lattice.parts[0].strips].mean())
     for surface in {part.surface for part in lattice.parts}:
         own = np.zeros(lattice.columns, dtype=bool)
         for part in lattice.parts:
