@@ -64,6 +64,7 @@ _AGED = 12  # passes after which the Newton matrix is measured anew
 _STUCK = 8  # passes at a limit after which it has run out
 _BALANCED = 1e-9  # of the forces over weight and moments over weight times chord
 _INNER_SHARE, _COARSEST = 0.001, 1e-4
+_TIGHTEN = 0.1  # of the doublets beside the velocities at the discs
 _LARGEST = {"alpha": 4.0, "beta": 4.0, "bank": 10.0, "path_angle": 10.0, "acceleration": 4.0}
 _LARGEST_CONTROL, _LARGEST_THROTTLE = 10.0, 0.4  # of one pass
 
@@ -73,6 +74,19 @@ class Layout(NamedTuple):
 
     model: Model
     lines: Lines  # bound segments, then the strips' quarter-chord lines
+
+
+class At(NamedTuple):
+    """One pass: everything at one set of unknowns and velocities at the discs."""
+
+    flow: Flow
+    path: Path
+    model: Model
+    states: tuple[UnitState, ...]
+    streams: Streams
+    wing: WingState | None  # None before a first pass
+    net: Net
+    residual: Array
 
 
 @dataclass(frozen=True)
@@ -90,25 +104,13 @@ class Trimmed:
     discs: Discs  # drives as in the case that was asked for
     passes: int
     slopes: Array  # of the balanced residuals by the unknowns, velocity at the discs held
+    at: At  # the last pass
 
     @property
     def named(self) -> dict[str, float]:
         """The unknowns by name."""
         pairs = zip(self.trim.unknowns, self.values.tolist(), strict=True)
         return {item.name: value for item, value in pairs}
-
-
-class _At(NamedTuple):
-    """One pass: everything at one set of unknowns and velocities at the discs."""
-
-    flow: Flow
-    path: Path
-    model: Model
-    states: tuple[UnitState, ...]
-    streams: Streams
-    wing: WingState
-    net: Net
-    residual: Array
 
 
 def trimmed(case: Case, start: Trimmed | None = None) -> Trimmed:
@@ -123,6 +125,102 @@ def trimmed(case: Case, start: Trimmed | None = None) -> Trimmed:
     size = fitting_size(case)
     with algebra_threads(size.panels):
         return _Search(case, trim, wanted).found(start)
+
+
+def laid_out(
+    case: Case,
+    flow: Flow,
+    discs: Discs,
+    x: Array,
+    near: Sequence[UnitState] | None = None,
+    kept: Layout | None = None,
+) -> tuple[Layout, tuple[UnitState, ...]]:
+    """Lattice and tubes where the streams go, and the discs' states.
+
+    x: (3, samples) velocity at the discs, m/s; near: neighbouring states; kept: a layout whose
+    parts serve where they are the same.
+    """
+    states = unit_states(flow, discs, by_unit(discs, x), near)
+    streams = disc_streams(case, flow, discs, states)
+    model = built_model(case, flow, discs, streams, None if kept is None else kept.model)
+    lattice = model.system.lattice
+    ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
+    edge = np.stack((lattice.edge_x + 0.25 * lattice.edge_chord, lattice.edge_y, lattice.edge_z))
+    starts = np.concatenate((ends[:, :, :-1].reshape(3, -1), edge[:, :-1]), axis=1)
+    stops = np.concatenate((ends[:, :, 1:].reshape(3, -1), edge[:, 1:]), axis=1)
+    member = np.tile(strip_members(model.jets, lattice), lattice.rows + 1)
+    turning = without_tubes(discs, model.jets)
+    lines = prepared_lines(streams, starts, stops, member=member, turning=turning)
+    return Layout(model, lines), states
+
+
+def passed(
+    case: Case,
+    trim: Trim,
+    path: Path,
+    flow: Flow,
+    discs: Discs,
+    layout: Layout,
+    x: Array,
+    near: Sequence[UnitState] | None,
+    guess: WingState | None,
+    tolerance: float,
+) -> tuple[At, Array, float]:
+    """A pass on a layout, the velocity at the discs it asks for, and the speed it goes by.
+
+    flow: about the centre of gravity; x: (3, samples) velocity at the discs, m/s; near, guess:
+    neighbouring states to start from; tolerance: of the doublets.
+    """
+    lattice = layout.model.system.lattice
+    turns, hinged = panel_turns(case, lattice)
+    zero = None if hinged is None else lattice_line(lattice.row_edges, hinged)[1]
+    model = replace(layout.model, discs=discs, turns=turns, turned_zero=zero)
+    states = unit_states(flow, discs, by_unit(discs, x), near)
+    streams = disc_streams(case, flow, discs, states)
+    added = added_velocity(streams, model.rows)
+    doublets, strength = (None, None) if guess is None else (guess.doublets, guess.strength)
+    on_wing, none = added.part(slice(0, lattice.panels)), np.zeros(lattice.columns)
+    wing = wing_state(model, flow, streams, on_wing, none, doublets, tolerance, strength)
+    samples = disc_samples(discs)
+    core = 0.2 * min((unit.placed.radius for unit in discs.units), default=0.0)
+    others = added.velocity[:, lattice.panels :]
+    image = disc_velocity(model, flow, wing, streams, others, samples, core)
+    felt = added_velocity(streams, layout.lines)
+    bound = felt.part(slice(0, lattice.panels))
+    quarter = felt.part(slice(lattice.panels, None))
+    net = net_force(case, flow, model, wing, states, bound, quarter, trim.drag_area)
+    off = residuals(trim, flow, net, path, case.wing.chord)
+    fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))
+    at = At(flow, path, model, states, streams, wing, net, off)
+    return at, image, max(flow.airspeed, fastest)
+
+
+def settled(
+    case: Case,
+    trim: Trim,
+    flow: Flow,
+    discs: Discs,
+    layout: Layout,
+    x: Array,
+    near: At,
+    tolerance: float,
+) -> At:
+    """The balance of discs, streams and surfaces alone, on a layout, nothing else moved.
+
+    near: a neighbouring state; the rest as in `passed`. Raises SolveError when it does not
+    converge.
+    """
+    mixing, at = Mixing(_DEPTH), near
+    for _ in range(case.model.max_iterations):
+        at, image, speed = passed(
+            case, trim, near.path, flow, discs, layout, x, at.states, at.wing, _TIGHTEN * tolerance
+        )
+        if float(np.max(np.abs(image - x), initial=0.0)) <= tolerance * speed:
+            return at
+        x = mixing.next(x.ravel() / speed, image.ravel() / speed).reshape(x.shape) * speed
+    raise SolveError(
+        "the coupling did not converge beside the trimmed state (model.max_iterations)"
+    )
 
 
 class _Search:
@@ -163,7 +261,7 @@ class _Search:
         return self._finished(before, values, x, at)
 
     def _followed(
-        self, layout: Layout, values: Array, x: Array, at: _At
+        self, layout: Layout, values: Array, x: Array, at: At
     ) -> tuple[Layout, tuple[UnitState, ...]]:
         """The layout, laid anew if the streams have moved from it."""
         case = with_values(self._case, self._trim, values)[0]
@@ -181,24 +279,8 @@ class _Search:
     def _laid(
         self, values: Array, x: Array, near: Sequence[UnitState] | None, kept: Layout | None
     ) -> tuple[Layout, tuple[UnitState, ...]]:
-        """Lattice and tubes where the streams go, and the discs' states."""
         case, _ = with_values(self._case, self._trim, values)
-        flow, discs = self._flow(case), self._driven(values)
-        states = unit_states(flow, discs, by_unit(discs, x), near)
-        streams = disc_streams(case, flow, discs, states)
-        before = None if kept is None else kept.model
-        model = built_model(case, flow, discs, streams, before)
-        lattice = model.system.lattice
-        ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
-        edge = np.stack(
-            (lattice.edge_x + 0.25 * lattice.edge_chord, lattice.edge_y, lattice.edge_z)
-        )
-        starts = np.concatenate((ends[:, :, :-1].reshape(3, -1), edge[:, :-1]), axis=1)
-        stops = np.concatenate((ends[:, :, 1:].reshape(3, -1), edge[:, 1:]), axis=1)
-        member = np.tile(strip_members(model.jets, lattice), lattice.rows + 1)
-        turning = without_tubes(discs, model.jets)
-        lines = prepared_lines(streams, starts, stops, member=member, turning=turning)
-        return Layout(model, lines), states
+        return laid_out(case, self._flow(case), self._driven(values), x, near, kept)
 
     def _at(
         self,
@@ -208,40 +290,11 @@ class _Search:
         near: Sequence[UnitState] | None,
         guess: WingState | None,
         tolerance: float,
-    ) -> tuple[_At, Array, float]:
-        """A pass on a layout, the velocity at the discs it asks for, and the speed it goes by."""
+    ) -> tuple[At, Array, float]:
         case, path = with_values(self._case, self._trim, values)
         flow, discs = self._flow(case), self._driven(values)
-        turns, hinged = panel_turns(case, layout.model.system.lattice)
-        lattice = layout.model.system.lattice
-        zero = None if hinged is None else lattice_line(lattice.row_edges, hinged)[1]
-        model = replace(layout.model, discs=discs, turns=turns, turned_zero=zero)
-        states = unit_states(flow, discs, by_unit(discs, x), near)
-        streams = disc_streams(case, flow, discs, states)
-        added = added_velocity(streams, model.rows)
-        doublets, strength = (None, None) if guess is None else (guess.doublets, guess.strength)
-        wing = wing_state(
-            model, flow, streams, added.part(slice(0, lattice.panels)),
-            np.zeros(lattice.columns), doublets, tolerance, strength,
-        )  # fmt: skip
-        samples = disc_samples(discs)
-        core = 0.2 * min((unit.placed.radius for unit in discs.units), default=0.0)
-        others = added.velocity[:, lattice.panels :]
-        image = disc_velocity(model, flow, wing, streams, others, samples, core)
-        felt = added_velocity(streams, layout.lines)
-        bound = felt.part(slice(0, lattice.panels))
-        quarter = felt.part(slice(lattice.panels, None))
-        net = net_force(
-            case, flow, model, wing, states, bound, quarter, self._trim.drag_area
-        )  # fmt: skip
-        off = residuals(self._trim, flow, net, path, case.wing.chord)
         self._passes += 1
-        fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))
-        return (
-            _At(flow, path, model, states, streams, wing, net, off),
-            image,
-            max(flow.airspeed, fastest),
-        )
+        return passed(case, self._trim, path, flow, discs, layout, x, near, guess, tolerance)
 
     def _balanced(
         self,
@@ -250,7 +303,7 @@ class _Search:
         x: Array,
         near: Sequence[UnitState] | None,
         coarse: bool,
-    ) -> tuple[Array, Array, _At]:
+    ) -> tuple[Array, Array, At]:
         """Values and velocities at the discs in balance on one layout."""
         tolerance = self._case.model.tolerance
         goal, fine = (_COARSE, _COARSE) if coarse else (tolerance, _BALANCED)
@@ -306,7 +359,7 @@ class _Search:
             ]
         )
 
-    def _slopes(self, layout: Layout, values: Array, x: Array, at: _At, inner: float) -> Array:
+    def _slopes(self, layout: Layout, values: Array, x: Array, at: At, inner: float) -> Array:
         """Matrix of the residuals by the unknowns, the velocity at the discs held."""
         base = at.residual[self._wanted]
         columns = []
@@ -338,7 +391,7 @@ class _Search:
     def _limited(self, step: Array) -> Array:
         return np.asarray(step / max(float(np.max(np.abs(step / self._scales()))), 1.0))
 
-    def _run_out(self, values: Array, stuck: NDArray[np.int64], at: _At) -> SolveError:
+    def _run_out(self, values: Array, stuck: NDArray[np.int64], at: At) -> SolveError:
         k = int(np.argmax(stuck))
         item = self._trim.unknowns[k]
         off = {EQUATIONS[i]: float(at.residual[i]) for i in self._wanted}
@@ -350,13 +403,15 @@ class _Search:
             f"and {worst} is {off[worst]:+.3g} {words} off"
         )
 
-    def _finished(self, layout: Layout, values: Array, x: Array, at: _At) -> Trimmed:
+    def _finished(self, layout: Layout, values: Array, x: Array, at: At) -> Trimmed:
         case, path = with_values(self._case, self._trim, values)
         final = with_drives(case, drive_factors(self._case, self._trim, values))
         history = {
             "iteration": [float(self._passes)],
             "residual": [float(np.max(np.abs(at.residual[self._wanted])))],
         }
+        if at.wing is None:
+            raise ValueError("a trim ends with a pass")
         point = finished_point(
             case, at.flow, at.model, at.wing, at.states, at.streams, x, history
         )  # fmt: skip
@@ -371,6 +426,7 @@ class _Search:
             layout=Layout(at.model, layout.lines),
             discs=self._discs,
             passes=self._passes,
+            at=at,
             slopes=np.zeros((0, 0)) if self._known is None else self._known,
         )
 
