@@ -21,6 +21,7 @@ ORDER = (
     "wing",
     "solution",
     "coupling",
+    "trim",
     "study",
     "aircraft",
     "validation",

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field, StrictStr, model_validator
 
-from blownwing.case.fields import Angle, Area, Number, Point, Table
+from blownwing.case.fields import Angle, Area, Number, Point, Speed, Table
 from blownwing.case.messages import Fault
 
 Equation = Literal["axial", "normal", "side", "roll", "pitch", "yaw"]
@@ -62,10 +62,16 @@ class Trim(Table):
         default="turn", description="level coordinated turn to starboard, or pull-up"
     )
     acceleration: Number = Field(default=0.0, description="along the path, m/s2")
+    airspeeds: tuple[Speed, ...] = Field(
+        default=(), description="m/s, at each of which it is trimmed too"
+    )
     drag_area: Area = Field(default=0.0, ge=0.0, description="of all but the surfaces, m2")
 
     @model_validator(mode="after")
     def _consistent(self) -> Trim:
+        for index, speed in enumerate(self.airspeeds):
+            if speed <= 0.0:
+                raise Fault(("airspeeds", index), f"found {speed:g}; accepted is above 0")
         seen: set[str] = set()
         for index, item in enumerate(self.unknowns):
             if item.name in seen:

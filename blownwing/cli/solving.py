@@ -21,6 +21,7 @@ from blownwing.cli.base import (
     sentences,
     solve_progress,
 )
+from blownwing.cli.trimming import balanced, speeds_place
 from blownwing.errors import InputError
 
 if TYPE_CHECKING:
@@ -65,6 +66,12 @@ def solve(
         bool,
         typer.Option("--convergence", help="Solve on half and twice the panels too: error bands."),
     ] = False,
+    trim: Annotated[
+        bool, typer.Option("--trim", help="In balance as [trim] says, with derivatives.")
+    ] = False,
+    lateral: Annotated[
+        bool, typer.Option("--lateral", help="With --trim: derivatives by sideslip, roll, yaw too.")
+    ] = False,
     vtk: Annotated[
         bool,
         typer.Option("--vtk", help="Write lattice, tubes and discs as .vtu beside the result."),
@@ -85,13 +92,26 @@ def solve(
             raise InputError("--target: does not apply with --peak; leave one out")
         if convergence and (peak or target_lift is not None):
             raise InputError("--convergence: does not apply with --peak or --target; leave one out")
+        if trim and (peak or convergence or target_lift is not None):
+            raise InputError(
+                "--trim: does not apply with --peak, --target or --convergence; leave one out"
+            )
+        if lateral and not trim:
+            raise InputError("--lateral: applies with --trim; add it or leave this out")
         wanted = None if target_lift is None else _target(target_lift)
         case = read_case(case_file)
         target = result_name(output or Path(f"{case_file.stem}.h5"))
         folder = target.with_name(f"{case_file.stem}_figures")
         grid, bands = target.with_suffix(".vtu"), target.with_name(f"{target.stem}_convergence.csv")
         tables = csv_places(case, target.with_suffix("")) if csv else []
-        outputs = [target, *tables, *([grid] if vtk else []), *([bands] if convergence else [])]
+        speeds = speeds_place(case, target) if trim else []
+        outputs = [
+            target,
+            *tables,
+            *speeds,
+            *([grid] if vtk else []),
+            *([bands] if convergence else []),
+        ]
         check_outputs(outputs, inputs_of(case, case_file), folder if figures else None)
 
         from rich.text import Text
@@ -99,7 +119,9 @@ def solve(
         from blownwing.report.summary import print_summary
 
         console = new_console()
-        if peak:
+        if trim:
+            solution, trims = balanced(case, lateral, console)
+        elif peak:
             solution = _peaks(case, weight, console)
         elif wanted is not None:
             from blownwing.study.lift import trimmed
@@ -113,14 +135,21 @@ def solve(
         # before anything is written, since a lattice of another fineness may not be possible
         found = _convergence(case) if convergence else None
         written = [solution.save(target)]
+        if speeds:
+            from blownwing.report.trim_summary import write_speeds
+
+            written.append(write_speeds(trims, speeds[0]))
         if csv:
             written += export_csv(solution, target.with_suffix(""))
         if vtk:
             from blownwing.report.grid_export import write_grid
+            from blownwing.report.layout import case_of
+
+            shown = case_of(solution).with_source(case.folder) if trim else case
 
             alphas = solution.alphas or (float(solution.totals["alpha"]),)
             middle = alphas[len(alphas) // 2]
-            written.append(write_grid(case, middle, grid))
+            written.append(write_grid(shown, middle, grid))
         if figures:
             from blownwing.report.figures import write_figures
 

@@ -28,7 +28,8 @@ CAUTION = (
     "Concept-level estimates, not for flight clearance: certified data, the applicable regulations "
     "and licensed engineers decide."
 )
-_NAMED = ("propellers", "slipstreams", "surfaces")
+_NAMED = ("propellers", "slipstreams", "surfaces", "balance", "derivatives")
+LATER = _NAMED[2:]  # groups that results without them do not store
 _GROUP_NAME = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -53,6 +54,8 @@ class Solution:
         alphas: the angles of attack of a polar, degrees; empty for a single incidence.
         surfaces: of a case with surfaces beside the wing, name to their forces and to arrays over
             their span ``s``; ``wing`` has forces only, its arrays are ``strips``.
+        balance: of a trim, unknown to value and limits.
+        derivatives: beside a trim, variable to derivatives of the coefficients.
         version: version of blownwing that made the result.
         created: time of making, ISO 8601.
 
@@ -73,6 +76,8 @@ class Solution:
     convergence: Mapping[str, Any]
     alphas: tuple[float, ...] = ()
     surfaces: Mapping[str, Values] = field(default_factory=dict)
+    balance: Mapping[str, Values] = field(default_factory=dict)
+    derivatives: Mapping[str, Values] = field(default_factory=dict)
     version: str = __version__
     created: str = field(default_factory=now)
 

@@ -1,7 +1,8 @@
 """Solutions as HDF5 files that describe themselves.
 
 Groups ``/totals``, ``/strips``, ``/propellers/<name>``, ``/slipstreams/<name>``,
-``/surfaces/<name>`` (where there are surfaces beside the wing) and ``/convergence`` (in a polar
+``/surfaces/<name>`` (where there are surfaces beside the wing), ``/balance/<unknown>`` and
+``/derivatives/<variable>`` (of a trim) and ``/convergence`` (in a polar
 ``/convergence/alpha_00`` and so on, since histories differ in length). Every dataset carries
 ``units`` and ``long_name``; coordinates are netCDF-style dimension scales inside each group, so
 that a netCDF-4 reader opens any group by itself.
@@ -17,7 +18,7 @@ import numpy as np
 
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.files import check_seal, hdf5_file, write_whole
-from blownwing.solution.model import CAUTION, Solution, history_key
+from blownwing.solution.model import CAUTION, LATER, Solution, history_key
 from blownwing.solution.variables import (
     POLAR_COORDINATE,
     POLAR_DIMENSION,
@@ -90,8 +91,9 @@ def _write(solution: Solution, path: Path) -> None:
             file.create_group(kind)
             for name, values in getattr(solution, kind).items():
                 _write_group(file, f"{kind}/{name}", kind, values, alphas)
-        for name, values in solution.surfaces.items():
-            _write_group(file, f"surfaces/{name}", "surfaces", values, alphas)
+        for kind in LATER:
+            for name, values in getattr(solution, kind).items():
+                _write_group(file, f"{kind}/{name}", kind, values, alphas)
         if not solution.polar:
             _write_group(file, "convergence", "convergence", solution.convergence, ())
             return
@@ -171,7 +173,7 @@ def _read(file: Any, path: Path) -> Solution:
         propellers={name: values(f"propellers/{name}") for name in group("propellers")},
         slipstreams={name: values(f"slipstreams/{name}") for name in group("slipstreams")},
         convergence=convergence,
-        surfaces={name: values(f"surfaces/{name}") for name in file.get("surfaces", ())},
+        **{k: {name: values(f"{k}/{name}") for name in file.get(k, ())} for k in LATER},
         alphas=alphas,
         version=texts["blownwing_version"],
         created=texts["created"],

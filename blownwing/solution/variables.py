@@ -73,6 +73,14 @@ TOTALS = {
     "power": Variable("W", "sum of the shaft powers of all propellers", required=True),
     "stall_smoothing": Variable("1", "chords over which stalled strips were coupled, 0 if none"),
     "efficiency": Variable("1", "work of the propellers along the flight path over shaft power"),
+    "weight": Variable("N", "weight that was balanced"),
+    "trim_residual": Variable("1", "largest balanced force over weight, moment over weight c_ref"),
+    "path_angle": Variable("deg", "climb angle of the trimmed flight"),
+    "bank": Variable("deg", "bank of the trimmed flight, starboard wing down"),
+    "neutral_point": Variable("m", "x of the neutral point, controls and drives held"),
+    "neutral_point_unpowered": Variable("m", "x of the same without propellers"),
+    "static_margin": Variable("1", "neutral point behind centre of gravity over c_ref"),
+    "control_per_g": Variable("deg", "pitch control per g in a steady pull-up"),
 }
 
 STRIPS = {
@@ -185,6 +193,21 @@ SURFACE = {
     "pressure_ratio": Variable("1", "mean local dynamic pressure over that of the free stream"),
 }
 
+BALANCE = {
+    "value": Variable("1", "what the trim found; deg of an angle, a factor of a drive, m/s2"),
+    "least": Variable("1", "lower limit of the same"),
+    "most": Variable("1", "upper limit of the same"),
+}
+
+DERIVATIVE = {
+    "CL": Variable("1", "of the lift coefficient of the whole aircraft, per rad or unit rate"),
+    "CD": Variable("1", "of its drag coefficient, thrust counted"),
+    "CY": Variable("1", "of its side force coefficient"),
+    "Cl": Variable("1", "of its rolling moment coefficient"),
+    "Cm": Variable("1", "of its pitching moment coefficient, about the centre of gravity"),
+    "Cn": Variable("1", "of its yawing moment coefficient, about the centre of gravity"),
+}
+
 CONVERGENCE = {
     "iteration": _over("iteration", "1", "iteration number", required=True),
     "residual": _over("iteration", "1", "relative change of the coupled unknowns", required=True),
@@ -201,5 +224,7 @@ VARIABLES: dict[str, dict[str, Variable]] = {
     "propellers": PROPELLER,
     "slipstreams": SLIPSTREAM,
     "surfaces": SURFACE,
+    "balance": BALANCE,
+    "derivatives": DERIVATIVE,
     "convergence": CONVERGENCE,
 }

@@ -73,14 +73,11 @@ def derivatives(found: Trimmed, lateral: bool = False) -> Derivatives:
         by["drive"] = beside.by_drive(every)
     wing = found.case.wing
     centre = found.trim.centre_of_gravity[0]
-    lift, pitch = by["alpha"][0], by["alpha"][4]
-    if abs(lift) < 1e-12:
-        raise SolveError("the lift does not change with incidence: there is no neutral point")
-    neutral = centre - wing.chord * pitch / lift
+    neutral = centre + wing.chord * beside.behind(by["alpha"])
     unpowered = None
     if found.case.propellers:
-        bare = _Beside(found, whole=False, powered=False).by("alpha")
-        unpowered = float(centre - wing.chord * bare[4] / bare[0])
+        bare = _Beside(found, whole=False, powered=False)
+        unpowered = float(centre + wing.chord * bare.behind(bare.by("alpha")))
     return Derivatives(
         by=by,
         neutral_point=float(neutral),
@@ -146,6 +143,21 @@ class _Beside:
     def folded(self) -> bool:
         """Whether half the span is solved."""
         return self._case.is_symmetric
+
+    def behind(self, by_alpha: Array) -> float:
+        """Neutral point behind the centre of gravity over the chord, at the same height.
+
+        Where the moment of the force across x does not change with incidence; that force is
+        CL cos α + CD sin α, without the drag of the rest, which acts at the centre of gravity
+        wherever that is. by_alpha: (6,) derivatives by incidence.
+        """
+        lift, drag = self._of(self._near)[:2]
+        drag -= self._trim.drag_area / self._case.wing.area
+        a = np.radians(self._case.alphas[0])
+        across = (by_alpha[0] + drag) * np.cos(a) + (by_alpha[1] - lift) * np.sin(a)
+        if abs(across) < 1e-12:
+            raise SolveError("the lift does not change with incidence: there is no neutral point")
+        return float(-by_alpha[4] / across)
 
     def _flow(self, case: Case) -> Flow:
         return replace(undisturbed(case, case.alphas[0]), point=self._centre)

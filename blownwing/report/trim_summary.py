@@ -1,0 +1,123 @@
+"""A trimmed aircraft on the terminal, and trims over airspeed as a table."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from blownwing.solution.files import write_whole
+from blownwing.solution.model import Solution
+from blownwing.trim.balance import Trimmed
+from blownwing.trim.derivatives import COEFFICIENTS, Derivatives, coefficients
+from blownwing.trim.settings import limits_of, unit_of
+
+_UNITS = {"": "x", "deg": "°"}
+
+
+def print_trim(found: Trimmed, beside: Derivatives | None, console: Console) -> None:
+    """Print what balances the aircraft, and how it answers beside that state."""
+    case, trim = found.case, found.trim
+    console.print(Text(f"In balance at {case.flow.airspeed:g} m/s, {trim.weight:.0f} N", "bold"))
+    table = _table("", "found", "limits")
+    for item, value in zip(trim.unknowns, found.values.tolist(), strict=True):
+        unit = unit_of(item)
+        least, most = limits_of(item)
+        table.add_row(
+            Text(item.name), f"{value:+.3f} {_UNITS.get(unit, unit)}", f"{least:g} to {most:g}"
+        )
+    console.print(table)
+    worst = float(np.max(np.abs(found.residual)))
+    names = "forces over weight, moments over weight × chord"
+    console.print(Text(f"Left over: {worst:.1e} ({names}); {found.passes} passes"))
+    lift, drag, *_ = coefficients(case, found.point.flow, *found.net.surfaces)
+    pull = coefficients(case, found.point.flow, *found.net.propellers)
+    console.print(
+        Text(
+            f"Surfaces CL {lift:.4f}, CD {drag:.4f}; "
+            f"propellers CL {pull[0]:+.4f}, CD {pull[1]:+.4f}"
+        )
+    )
+    if beside is not None:
+        _print_derivatives(found, beside, console)
+    console.print()
+
+
+def _print_derivatives(found: Trimmed, beside: Derivatives, console: Console) -> None:
+    console.print()
+    console.print(
+        Text("Derivatives (per rad, per pb/2V, qc/2V, rb/2V, per relative drive)", "bold")
+    )
+    table = _table("by", *COEFFICIENTS)
+    for name, values in beside.by.items():
+        table.add_row(Text(name), *(f"{v:z.4f}" for v in values.tolist()))
+    console.print(table)
+    chord = found.case.wing.chord
+    bare = beside.neutral_point_unpowered
+    words = f"Neutral point at x = {beside.neutral_point:.3f} m"
+    if bare is not None:
+        words += f", without propellers {bare:.3f} m"
+    words += f"; static margin {beside.static_margin:.1%} of {chord:.3f} m"
+    console.print(Text(words))
+    if beside.control_per_g is not None:
+        name, value = beside.control_per_g
+        console.print(Text(f"{name} {value:+.2f}° per g in a steady pull-up"))
+
+
+def print_speeds(found: Sequence[Trimmed], console: Console) -> None:
+    """Print trims over airspeed, a line each."""
+    names = [item.name for item in found[0].trim.unknowns]
+    table = _table("m/s", "CL", "CD", *names)
+    for one in found:
+        lift, drag, *_ = coefficients(one.case, one.point.flow, *one.net.surfaces)
+        values = [f"{v:z.3f}" for v in one.values.tolist()]
+        table.add_row(f"{one.case.flow.airspeed:g}", f"{lift:.4f}", f"{drag:.4f}", *values)
+    console.print(Text("In balance over airspeed", "bold"))
+    console.print(table)
+    console.print()
+
+
+def _table(*heads: str) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="underline")
+    for index, head in enumerate(heads):
+        table.add_column(Text(head), justify="right" if index else "left", no_wrap=True)
+    return table
+
+
+def write_speeds(found: Sequence[Trimmed], path: Path) -> Path:
+    """Write trims over airspeed as CSV and return the file.
+
+    Raises InputError when the place cannot be written.
+    """
+    items = found[0].trim.unknowns
+    heads = ["airspeed [m/s]", "CL_surfaces [1]", "CD_surfaces [1]", "CL_propellers [1]",
+             "CD_propellers [1]", "residual [1]"]  # fmt: skip
+    heads += [f"{item.name} [{unit_of(item) or '1'}]" for item in items]
+
+    def write(partial: Path) -> None:
+        with partial.open("x", newline="", encoding="utf-8") as stream:
+            rows = csv.writer(stream, lineterminator="\n")
+            rows.writerow(heads)
+            for one in found:
+                own = coefficients(one.case, one.point.flow, *one.net.surfaces)
+                pull = coefficients(one.case, one.point.flow, *one.net.propellers)
+                worst = float(np.max(np.abs(one.residual)))
+                values = [one.case.flow.airspeed, own[0], own[1], pull[0], pull[1], worst]
+                rows.writerow([repr(float(v)) for v in (*values, *one.values)])
+
+    return write_whole(path, write)
+
+
+def trim_caution(solution: Solution) -> str:
+    """What a balance by linear surfaces cannot know."""
+    names = ", ".join(solution.surfaces) or "wing"
+    return (
+        f"Trim by linear sections of {names}: no stall of wing, tail or controls, no fuselage; "
+        "downwash and slipstream at a tail behind propellers are uncertain by a tenth and more "
+        "(Purser and Spear 1947, NACA TN 1474, found estimates and measurements apart)."
+    )
