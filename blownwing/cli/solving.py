@@ -21,7 +21,7 @@ from blownwing.cli.base import (
     sentences,
     solve_progress,
 )
-from blownwing.cli.trimming import balanced, speeds_place
+from blownwing.cli.trimming import balanced, failures, speeds_place
 from blownwing.errors import InputError
 
 if TYPE_CHECKING:
@@ -69,6 +69,17 @@ def solve(
     trim: Annotated[
         bool, typer.Option("--trim", help="In balance as [trim] says, with derivatives.")
     ] = False,
+    failed: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--failed",
+            metavar="NAME[=STATE]",
+            help="With --trim: it has failed: windmilling, stopped, feathered or kept_off.",
+        ),
+    ] = None,
+    smallest: Annotated[
+        bool, typer.Option("--control-speed", help="With --failed: the smallest control speed.")
+    ] = False,
     lateral: Annotated[
         bool, typer.Option("--lateral", help="With --trim: derivatives by sideslip, roll, yaw too.")
     ] = False,
@@ -96,15 +107,18 @@ def solve(
             raise InputError(
                 "--trim: does not apply with --peak, --target or --convergence; leave one out"
             )
-        if lateral and not trim:
-            raise InputError("--lateral: applies with --trim; add it or leave this out")
+        for given, name in ((lateral, "--lateral"), (failed, "--failed")):
+            if given and not trim:
+                raise InputError(f"{name}: applies with --trim; add it or leave this out")
+        if smallest and not failed:
+            raise InputError("--control-speed: applies with --failed; add it or leave this out")
         wanted = None if target_lift is None else _target(target_lift)
         case = read_case(case_file)
         target = result_name(output or Path(f"{case_file.stem}.h5"))
         folder = target.with_name(f"{case_file.stem}_figures")
         grid, bands = target.with_suffix(".vtu"), target.with_name(f"{target.stem}_convergence.csv")
         tables = csv_places(case, target.with_suffix("")) if csv else []
-        speeds = speeds_place(case, target) if trim else []
+        speeds = speeds_place(case, target) if trim and not failed else []
         outputs = [
             target,
             *tables,
@@ -120,7 +134,7 @@ def solve(
 
         console = new_console()
         if trim:
-            solution, trims = balanced(case, lateral, console)
+            solution, trims = balanced(case, lateral, failures(failed or []), smallest, console)
         elif peak:
             solution = _peaks(case, weight, console)
         elif wanted is not None:

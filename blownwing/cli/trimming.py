@@ -21,24 +21,52 @@ def speeds_place(case: Case, target: Path) -> list[Path]:
     return [target.with_name(f"{target.stem}_trim.csv")] if wanted else []
 
 
-def balanced(case: Case, lateral: bool, console: Console) -> tuple[Solution, list[Trimmed]]:
+def failures(words: list[str]) -> dict[str, str]:
+    """Failed propellers and their states from NAME or NAME=STATE."""
+    found = {}
+    for word in words:
+        name, _, state = word.partition("=")
+        found[name.strip()] = state.strip() or "windmilling"
+    return found
+
+
+def balanced(
+    case: Case, lateral: bool, failed: dict[str, str], smallest: bool, console: Console
+) -> tuple[Solution, list[Trimmed]]:
     """Print the case in balance, and over airspeed; return its solution and those trims.
 
-    lateral: derivatives by sideslip, roll and yaw, and by each propeller, too.
+    lateral: derivatives by sideslip, roll and yaw, and by each propeller, too; failed: propellers
+    and how they failed; smallest: look for the smallest control speed with these.
     """
     from rich.text import Text
 
-    from blownwing.report.trim_summary import print_speeds, print_trim, trim_caution
+    from blownwing.report.trim_summary import (
+        print_control_speed,
+        print_speeds,
+        print_trim,
+        trim_caution,
+    )
     from blownwing.trim.balance import trimmed
     from blownwing.trim.derivatives import derivatives
+    from blownwing.trim.failure import control_speed, held_by_controls, with_failures
     from blownwing.trim.solution import over_airspeeds, stored
 
+    if failed:
+        asked = held_by_controls(with_failures(case, failed), None)
+        console.print(
+            Text("Failed: " + ", ".join(f"{name} {state}" for name, state in failed.items()))
+        )
+        if smallest:
+            slow = control_speed(case, failed)
+            print_control_speed(slow, console)
+        case = asked
     found = trimmed(case)
-    beside = derivatives(found, lateral)
+    whole = not case.is_symmetric
+    beside = derivatives(found, lateral) if lateral or not whole else None
     solution = stored(found, beside)
     print_trim(found, beside, console)
     speeds: list[Trimmed] = []
-    if case.trim is not None and case.trim.airspeeds:
+    if case.trim is not None and case.trim.airspeeds and not failed:
         with counted(console, "Trimming over airspeed", len(case.trim.airspeeds)) as tick:
             speeds = over_airspeeds(case, lambda count: tick(f"{count} in balance"))
         print_speeds(speeds, console)

@@ -11,6 +11,7 @@ from blownwing.case.parts import Flap, Propeller
 from blownwing.case.placed import PlacedPropeller
 from blownwing.coupling.size import expected_size, fits
 from blownwing.report.layout import spin_words
+from blownwing.report.trim_words import surfaces_words, trim_words
 
 
 def print_case(case: Case, console: Console) -> None:
@@ -19,6 +20,8 @@ def print_case(case: Case, console: Console) -> None:
     for name, sentence in (
         ("Flow", _flow(case)),
         ("Wing", _wing(case)),
+        *((("Surfaces", surfaces_words(case)),) if case.surfaces else ()),
+        *((("Trim", trim_words(case)),) if case.trim is not None else ()),
         ("Lattice", _lattice(case)),
         ("Propellers", _propellers(case)),
         ("Model", _model(case)),

@@ -15,6 +15,7 @@ from blownwing.solution.files import write_whole
 from blownwing.solution.model import Solution
 from blownwing.trim.balance import Trimmed
 from blownwing.trim.derivatives import COEFFICIENTS, Derivatives, coefficients
+from blownwing.trim.failure import ControlSpeed
 from blownwing.trim.settings import limits_of, unit_of
 
 _UNITS = {"": "x", "deg": "°"}
@@ -67,6 +68,14 @@ def _print_derivatives(found: Trimmed, beside: Derivatives, console: Console) ->
     if beside.control_per_g is not None:
         name, value = beside.control_per_g
         console.print(Text(f"{name} {value:+.2f}° per g in a steady pull-up"))
+
+
+def print_control_speed(found: ControlSpeed, console: Console) -> None:
+    """Print the smallest control speed and what runs out below it."""
+    values = ", ".join(f"{name} {value:+.2f}" for name, value in found.state.named.items())
+    console.print(Text(f"Smallest control speed {found.speed:.2f} m/s: {values}"))
+    console.print(Text(f"Below it {found.runs_out}"))
+    console.print()
 
 
 def print_speeds(found: Sequence[Trimmed], console: Console) -> None:

@@ -311,7 +311,7 @@ class _Search:
         guess: WingState | None = None
         since = 0
         mixing = Mixing(_DEPTH)
-        stuck = np.zeros(values.size, dtype=int)
+        stuck, touched = (np.zeros(values.size, dtype=int) for _ in range(2))
         for _ in range(self._case.model.max_iterations):
             at, image, speed = self._at(layout, values, x, near, guess, inner)
             near, guess = at.states, at.wing
@@ -331,6 +331,7 @@ class _Search:
             wanted = np.clip(values + step, *self._limits.T)
             held = (wanted == values) & (np.abs(step) > 1e-9)
             stuck = np.where(held, stuck + 1, 0)
+            touched += np.any(wanted[:, None] == self._limits, axis=1)
             if np.any(stuck >= _STUCK) and lack < 1e-4:
                 raise self._run_out(values, stuck, at)
             scale = self._scales()
@@ -342,6 +343,8 @@ class _Search:
                 mixed = mixing.next(here, there)
             x = (mixed[: x.size] * speed).reshape(x.shape)
             values = np.clip(mixed[x.size :] * scale, *self._limits.T)
+        if np.any(touched >= _STUCK):
+            raise self._run_out(np.where(touched == touched.max(), wanted, values), touched, at)
         names = ", ".join(EQUATIONS[k] for k in self._wanted)
         raise SolveError(
             f"the trim did not converge: {names} are {worst:.1e} of the weight off after "

@@ -1,4 +1,4 @@
-"""The measured model with a powered tail (Delft University of Technology 2024, course measurements).
+"""The measured model with a powered tail (Delft University of Technology, course measurements).
 
 Bars were set before the comparison. The elevator's gain misses its bar: see the entry's README.
 """
