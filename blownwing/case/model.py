@@ -20,6 +20,7 @@ from blownwing.case.air import Air, air_at
 from blownwing.case.aircraft import Aircraft, check_aircraft
 from blownwing.case.edits import edited
 from blownwing.case.fields import Angle, Table
+from blownwing.case.fuselage import Fuselage
 from blownwing.case.messages import Fault, faults, one_sentence
 from blownwing.case.parts import Flow, ModelOptions, Propeller, Wing
 from blownwing.case.placed import PlacedPropeller, mirror_symmetric, placed
@@ -47,6 +48,7 @@ class Case(Table):
     model: ModelOptions = Field(default_factory=ModelOptions)
     aircraft: Aircraft | None = None
     trim: Trim | None = None
+    fuselage: Fuselage | None = None
 
     _folder: Path = PrivateAttr(default_factory=Path)
     _text: str | None = PrivateAttr(default=None)
@@ -134,7 +136,7 @@ class Case(Table):
         settings = tuple(sorted(self.controls.items()))
         return (
             self.title, self.flow, self.wing, self.surfaces, settings, self.propellers, self.model,
-            self.aircraft, self.trim,
+            self.aircraft, self.trim, self.fuselage,
         )  # fmt: skip
 
     @property

@@ -16,6 +16,7 @@ from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.response import near_velocities
 from blownwing.propeller.unit import UnitState
 from blownwing.slipstream.streams import AddedVelocity
+from blownwing.trim.body import body_forces
 from blownwing.wing.loads import cross, lattice_loads
 
 Array = NDArray[np.float64]
@@ -61,6 +62,8 @@ def net_force(
     thrust = propeller_forces(model.discs, states, flow.point)
     pressure = 0.5 * flow.air.density * flow.airspeed**2
     rest = np.stack((pressure * drag_area * flow.direction, np.zeros(3)))
+    if case.fuselage is not None:
+        rest += body_forces(case.fuselage, case.wing, case.surfaces, flow, model, wing)
     total = own + thrust + rest
     return Net(total[0], total[1], own, thrust)
 
