@@ -2,7 +2,7 @@
 
 import numpy as np
 from numpy.testing import assert_allclose
-from trim_scenes import FIN, TAIL, aircraft
+from trim_scenes import FIN, LONGITUDINAL, TAIL, aircraft
 
 from blownwing.case.fuselage import Fuselage
 from blownwing.coupling import solved_points
