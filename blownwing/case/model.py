@@ -105,6 +105,7 @@ class Case(Table):
         surface_checks.check_surfaces(self.wing, self.surfaces, self.model)
         surface_checks.check_settings(self.wing, self.surfaces, self.controls)
         surface_checks.check_discs_clear(self.surfaces, items)
+        surface_checks.check_rises(self.wing, self.surfaces, items)
         if self.trim is not None:
             names = [item.name for item in items]
             surface_checks.check_trim(

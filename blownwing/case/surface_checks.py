@@ -259,3 +259,21 @@ def lateral(
 def _other_side(one: PlacedPropeller, propellers: Sequence[PlacedPropeller]) -> str:
     x, y, z = one.position
     return next((p.name for p in propellers if p.position == (x, -y, z)), "")
+
+
+def check_rises(
+    wing: Wing, surfaces: Sequence[Surface], propellers: Sequence[PlacedPropeller]
+) -> None:
+    """A surface that is laid where streams pass it has no disc of its own between wing and it."""
+    trail = max(station.x + station.chord for station in wing.stations)
+    for index, surface in enumerate(surfaces):
+        if surface.stream_rise == 0.0:
+            continue
+        lead = max(station.x for station in surface.stations)
+        for item in propellers:
+            if trail < item.position[0] < lead:
+                raise Fault(
+                    ("surfaces", index, "stream_rise"),
+                    f'found with disc "{item.name}" between the wing and the surface, whose stream '
+                    "starts there; accepted is 0",
+                )

@@ -9,13 +9,19 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from itertools import pairwise
+from typing import Annotated, Literal
 
-from pydantic import Field, StrictBool, StrictStr, field_validator, model_validator
+from pydantic import BeforeValidator, Field, StrictBool, StrictStr, field_validator, model_validator
 
+from blownwing.case import units
 from blownwing.case.controls import Control, check_controls, plain_name
 from blownwing.case.fields import Angle, Table, Whole
 from blownwing.case.messages import Fault
 from blownwing.case.parts import Station
+
+
+def _rise(value: object) -> object:
+    return value if value == "local" else units.length(value)
 
 
 class Surface(Table):
@@ -28,6 +34,11 @@ class Surface(Table):
     stations: tuple[Station, ...] = Field(min_length=2, description="along the span, any direction")
     incidence: Angle = Field(default=0.0, ge=-30.0, le=30.0, description="setting, nose up, deg")
     controls: tuple[Control, ...] = ()
+    stream_rise: Annotated[float | Literal["local"], BeforeValidator(_rise)] = Field(
+        default=0.0,
+        description="how far wakes and slipstreams have risen over a line along x when they pass "
+        'it, m; "local": by the flow behind the wing',
+    )
     strips: Whole = Field(default=12, ge=1, le=10_000, description="strips of the described half")
 
     @field_validator("name")
@@ -58,6 +69,11 @@ class Surface(Table):
             )
         check_controls(self.controls, 0.0)
         return self
+
+    @property
+    def rise(self) -> float:
+        """`stream_rise`, 0 where it is to be found."""
+        return 0.0 if self.stream_rise == "local" else self.stream_rise
 
     @property
     def upright(self) -> bool:

@@ -21,7 +21,7 @@ from blownwing.cli.base import (
     sentences,
     solve_progress,
 )
-from blownwing.cli.trimming import balanced, failures, speeds_place
+from blownwing.cli.trimming import balanced, failures, speeds_figures, speeds_place
 from blownwing.errors import InputError
 
 if TYPE_CHECKING:
@@ -168,6 +168,8 @@ def solve(
             from blownwing.report.figures import write_figures
 
             written += write_figures(solution, folder, (fmt or FigureFormat.png).value)
+        if figures and trim and trims:
+            written += speeds_figures(trims, folder, (fmt or FigureFormat.png).value)
         print_summary(solution, console)
         if found is not None:
             from blownwing.report.convergence_summary import print_convergence

@@ -11,6 +11,7 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from blownwing.case.model import Case
+    from blownwing.report.style import Format
     from blownwing.solution.model import Solution
     from blownwing.trim.balance import Trimmed
 
@@ -19,6 +20,14 @@ def speeds_place(case: Case, target: Path) -> list[Path]:
     """The table over airspeed that a trim writes beside its result, where one is asked for."""
     wanted = case.trim is not None and case.trim.airspeeds
     return [target.with_name(f"{target.stem}_trim.csv")] if wanted else []
+
+
+def speeds_figures(found: list[Trimmed], folder: Path, fmt: Format) -> list[Path]:
+    """Figures of trims over airspeed, the neutral point of each found for them."""
+    from blownwing.report.trim_figures import write_trim_figures
+    from blownwing.trim.derivatives import derivatives
+
+    return write_trim_figures(found, [derivatives(one) for one in found], folder, fmt)
 
 
 def failures(words: list[str]) -> dict[str, str]:

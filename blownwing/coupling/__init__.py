@@ -8,6 +8,7 @@ from contextlib import AbstractContextManager
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import assembled
 from blownwing.coupling.balance import Start, solved_point, start_at
+from blownwing.coupling.by_surface import follows_course, with_local_rises
 from blownwing.coupling.model import Model, Point
 from blownwing.coupling.parts import Discs, undisturbed
 from blownwing.coupling.setup import placed_discs, task
@@ -17,6 +18,7 @@ from blownwing.solution.model import Solution, stacked
 
 __all__ = ["incidences", "neighbours", "solve", "solved_points"]
 
+_COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
 _KEPT = 8  # inflows of the discs, from the nearest two of which the next solve starts
 
 
@@ -99,7 +101,15 @@ def _points(case: Case) -> Callable[[float], Point]:
         with _threads(size):
             start = start_at(alpha, known)
             model = kept[-1] if kept else None
-            point = solved_point(case, undisturbed(case, alpha), discs, start, model)
+            flow = undisturbed(case, alpha)
+            point = solved_point(case, flow, discs, start, model)
+            here = case
+            for _ in range(_COURSES if follows_course(case) else 0):
+                moved = with_local_rises(case, here, flow, point.model, point.wing)
+                if moved is None:
+                    break
+                here, start = moved, Start(alpha, point.induced, point.states)
+                point = solved_point(here, flow, discs, start, point.model)
         known.append(Start(alpha, point.induced, point.states))
         del known[:-_KEPT]
         if not size.compressed:  # two large ones may not fit side by side

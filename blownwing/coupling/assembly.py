@@ -68,7 +68,7 @@ def _strips(case: Case, point: Point) -> tuple[Values, Array]:
     values: Values = {
         "y": quarter[1],
         "x": quarter[0],
-        "z": quarter[2],
+        "z": lattice.drawn_quarter[2],
         "chord": lattice.chord,
         "width": lattice.width,
         "circulation": point.loads.strip_circulation,
@@ -142,7 +142,8 @@ def _section_moment(case: Case, point: Point, friction: Array) -> Array:
     flow, lattice, sections = point.flow, point.model.system.lattice, point.model.sections
     quarter = lattice.quarter
     pull = friction * lattice.width * lattice.share * flow.direction[:, None]
-    moment = cross(quarter - flow.point[:, None], pull).sum(axis=1) * np.array([1.0, 0.0, 1.0])
+    arm = lattice.drawn_quarter - flow.point[:, None]
+    moment = cross(arm, pull).sum(axis=1) * np.array([1.0, 0.0, 1.0])
     if sections is not None:
         speed = np.linalg.norm(flow.onset(quarter) + point.quarter.velocity, axis=0)
         table = sections.values(point.wing.incidence, _reynolds(point, speed), case.wing_mach)

@@ -8,14 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.model import Case
-from blownwing.coupling.model import Point
+from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Flow
-from blownwing.geometry.lattice import Lattice, Part
+from blownwing.geometry.lattice import Lattice, Part, planform_at
 from blownwing.wing.loads import WingLoads
 from blownwing.wing.profile import profile_drag, section_thickness
-from blownwing.wing.system import velocity_at
+from blownwing.wing.system import frame_velocity, velocity_at
 
 Array = NDArray[np.float64]
+
+_COURSE = 24  # steps of the course behind the wing
+_SMOOTH = 0.1  # chords, by which vortices are smoothed along it
+_CLOSE = 0.01  # chords, within which a rise is as good as found
 Values = dict[str, Any]
 
 
@@ -67,7 +71,11 @@ def by_surface(
         joint = {name: np.concatenate([side[name] for side in sides]) for name in sides[0]}
         if lattice.symmetric and surface.symmetric:
             joint = _whole(joint, True)
-        drawn[surface.name] = {**joint, **_forces(case, point, index, friction)}
+        rise = 0.0 if lattice.rise is None else float(lattice.rise[parts[0].first])
+        rises = {"stream_rise": rise}
+        if point.flow.airspeed > 0.0:
+            rises["local_rise"] = local_rise(case, point.flow, point.model, point.wing, index)
+        drawn[surface.name] = {**joint, **_forces(case, point, index, friction), **rises}
     return _whole(wing, lattice.symmetric), drawn
 
 
@@ -124,6 +132,55 @@ def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
         "downwash_angle": float(area @ downwash(point, own)) / float(area.sum()),
         "pressure_ratio": float(area @ (speed[own] / flow.airspeed) ** 2) / float(area.sum()),
     }
+
+
+def local_rise(case: Case, flow: Flow, model: Model, wing: WingState, index: int) -> float:
+    """How far the flow rises between the wing's trailing edge and another surface, m.
+
+    Along the local course of free stream and vortices of all but that surface, on the mean section
+    of the surface; 0 for one ahead of the wing. index: 1 for the first surface beside the wing.
+    """
+    surface, lattice = case.surfaces[index - 1], model.system.lattice
+    y = abs(float(np.mean([s.y for s in surface.stations])))
+    lead, height, chord, _, _ = (float(v[0]) for v in planform_at(case.wing, np.array([y])))
+    end = surface.volume_arm
+    start = lead + chord
+    if end <= start:
+        return 0.0
+    edges = np.linspace(start, end, _COURSE + 1)
+    x = 0.5 * (edges[1:] + edges[:-1])
+    points = np.stack((x, np.full_like(x, y), np.full_like(x, height)))
+    others = wing.strength.reshape(lattice.rows, -1).copy()
+    for part in lattice.parts:
+        if part.surface == index:
+            others[:, part.strips] = 0.0
+    frame = model.system.frame
+    core = _SMOOTH * chord
+    induced = frame_velocity(model.system, frame.points(points), others.ravel(), core)[0]
+    local = flow.onset(points) + frame.velocities(induced)
+    return float(np.sum(local[2] / np.maximum(local[0], 0.1 * flow.airspeed) * np.diff(edges)))
+
+
+def with_local_rises(
+    asked: Case, now: Case, flow: Flow, model: Model, wing: WingState
+) -> Case | None:
+    """The case with the rises that this state's flow gives, None where they are there already.
+
+    asked: the case that says where they are to be found; now: with those that the state has.
+    """
+    edits: dict[str, float] = {}
+    for index, surface in enumerate(now.surfaces, start=1):
+        if asked.surfaces[index - 1].stream_rise != "local":
+            continue
+        found = local_rise(now, flow, model, wing, index)
+        if abs(found - surface.rise) > _CLOSE * surface.stations[0].chord:
+            edits[f"surfaces.{index - 1}.stream_rise"] = found
+    return now.replace(**edits) if edits else None
+
+
+def follows_course(case: Case) -> bool:
+    """Whether the rise of streams at a surface is to be found."""
+    return any(surface.stream_rise == "local" for surface in case.surfaces)
 
 
 def downwash(point: Point, own: NDArray[np.bool_]) -> Array:

@@ -215,8 +215,9 @@ def span_crossings(
     arcs = surface.arcs
     stations = surface.stations
     for k in range(len(stations) - 1):
-        a = np.array([stations[k].y - y, stations[k].z - z])
-        b = np.array([stations[k + 1].y - y, stations[k + 1].z - z])
+        low = z + surface.rise
+        a = np.array([stations[k].y - y, stations[k].z - low])
+        b = np.array([stations[k + 1].y - y, stations[k + 1].z - low])
         step = b - a
         length = arcs[k + 1] - arcs[k]
         p, q, r = float(step @ step), float(a @ step), float(a @ a) - radius**2

@@ -76,6 +76,14 @@ class Lattice:
     bound_point: Array  # (3, rows * columns), on the bound segments at `fraction`
     bound: Array  # (3, rows * columns), vectors from port to starboard
     parts: tuple[Part, ...] = ()
+    rise: Array | None = None  # (columns,) m that strips are drawn over where streams see them
+
+    @property
+    def drawn_quarter(self) -> Array:
+        """(3, columns) quarter-chord points where the strips are drawn."""
+        if self.rise is None:
+            return self.quarter
+        return self.quarter + np.outer([0.0, 0.0, 1.0], self.rise)
 
     @property
     def live(self) -> NDArray[np.bool_]:

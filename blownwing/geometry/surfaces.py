@@ -37,17 +37,24 @@ class Piece(NamedTuple):
     station: Array  # (n,)
     place: Array  # (n,)
     bears: bool
+    rise: float = 0.0
 
 
 def path_at(surface: Surface, arc: Array) -> tuple[Array, Array, Array, Array, Array, Array]:
     """x, y, z of the leading edge, chord, twist [rad] and station index at places along the span.
 
-    arc: any shape, m from the first station.
+    arc: any shape, m from the first station. z is less by the rise of streams and wakes: the height
+    at which those pass the surface that run along x.
     """
     at, stations = surface.arcs, surface.stations
-    values = ([s.x for s in stations], [s.y for s in stations], [s.z for s in stations],
-              [s.chord for s in stations], [np.radians(s.twist) for s in stations],
-              list(range(len(stations))))  # fmt: skip
+    values = (
+        [s.x for s in stations],
+        [s.y for s in stations],
+        [s.z - surface.rise for s in stations],
+        [s.chord for s in stations],
+        [np.radians(s.twist) for s in stations],
+        list(range(len(stations))),
+    )
     x, y, z, chord, twist, station = (np.interp(arc, at, v) for v in values)
     return x, y, z, chord, twist, station
 
@@ -65,7 +72,7 @@ def in_line(wing: Wing, surface: Surface, strips: int) -> bool:
     at = np.linspace(max(float(y[0]), low), min(float(y[-1]), last), 65)
     if at[-1] <= at[0] or wing.symmetric != surface.symmetric:
         return False
-    gap = np.abs(np.interp(at, y, z) - planform_at(wing, at)[1])
+    gap = np.abs(np.interp(at, y, z) - surface.rise - planform_at(wing, at)[1])
     width = (last - low) / strips / (1.0 if wing.symmetric else 2.0)
     return bool(np.min(gap) < _NEAR * width)
 
@@ -92,7 +99,8 @@ def pieces(
     x, y, z, chord, _, _ = path_at(surface, arc)
     _, _, _, _, twist, station = path_at(surface, 0.5 * (arc[1:] + arc[:-1]))
     bears = not (folded and surface.upright)
-    half = Piece(index, np.stack((x, y, z)), chord, twist, station, place, bears)
+    leading = np.stack((x, y, z))
+    half = Piece(index, leading, chord, twist, station, place, bears, surface.rise)
     if not surface.symmetric or folded:
         return [half]
     port = _mirrored(half)
@@ -106,6 +114,7 @@ def pieces(
         station=np.concatenate((port.station, half.station)),
         place=np.concatenate((port.place, half.place)),
         bears=bears,
+        rise=surface.rise,
     )
     return [joint]
 
@@ -200,7 +209,8 @@ def joined(rows: int, symmetric: bool, wing: Lattice, others: Sequence[Piece]) -
         between[part.strips] = False
     chord, width = (np.where(between, 1.0, v) for v in (lattice.chord, lattice.width))
     chord.flags.writeable = width.flags.writeable = False
-    return replace(lattice, chord=chord, width=width)
+    rise = gapped([np.full(piece.twist.size, piece.rise) for piece in every], 0.0)
+    return replace(lattice, chord=chord, width=width, rise=rise if np.any(rise) else None)
 
 
 def part_lattice(lattice: Lattice, part: Part) -> Lattice:

@@ -9,6 +9,7 @@ from blownwing.report import style
 from blownwing.report.blade_figures import blade_loads
 from blownwing.report.history_figures import convergence_history, lift_and_drag
 from blownwing.report.layout import case_of
+from blownwing.report.trim_figures import side_view
 from blownwing.report.wing_figures import plan_view, slipstream_velocities, span_loading
 from blownwing.solution import Solution
 from blownwing.solution.files import check_folder
@@ -19,7 +20,8 @@ FORMATS = ("png", "svg")
 def write_figures(solution: Solution, folder: str | Path, fmt: style.Format = "png") -> list[Path]:
     """Write every figure the solution has data for and return the files.
 
-    ``plan_view``, ``span_loading``, ``slipstream``, ``blade_loads``, ``convergence`` and for a
+    ``plan_view``, with surfaces beside the wing ``side_view``, ``span_loading``, ``slipstream``,
+    ``blade_loads``, ``convergence`` and for a
     polar ``polar``. Figures along the span and the radius show the middle angle of a polar. The
     folder is made if its parent exists.
 
@@ -35,6 +37,7 @@ def write_figures(solution: Solution, folder: str | Path, fmt: style.Format = "p
     with style.settings():
         figures = {
             "plan_view": plan_view(one, case),
+            "side_view": side_view(one, case) if case.surfaces else None,
             "span_loading": span_loading(one),
             "slipstream": slipstream_velocities(one) if _has_slipstream(one) else None,
             "blade_loads": blade_loads(one),

@@ -13,6 +13,7 @@ from matplotlib.patches import Patch
 from blownwing.case.model import Case
 from blownwing.report import style
 from blownwing.report.layout import Disc, blown_bands, discs_of, outline_of
+from blownwing.report.trim_figures import draw_surfaces
 from blownwing.solution import Solution
 
 
@@ -20,7 +21,8 @@ def plan_view(solution: Solution, case: Case) -> Figure:
     """Draw the wing from above, flying up the page, with discs, spins and slipstream bands."""
     y, lead, trail = outline_of(case)
     discs = discs_of(case)
-    aft = float(trail.max()) + 0.35 * float((trail - lead).max())
+    ends = [s.x + s.chord for surface in case.surfaces for s in surface.stations]
+    aft = max([float(trail.max()), *ends]) + 0.35 * float((trail - lead).max())
     side = 1.1 * max([float(np.abs(y).max()), *(abs(d.y) + 0.5 * d.diameter for d in discs)])
     scale = 9.0 / (2.0 * side)  # inches per metre of the page
     front = min([float(lead.min()), *(d.x - 0.4 * d.diameter for d in discs)])
@@ -34,6 +36,7 @@ def plan_view(solution: Solution, case: Case) -> Figure:
     for place, front_edge, rear_edge in zip(y, lead, trail, strict=True):
         axes.plot([place, place], [front_edge, rear_edge], color=style.GREY, linewidth=0.7)
     _draw_flaps(axes, case)
+    draw_surfaces(axes, case)
     handles: list[Any] = [Patch(facecolor="#eeeeee", edgecolor=style.BLACK, label="wing, stations")]
     if case.wing.flaps:
         handles.append(Patch(facecolor="none", edgecolor=style.GREY, hatch="////", label="flap"))

@@ -190,6 +190,8 @@ SURFACE = {
     "drag": Variable("N", "drag of the surface, profile drag included", required=True),
     "side_force": Variable("N", "side force of the surface"),
     "downwash_angle": Variable("deg", "mean downwash at the surface by the vortices of the others"),
+    "stream_rise": Variable("m", "rise of wakes and slipstreams that was taken at the surface"),
+    "local_rise": Variable("m", "the same by the local course of the flow behind the wing"),
     "pressure_ratio": Variable("1", "mean local dynamic pressure over that of the free stream"),
 }
 

@@ -20,6 +20,7 @@ from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
 from blownwing.case.trim import EQUATIONS, Trim
 from blownwing.coupling.balance import Mixing, finished_point
+from blownwing.coupling.by_surface import follows_course, with_local_rises
 from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.response import disc_velocity, wing_state
@@ -59,6 +60,7 @@ Array = NDArray[np.float64]
 _DEPTH = 6
 _MOVED = 0.002  # of the radius, beyond which streams are laid anew
 _RELAYS = 3
+_COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
 _COARSE = 1e-3  # residual from which a first layout is good enough to be laid anew
 _AGED = 12  # passes after which the Newton matrix is measured anew
 _STUCK = 8  # passes at a limit after which it has run out
@@ -124,7 +126,17 @@ def trimmed(case: Case, start: Trimmed | None = None) -> Trimmed:
     wanted = picked(equations_of(case, trim))
     size = fitting_size(case)
     with algebra_threads(size.panels):
-        return _Search(case, trim, wanted).found(start)
+        found = _Search(case, trim, wanted).found(start)
+        here = case
+        for _ in range(_COURSES if follows_course(case) else 0):
+            moved = with_local_rises(
+                case, here, found.at.flow, found.layout.model, found.point.wing
+            )
+            if moved is None:
+                break
+            here = moved
+            found = _Search(here, trim, wanted).found(found)
+        return found
 
 
 def laid_out(
@@ -244,7 +256,9 @@ class _Search:
             same = [u.name for u in start.trim.unknowns] == [u.name for u in self._trim.unknowns]
             values = start.values if same else values
             x, states = start.point.induced, start.point.states
-            if start.layout.model.system.lattice.symmetric == self._case.is_symmetric:
+            rises = [[s.rise for s in case.surfaces] for case in (start.case, self._case)]
+            halves = start.layout.model.system.lattice.symmetric == self._case.is_symmetric
+            if halves and rises[0] == rises[1]:
                 layout = start.layout
         x = np.zeros_like(samples) if x is None else x
         if layout is None:

@@ -54,7 +54,7 @@ def net_force(
     speed = np.linalg.norm(flow.onset(lattice.quarter) + quarter.velocity, axis=0)
     friction = plate_friction(case, flow, lattice, speed) * lattice.width * lattice.share
     pull = friction * flow.direction[:, None]
-    turn = cross(lattice.quarter - flow.point[:, None], pull).sum(axis=1)
+    turn = cross(lattice.drawn_quarter - flow.point[:, None], pull).sum(axis=1)
     drag = pull.sum(axis=1)
     if lattice.symmetric:
         drag, turn = drag * np.array([2.0, 0.0, 2.0]), turn * np.array([0.0, 2.0, 0.0])

@@ -56,7 +56,10 @@ def lattice_loads(
     inner = wind.T @ (weight * cross(induced, lattice.bound))
     legs, leg_moment = _leg_forces(system, weight, onset, point)
     force = outer + inner
-    moment = cross(lattice.bound_point - point[:, None], force)
+    arm = lattice.bound_point - point[:, None]
+    if lattice.rise is not None:  # forces act where the surface is drawn
+        arm[2] += np.tile(lattice.rise, lattice.rows)
+    moment = cross(arm, force)
     strips = force.reshape(3, lattice.rows, lattice.columns).sum(axis=1) + legs
     turns = moment.reshape(3, lattice.rows, lattice.columns).sum(axis=1) + leg_moment
     total, turn = _both_halves(lattice, strips.sum(axis=1), turns.sum(axis=1))
@@ -97,6 +100,8 @@ def _leg_forces(
         middle = nodes[:, :, columns].copy()
         middle[0] += 0.5 * length
         arm = middle - point[:, None, None]
+        if lattice.rise is not None:
+            arm[2] += lattice.rise
         strips += force.sum(axis=1)
         moment += cross(arm, force).sum(axis=1)
     return strips, moment

@@ -12,6 +12,7 @@ from scipy.integrate import quad
 
 from blownwing.case.model import Case
 from blownwing.coupling import solve, solved_points
+from blownwing.errors import InputError
 from blownwing.wing.loads import cross
 from blownwing.wing.nearfield import bound_velocity
 
@@ -278,3 +279,29 @@ def test_an_upright_fin_in_a_centre_line_stream_keeps_the_sides_apart():
     assert_allclose(left.surfaces["fin"]["CY"], -right.surfaces["fin"]["CY"], rtol=1e-6)
     gain = left.surfaces["fin"]["CY"] / bare.surfaces["fin"]["CY"]
     assert 1.02 < gain < left.surfaces["fin"]["pressure_ratio"]
+
+
+def test_a_rise_of_the_streams_is_the_surface_lower_with_its_arms_kept():
+    """The same flow as of a tail drawn lower; the moments are those of where it is drawn."""
+    disc = tail_disc(-0.6, 1.0, 0.0)
+    risen = solve(case(tail(x=4.0, z=0.5, stream_rise=0.3), propellers=[disc])).surfaces["tail"]
+    lower = solve(case(tail(x=4.0, z=0.2), propellers=[disc])).surfaces["tail"]
+    for key in ("CL", "CD_induced", "downwash_angle", "pressure_ratio"):
+        assert_allclose(risen[key], lower[key], rtol=1e-6, err_msg=key)
+    assert_allclose(risen["z"], 0.5)
+    # the arm of the force along x is longer by the rise
+    a = np.radians(4.0)
+    along = lower["CD_induced"] * np.cos(a) - lower["CL"] * np.sin(a)
+    assert_allclose(risen["Cm"] - lower["Cm"], 0.3 * along, rtol=1e-3)
+
+
+def test_the_local_course_is_found_and_given():
+    found = solve(case(tail(x=4.0, z=0.5, stream_rise="local"), alpha=6.0)).surfaces["tail"]
+    assert_allclose(found["stream_rise"], found["local_rise"], atol=0.01)
+    # between the free stream's own rise and none: the wing's downwash takes a part of it
+    assert 0.2 * 3.0 * np.tan(np.radians(6.0)) < found["stream_rise"] < 3.0 * np.tan(np.radians(6))
+
+
+def test_a_rise_beside_discs_of_the_tails_own_is_refused():
+    with pytest.raises(InputError, match="between the wing and the surface"):
+        case(tail(x=4.0, stream_rise=0.1), propellers=[tail_disc(3.5, 1.0, 0.3)])
