@@ -62,6 +62,7 @@ def test_blades_drag_most_when_they_windmill_and_least_feathered(monkeypatch, re
     assert found["feathered"].named["throttle"] < found["stopped"].named["throttle"]
 
 
+@pytest.mark.slow
 def test_smallest_control_speed_names_what_runs_out():
     case = aircraft(surfaces=(TAIL, FIN)).replace(**{"propellers.0.thrust": 300.0})
     found = control_speed(case, {"p_port": "stopped"})
