@@ -10,7 +10,7 @@ from blownwing.coupling.assembly import assembled
 from blownwing.coupling.balance import Start, solved_point, start_at
 from blownwing.coupling.by_surface import follows_course, with_local_rises
 from blownwing.coupling.model import Model, Point
-from blownwing.coupling.parts import Discs, undisturbed
+from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.setup import placed_discs, task
 from blownwing.coupling.size import Size, fitting_size
 from blownwing.kernels.threads import threads_for
@@ -61,12 +61,25 @@ def neighbours(base: Case | None = None) -> Callable[[Case], Solution]:
         with _threads(size):
             discs = placed_discs(case)
             start = _start_from(last[0], discs) if last else None
-            point = solved_point(case, undisturbed(case, case.alphas[0]), discs, start)
+            flow = undisturbed(case, case.alphas[0])
+            point = _on_course(case, flow, discs, solved_point(case, flow, discs, start))
         if base is None:
             last[:] = [point]
         return assembled(case, point)
 
     return solved
+
+
+def _on_course(case: Case, flow: Flow, discs: Discs, point: Point) -> Point:
+    """The point with surfaces behind the wing where the streams' local course has them."""
+    here = case
+    for _ in range(_COURSES if follows_course(case) else 0):
+        moved = with_local_rises(case, here, flow, point.model, point.wing)
+        if moved is None:
+            break
+        here, start = moved, Start(flow.alpha, point.induced, point.states)
+        point = solved_point(here, flow, discs, start, point.model)
+    return point
 
 
 def _threads(size: Size) -> AbstractContextManager[None]:
@@ -103,13 +116,7 @@ def _points(case: Case) -> Callable[[float], Point]:
             model = kept[-1] if kept else None
             flow = undisturbed(case, alpha)
             point = solved_point(case, flow, discs, start, model)
-            here = case
-            for _ in range(_COURSES if follows_course(case) else 0):
-                moved = with_local_rises(case, here, flow, point.model, point.wing)
-                if moved is None:
-                    break
-                here, start = moved, Start(alpha, point.induced, point.states)
-                point = solved_point(here, flow, discs, start, point.model)
+            point = _on_course(case, flow, discs, point)
         known.append(Start(alpha, point.induced, point.states))
         del known[:-_KEPT]
         if not size.compressed:  # two large ones may not fit side by side

@@ -156,8 +156,9 @@ def _edge(system: WingSystem, jets: Jets, kept: Model | None) -> EdgeSystem:
         return edge_system(system, jets.tubes, wakes=jets.wakes)
     if not np.array_equal(kept.edge.tubes.nodes, jets.tubes.nodes):
         return edge_system(system, jets.tubes, wakes=jets.wakes)
-    same = system is kept.system
-    return kept.edge if same else edge_system(system, jets.tubes, kept.edge.on_tube, wakes=jets.wakes)
+    if system is kept.system:
+        return kept.edge
+    return edge_system(system, jets.tubes, kept.edge.on_tube, wakes=jets.wakes)
 
 
 def _wing_parts(case: Case, lattice: Lattice, discs: Discs) -> WingParts:

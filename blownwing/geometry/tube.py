@@ -169,6 +169,7 @@ def _stretched(first: float, length: float, steps: int) -> Array:
     places = np.expm1(np.arange(1, steps + 1) * math.log(high))
     return np.asarray(length * places / places[-1])
 
+
 def _past_several(shape: TubeShape, rings: int) -> Array:
     """The same past several surfaces: on the bound vortices of each, stretched between them."""
     groups = [shape.rows, *shape.later]

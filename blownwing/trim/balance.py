@@ -38,6 +38,7 @@ from blownwing.coupling.setup import (
 from blownwing.coupling.size import fitting_size
 from blownwing.coupling.surfaces import panel_turns
 from blownwing.errors import SolveError
+from blownwing.kernels.threads import threads_for
 from blownwing.propeller.unit import UnitState
 from blownwing.slipstream.streams import Lines, Streams, added_velocity, prepared_lines
 from blownwing.trim.forces import Net, Path, net_force, picked, residuals
@@ -53,7 +54,6 @@ from blownwing.trim.settings import (
     with_values,
 )
 from blownwing.wing.loads import WingLoads
-from blownwing.wing.threads import algebra_threads
 
 Array = NDArray[np.float64]
 
@@ -125,7 +125,7 @@ def trimmed(case: Case, start: Trimmed | None = None) -> Trimmed:
     trim = required(case)
     wanted = picked(equations_of(case, trim))
     size = fitting_size(case)
-    with algebra_threads(size.panels):
+    with threads_for(size.panels, size.unknowns):
         found = _Search(case, trim, wanted).found(start)
         here = case
         for _ in range(_COURSES if follows_course(case) else 0):
