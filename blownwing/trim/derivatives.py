@@ -18,7 +18,9 @@ from blownwing.case.surface_checks import parts_of, setting_names
 from blownwing.case.trim import GRAVITY
 from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.setup import disc_samples, placed_discs
+from blownwing.coupling.size import fitting_size
 from blownwing.errors import SolveError
+from blownwing.kernels.threads import threads_for
 from blownwing.trim.balance import At, Layout, Trimmed, laid_out, settled
 from blownwing.trim.settings import driven
 
@@ -57,6 +59,12 @@ def derivatives(found: Trimmed, lateral: bool = False) -> Derivatives:
     lateral: those by sideslip, roll and yaw too, on both halves of the lattice. Raises SolveError
     when a neighbouring state does not converge.
     """
+    size = fitting_size(found.case)
+    with threads_for(size.panels, size.unknowns):
+        return _derivatives(found, lateral)
+
+
+def _derivatives(found: Trimmed, lateral: bool) -> Derivatives:
     beside = _Beside(found, whole=lateral)
     names = ["alpha", "pitch_rate", *setting_names(found.case.wing, found.case.surfaces)]
     if lateral or not found.case.is_symmetric:
