@@ -341,7 +341,8 @@ class _Search:
                 self._known, since = self._slopes(layout, values, x, at, inner), 0
             since += 1
             inner = max(tolerance, min(_COARSEST, _INNER_SHARE * worst))
-            step = self._limited(self._newton(self._known, off))
+            full = self._newton(self._known, off)
+            step = self._limited(full)
             wanted = np.clip(values + step, *self._limits.T)
             held = (wanted == values) & (np.abs(step) > 1e-9)
             stuck = np.where(held, stuck + 1, 0)
@@ -351,8 +352,8 @@ class _Search:
             scale = self._scales()
             here = np.concatenate((x.ravel() / speed, values / scale))
             there = np.concatenate((image.ravel() / speed, wanted / scale))
-            if np.any(wanted != values + step) or np.max(np.abs(step / scale)) > 1.0:
-                mixed, mixing = there, Mixing(_DEPTH)  # at a limit there is nothing to extrapolate
+            if np.any(wanted != values + full):
+                mixed, mixing = there, Mixing(_DEPTH)  # steps that were cut tell of no fixed point
             else:
                 mixed = mixing.next(here, there)
             x = (mixed[: x.size] * speed).reshape(x.shape)
