@@ -210,18 +210,26 @@ def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingS
 
 
 def near_velocities(
-    model: Model, flow: Flow, wing: WingState, added: AddedVelocity
+    model: Model,
+    flow: Flow,
+    wing: WingState,
+    added: AddedVelocity,
+    known: Array | None = None,
 ) -> tuple[Array, Array]:
     """Onset and induced velocities (3, panels) over m on the bound segments of the blown wing.
 
-    added: what the streams add along the bound segments.
+    added: what the streams add along the bound segments; known: induced velocities of a state near
+    by, taken as they are.
     """
     system, lattice = model.system, model.system.lattice
     onset = flow.onset(lattice.bound_point) + added.velocity
+    if model.edge is not None:
+        onset = scaled_onset(flow, onset, added.axial, wing.edges)
+    if known is not None:
+        return onset, known
     induced = bound_velocity(system, wing.strength[None])[0]
     if model.edge is None:
         return onset, induced
-    onset = scaled_onset(flow, onset, added.axial, wing.edges)
     if np.any(wing.doublets):
         held = None
         if wing.edges.held is not None:

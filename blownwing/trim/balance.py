@@ -62,6 +62,7 @@ _MOVED = 0.002  # of the radius, beyond which streams are laid anew
 _RELAYS = 3
 _COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
 _COARSE = 1e-3  # residual from which a first layout is good enough to be laid anew
+_CLOSE = 1e-4  # residual from which induced velocities are found in every pass
 _AGED = 12  # passes after which the Newton matrix is measured anew
 _STUCK = 8  # passes at a limit after which it has run out
 _BALANCED = 1e-9  # of the forces over weight and moments over weight times chord
@@ -177,11 +178,12 @@ def passed(
     near: Sequence[UnitState] | None,
     guess: WingState | None,
     tolerance: float,
+    known: Array | None = None,
 ) -> tuple[At, Array, float]:
     """A pass on a layout, the velocity at the discs it asks for, and the speed it goes by.
 
     flow: about the centre of gravity; x: (3, samples) velocity at the discs, m/s; near, guess:
-    neighbouring states to start from; tolerance: of the doublets.
+    neighbouring states to start from; tolerance: of the doublets; known: as for `net_force`.
     """
     lattice = layout.model.system.lattice
     turns, hinged = panel_turns(case, lattice)
@@ -200,7 +202,7 @@ def passed(
     felt = added_velocity(streams, layout.lines)
     bound = felt.part(slice(0, lattice.panels))
     quarter = felt.part(slice(lattice.panels, None))
-    net = net_force(case, flow, model, wing, states, bound, quarter, trim.drag_area)
+    net = net_force(case, flow, model, wing, states, bound, quarter, trim.drag_area, known)
     off = residuals(trim, flow, net, path, case.wing.chord)
     fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))
     at = At(flow, path, model, states, streams, wing, net, off)
@@ -263,9 +265,8 @@ class _Search:
         x = np.zeros_like(samples) if x is None else x
         if layout is None:
             layout, states = self._laid(values, x, states, None)
-        if start is None:
-            values, x, at = self._balanced(layout, values, x, states, True)
-            layout, states = self._followed(layout, values, x, at)
+        values, x, at = self._balanced(layout, values, x, states, True)
+        layout, states = self._followed(layout, values, x, at)
         for _ in range(_RELAYS):
             values, x, at = self._balanced(layout, values, x, states, False)
             before = layout
@@ -304,11 +305,12 @@ class _Search:
         near: Sequence[UnitState] | None,
         guess: WingState | None,
         tolerance: float,
+        known: Array | None = None,
     ) -> tuple[At, Array, float]:
         case, path = with_values(self._case, self._trim, values)
         flow, discs = self._flow(case), self._driven(values)
         self._passes += 1
-        return passed(case, self._trim, path, flow, discs, layout, x, near, guess, tolerance)
+        return passed(case, self._trim, path, flow, discs, layout, x, near, guess, tolerance, known)
 
     def _balanced(
         self,
@@ -323,19 +325,21 @@ class _Search:
         goal, fine = (_COARSE, _COARSE) if coarse else (tolerance, _BALANCED)
         inner = _COARSEST
         guess: WingState | None = None
-        since = 0
+        since, known = 0, None
         mixing = Mixing(_DEPTH)
         stuck, touched = (np.zeros(values.size, dtype=int) for _ in range(2))
         for _ in range(self._case.model.max_iterations):
-            at, image, speed = self._at(layout, values, x, near, guess, inner)
+            at, image, speed = self._at(layout, values, x, near, guess, inner, known)
             near, guess = at.states, at.wing
             off = at.residual[self._wanted]
             lack = float(np.max(np.abs(image - x), initial=0.0)) / speed
             worst = max(lack, float(np.max(np.abs(off))))
             if not np.isfinite(worst):
                 raise SolveError("the trim gave a value that is not finite")
+            # Until the balance is close the surfaces' induced velocities need not be found anew.
+            lagged, known = known is not None, at.net.induced if worst > _CLOSE else None
             settled = lack <= goal and float(np.max(np.abs(off))) <= fine
-            if settled and (coarse or inner <= tolerance):
+            if settled and (coarse or (inner <= tolerance and not lagged)):
                 return values, x, at
             if self._known is None or since >= _AGED:
                 self._known, since = self._slopes(layout, values, x, at, inner), 0
