@@ -235,7 +235,7 @@ def check(case_file: CaseFile) -> None:
         case = read_case(case_file)
         from blownwing.report.explain import print_case
 
-        print_case(case, new_console())
+        print_case(case, new_console(), margin=True)
 
 
 def _target(text: str) -> tuple[str, float]:

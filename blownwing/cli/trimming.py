@@ -53,7 +53,6 @@ def balanced(
         print_control_speed,
         print_speeds,
         print_trim,
-        trim_caution,
     )
     from blownwing.trim.balance import trimmed
     from blownwing.trim.derivatives import derivatives
@@ -79,6 +78,4 @@ def balanced(
         with counted(console, "Trimming over airspeed", len(case.trim.airspeeds)) as tick:
             speeds = over_airspeeds(case, lambda count: tick(f"{count} in balance"))
         print_speeds(speeds, console)
-    console.print(Text(trim_caution(solution)))
-    console.print()
     return solution, speeds

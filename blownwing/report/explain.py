@@ -14,14 +14,18 @@ from blownwing.report.layout import spin_words
 from blownwing.report.trim_words import surfaces_words, trim_words
 
 
-def print_case(case: Case, console: Console) -> None:
-    """Print what a solve of ``case`` would do: flow, wing, lattice, propellers and model."""
+def print_case(case: Case, console: Console, margin: bool = False) -> None:
+    """Print what a solve of ``case`` would do: flow, wing, lattice, propellers and model.
+
+    margin: find the static margin of a trim's aircraft without propellers, which takes two solves
+    and the files of its sections.
+    """
     console.print(Text(case.title or "Untitled case", style="bold"))
     for name, sentence in (
         ("Flow", _flow(case)),
         ("Wing", _wing(case)),
         *((("Surfaces", surfaces_words(case)),) if case.surfaces else ()),
-        *((("Trim", trim_words(case)),) if case.trim is not None else ()),
+        *((("Trim", trim_words(case, margin)),) if case.trim is not None else ()),
         ("Lattice", _lattice(case)),
         ("Propellers", _propellers(case)),
         ("Model", _model(case)),

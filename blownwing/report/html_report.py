@@ -18,6 +18,7 @@ from blownwing.report.blade_figures import blade_loads
 from blownwing.report.explain import print_case
 from blownwing.report.history_figures import convergence_history, lift_and_drag
 from blownwing.report.layout import case_of, discs_of
+from blownwing.report.trim_html import aircraft_sections
 from blownwing.report.trust import trust_notes
 from blownwing.report.wing_figures import plan_view, slipstream_velocities, span_loading
 from blownwing.solution import CAUTION, VARIABLES, Solution
@@ -80,6 +81,7 @@ def report_page(solution: Solution) -> str:
         html.heading("Figures"),
         *_figures(solution, one, case),
         *_propellers(solution, one, case),
+        *aircraft_sections(one),
         html.heading(_at("Along the span", solution, one)),
         _strips(one),
         html.heading("Convergence"),

@@ -12,7 +12,6 @@ from rich.table import Table
 from rich.text import Text
 
 from blownwing.solution.files import write_whole
-from blownwing.solution.model import Solution
 from blownwing.trim.balance import Trimmed
 from blownwing.trim.derivatives import COEFFICIENTS, Derivatives, coefficients
 from blownwing.trim.failure import ControlSpeed
@@ -120,13 +119,3 @@ def write_speeds(found: Sequence[Trimmed], path: Path) -> Path:
                 rows.writerow([repr(float(v)) for v in (*values, *one.values)])
 
     return write_whole(path, write)
-
-
-def trim_caution(solution: Solution) -> str:
-    """What a balance by linear surfaces cannot know."""
-    names = ", ".join(solution.surfaces) or "wing"
-    return (
-        f"Trim by linear sections of {names}: no stall of wing, tail or controls, no fuselage; "
-        "downwash and slipstream at a tail behind propellers are uncertain by a tenth and more "
-        "(Purser and Spear 1947, NACA TN 1474, found estimates and measurements apart)."
-    )

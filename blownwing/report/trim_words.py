@@ -41,8 +41,8 @@ def projected_areas(surface: Surface) -> tuple[float, float]:
     return level, upright
 
 
-def trim_words(case: Case) -> str:
-    """What a trim would find and balance, and the static margin without propellers."""
+def trim_words(case: Case, margin: bool) -> str:
+    """What a trim would find and balance, and perhaps the static margin without propellers."""
     trim = case.trim
     if trim is None:
         return ""
@@ -51,10 +51,10 @@ def trim_words(case: Case) -> str:
         least, most = limits_of(item)
         unit = {"deg": "°", "": "", "m/s2": " m/s²"}[unit_of(item)]
         found.append(f"{item.name} ({least:g} to {most:g}{unit})")
-    margin = unpowered_margin(case, trim)
+    share = unpowered_margin(case, trim) if margin else None
     words = f"{trim.weight:.0f} N at {case.flow.airspeed:g} m/s balanced by {', '.join(found)}"
-    if margin is not None:
-        words += f"; static margin {margin:.1%} of the reference chord, without propellers"
+    if share is not None:
+        words += f"; static margin {share:.1%} of the reference chord, without propellers"
     return words + "."
 
 

@@ -33,10 +33,23 @@ def trust_notes(solution: Solution, case: Case) -> list[str]:
     """
     notes = [_edge(solution, case), _stall(solution, case), _discrepancy(solution)]
     notes += [_drift(solution, case), _general(solution), _measured(case), _beyond(solution)]
-    notes.append(_jets(solution, case))
+    notes += [_jets(solution, case), _surfaces(solution)]
     if not np.any(solution.totals.get("CD_profile", 0.0)):
         notes.append("Profile drag is not included.")
     return [note for note in notes if note]
+
+
+def _surfaces(solution: Solution) -> str:
+    """What linear surfaces one behind the other cannot know."""
+    others = [name for name in solution.surfaces if name != "wing"]
+    if not others:
+        return ""
+    return (
+        f"Sections of wing, {', '.join(others)} are linear: no stall of a tail or control. "
+        "Downwash and slipstream at a tail behind propellers are uncertain by a tenth and more "
+        "(Purser & Spear 1947, NACA TN 1474, found estimates and measurements apart): try "
+        "stream_rise."
+    )
 
 
 def _edge(solution: Solution, case: Case) -> str:
