@@ -182,6 +182,10 @@ class Case(Table):
             for key, name in (("blade", item.blade), ("table", item.table)):
                 if name is not None:
                     result.append((("propellers", index, key), self.file_path(name)))
+        for index, motor in enumerate(self.aircraft.motors if self.aircraft else ()):
+            if motor.table is not None:
+                key_path = ("aircraft", "motors", index, "table")
+                result.append((key_path, self.file_path(motor.table)))
         return result
 
     def replace(self, **edits: Any) -> Case:

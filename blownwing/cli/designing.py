@@ -42,7 +42,7 @@ def design_propeller(
             read_specification,
             specified_files,
         )
-        from blownwing.report.propeller_comparison import blade_places, designed, wing_airfoil_path
+        from blownwing.report.propeller_comparison import blade_places, designed, found_files
         from blownwing.solution.files import check_outputs
 
         spec = read_specification(spec_file)
@@ -59,7 +59,7 @@ def design_propeller(
         from blownwing.report.propeller_figures import write_propeller_figures
         from blownwing.report.propeller_summary import print_products
 
-        spec = wing_airfoil_path(spec, spec_file.parent)
+        spec = found_files(spec, spec_file.parent)
         products, failure = designed(spec, task, folder)
         figures = write_propeller_figures(
             products, spec.drive(), folder, (fmt or FigureFormat.png).value

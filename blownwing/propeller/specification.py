@@ -30,6 +30,7 @@ from blownwing.case.messages import Fault, faults, one_sentence
 from blownwing.case.reader import parse_toml, read_text
 from blownwing.errors import InputError
 from blownwing.propeller.motor import Motor
+from blownwing.propeller.motor_table import GearedTable, read_motor_table
 from blownwing.propeller.task import DesignTask
 
 
@@ -112,15 +113,30 @@ class ComparisonWing(Table):
 
 
 class Drive(Table):
-    """The motor that turns the propeller."""
+    """The motor that turns the propeller, by three constants or by a measured table."""
 
-    constant: Number = Field(gt=0.0, description="speed constant, rpm/V")
-    resistance: Number = Field(ge=0.0, description="ohm")
-    no_load_current: Number = Field(ge=0.0, description="A")
+    table: FileName | None = Field(
+        default=None, description="file of efficiency over the motor's speed and torque"
+    )
+    constant: Number | None = Field(default=None, gt=0.0, description="speed constant, rpm/V")
+    resistance: Number | None = Field(default=None, ge=0.0, description="ohm")
+    no_load_current: Number | None = Field(default=None, ge=0.0, description="A")
     controller_resistance: Number = Field(default=0.0, ge=0.0, description="ohm")
     supply_voltage: Number | None = Field(default=None, gt=0.0, description="V")
     current_limit: Number | None = Field(default=None, gt=0.0, description="A")
     gear: Number = Field(default=1.0, gt=0.0, description="motor speed / propeller speed")
+
+    @model_validator(mode="after")
+    def _constants_or_table(self) -> Drive:
+        for key in ("constant", "resistance", "no_load_current"):
+            if self.table is None and getattr(self, key) is None:
+                raise Fault((key,), "this key is missing, needed without table")
+        electric = {"constant", "resistance", "no_load_current", "controller_resistance",
+                    "supply_voltage", "current_limit"}  # fmt: skip
+        if self.table is not None and electric & self.model_fields_set:
+            key = min(electric & self.model_fields_set)
+            raise Fault((key,), f"found {getattr(self, key)}; not accepted with table")
+        return self
 
 
 class Specification(Table):
@@ -145,9 +161,20 @@ class Specification(Table):
         """rad/s."""
         return self.propeller.rpm * math.pi / 30.0
 
-    def drive(self) -> Motor | None:
-        """The motor, if there is one."""
-        return None if self.motor is None else Motor(**self.motor.model_dump())
+    def drive(self) -> Motor | GearedTable | None:
+        """The motor, if there is one; its table is found from the current folder.
+
+        Raises:
+            InputError: a table that cannot be used.
+        """
+        if self.motor is None:
+            return None
+        if self.motor.table is None:
+            return Motor(**self.motor.model_dump(exclude={"table"}))
+        try:
+            return GearedTable(read_motor_table(self.motor.table), self.motor.gear)
+        except InputError as error:
+            raise InputError(f"motor.table: {error}") from None
 
 
 def read_specification(path: str | os.PathLike[str]) -> Specification:
@@ -170,6 +197,7 @@ def read_specification(path: str | os.PathLike[str]) -> Specification:
 def specified_files(spec: Specification, path: Path) -> list[Path]:
     """The specification's own file and the section files that it names."""
     names = [spec.propeller.section, spec.wing.airfoil]
+    names += [spec.motor.table] if spec.motor is not None and spec.motor.table else []
     files = [path.parent / name for name in names if naca_digits(name) is None]
     return [path, *(file for file in files if os.path.isfile(file))]
 

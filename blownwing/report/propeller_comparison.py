@@ -24,6 +24,7 @@ from blownwing.propeller.finish import finished_high_lift, stations_text
 from blownwing.propeller.loading import unevenness
 from blownwing.propeller.map import PerformanceMap, map_grid, performance_map
 from blownwing.propeller.motor import Motor, MotorState, motor_state
+from blownwing.propeller.motor_table import GearedTable, table_state
 from blownwing.propeller.noise import Tones, gutin_tones
 from blownwing.propeller.rotor import Rotor, RotorLoads, axial_inflow, build_rotor, solve_rotor
 from blownwing.propeller.specification import Specification
@@ -249,16 +250,29 @@ def wing_case(spec: Specification, blade: Path) -> Case:
     )
 
 
-def _driven(motor: Motor | None, loads: RotorLoads) -> MotorState | None:
-    return None if motor is None else motor_state(motor, loads.torque, loads.omega)
+def _driven(motor: Motor | GearedTable | None, loads: RotorLoads) -> MotorState | None:
+    if motor is None:
+        return None
+    if isinstance(motor, Motor):
+        return motor_state(motor, loads.torque, loads.omega)
+    try:
+        return table_state(motor, loads.torque, loads.omega)
+    except SolveError as error:
+        raise SolveError(f"motor.table: {error}; accepted is one that reaches it") from None
 
 
 def _write_text(path: Path, text: str) -> None:
     path.write_text(text, encoding="utf-8")
 
 
-def wing_airfoil_path(spec: Specification, folder: Path) -> Specification:
-    """The specification with the wing's section file, if it is one, found from anywhere."""
+def found_files(spec: Specification, folder: Path) -> Specification:
+    """The specification with the wing's section and the motor's table found from anywhere.
+
+    folder: the specification's.
+    """
+    if spec.motor is not None and spec.motor.table is not None:
+        path = str((folder / spec.motor.table).resolve())
+        spec = spec.model_copy(update={"motor": spec.motor.model_copy(update={"table": path})})
     name = spec.wing.airfoil
     if name == "flat" or naca_digits(name) is not None:
         return spec

@@ -11,6 +11,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from blownwing.propeller.motor import Motor, efficiency_map
+from blownwing.propeller.motor_table import GearedTable, table_map
 from blownwing.report import style
 from blownwing.report.propeller_comparison import Product
 
@@ -18,7 +19,10 @@ NAMES = {"minimum_loss": "minimum loss", "high_lift": "high lift"}
 
 
 def write_propeller_figures(
-    products: Sequence[Product], motor: Motor | None, folder: Path, fmt: style.Format = "png"
+    products: Sequence[Product],
+    motor: Motor | GearedTable | None,
+    folder: Path,
+    fmt: style.Format = "png",
 ) -> list[Path]:
     """Write every figure and return the files.
 
@@ -123,14 +127,19 @@ def map_figure(product: Product) -> Figure:
     return figure
 
 
-def motor_figure(motor: Motor, products: Sequence[Product]) -> Figure:
+def motor_figure(motor: Motor | GearedTable, products: Sequence[Product]) -> Figure:
     """Efficiency of motor and controller over torque and speed, with the design points."""
     top_q = 2.0 * max(product.loads.torque for product in products)
     top_w = 1.5 * max(product.loads.omega for product in products)
     torque, omega = np.linspace(0.01 * top_q, top_q, 121), np.linspace(0.01 * top_w, top_w, 121)
     figure = style.new_figure(7.0, 4.6)
     axes = figure.subplots()
-    values = np.ma.masked_invalid(efficiency_map(motor, torque, omega))
+    found = (
+        efficiency_map(motor, torque, omega)
+        if isinstance(motor, Motor)
+        else table_map(motor, torque, omega)
+    )
+    values = np.ma.masked_invalid(found)
     rpm = omega * 30.0 / math.pi
     shown = axes.contourf(rpm, torque, values, levels=np.linspace(0.0, 1.0, 21), cmap="viridis")
     figure.colorbar(shown, ax=axes, label="efficiency")
@@ -147,8 +156,10 @@ def motor_figure(motor: Motor, products: Sequence[Product]) -> Figure:
     axes.set_xlabel("propeller speed, rpm")
     axes.set_ylabel("propeller torque, N m")
     axes.grid(False)
-    limited = motor.supply_voltage is not None or motor.current_limit is not None
-    rest = "; white: beyond supply or current limit" if limited else ""
+    rest = "; white: not in the table"
+    if isinstance(motor, Motor):
+        limited = motor.supply_voltage is not None or motor.current_limit is not None
+        rest = "; white: beyond supply or current limit" if limited else ""
     style.head(axes, f"Motor and controller efficiency{rest}")
     return figure
 

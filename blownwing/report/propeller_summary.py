@@ -98,8 +98,9 @@ def _rows(products: Sequence[Product]) -> list[tuple[str, list[str]]]:
         rows += [
             row("Electrical power, kW", ".3f", [1e-3 * float(s.electrical_power) for s in states]),
             row("Motor efficiency", ".4f", [float(s.efficiency) for s in states]),
-            row("Motor current, A", ".1f", [float(s.current) for s in states]),
         ]
+        currents = [float(s.current) for s in states if s.current is not None]
+        rows += [row("Motor current, A", ".1f", currents)] if currents else []
     rows += [
         row("On the wing: lift unblown, N", ".1f", [p.lift_unblown for p in products]),
         row("  lift gained by blowing, N", ".1f", [p.lift_gain for p in products]),
