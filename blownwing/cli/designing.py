@@ -17,6 +17,7 @@ from blownwing.cli.base import (
     new_console,
     result_name,
     sentences,
+    ticking,
 )
 from blownwing.errors import InputError
 
@@ -60,11 +61,12 @@ def design_propeller(
         from blownwing.report.propeller_summary import print_products
 
         spec = found_files(spec, spec_file.parent)
-        products, failure = designed(spec, task, folder)
+        console = new_console()
+        with ticking(console, "Searching the blade that lifts most") as tell:
+            products, failure = designed(spec, task, folder, tell)
         figures = write_propeller_figures(
             products, spec.drive(), folder, (fmt or FigureFormat.png).value
         )
-        console = new_console()
         print_products(spec, products, console)
         written = blade_places(folder, [product.design.kind for product in products])
         console.print()

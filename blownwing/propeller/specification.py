@@ -58,6 +58,12 @@ class Rotor(Table):
     rpm: Revolutions = Field(gt=0.0)
     hub_ratio: Number = Field(default=0.18, ge=0.02, le=0.6, description="hub / tip radius")
     section: FileName = Field(description="NACA 4- or 5-digit name, or a section file")
+    thickness_ratio: Number | None = Field(
+        default=None,
+        gt=0.0,
+        lt=1.0,
+        description="of the section, thickness / chord; absent: as a NACA name says",
+    )
 
 
 class Limits(Table):
@@ -70,16 +76,22 @@ class Limits(Table):
     lift_coefficient_limit: Number = Field(default=1.0, gt=0.0)
     chord_least: Number = Field(default=0.02, gt=0.0, description="in parts of the radius")
     chord_most: Number = Field(default=0.4, gt=0.0, description="in parts of the radius")
+    chord_slope: Number = Field(default=0.8, gt=0.0, description="largest |dc/dr|")
+    root_thickness: Length = Field(default=0.0, ge=0.0, description="least, at the hub, m")
+    tip_thickness: Length = Field(
+        default=0.0, ge=0.0, description="least, at the tip, m; linear between"
+    )
 
 
 class HighLift(Table):
-    """How even the high-lift blade's slipstream must be."""
+    """What the high-lift blade is made for: most lift for its power, or an even slipstream."""
 
-    evenness: Number = Field(
-        default=0.6,
+    evenness: Number | None = Field(
+        default=None,
         gt=0.0,
         le=1.0,
-        description="unevenness allowed, in parts of the minimum-loss blade's",
+        description="unevenness allowed, in parts of the minimum-loss blade's; absent: the blade "
+        "that gains most lift per kilowatt on the wing",
     )
 
 
@@ -234,4 +246,14 @@ def design_task(spec: Specification, folder: Path, target: Path) -> DesignTask:
         chord_least=limits.chord_least,
         chord_most=limits.chord_most,
         tip_mach=limits.tip_mach,
+        chord_slope=limits.chord_slope,
+        thickness_ratio=spec.propeller.thickness_ratio or _named_thickness(name),
+        root_thickness=limits.root_thickness,
+        tip_thickness=limits.tip_thickness,
     )
+
+
+def _named_thickness(section: str) -> float | None:
+    """Thickness over chord that a NACA name's last two digits tell; None of a file."""
+    digits = naca_digits(section)
+    return None if digits is None else 0.01 * int(digits[-2:])

@@ -20,6 +20,8 @@ NOTES = (
     "rotational stall delay.",
     "The slipstream keeps its evenness from disc to wing by assumption; a nacelle and the wing's "
     "own upwash disturb it.",
+    "The wing is solved with four layers in every slipstream, so that blades are told apart; solve "
+    "takes as many as the profile needs, and its lift differs by a few per cent for that.",
     "Noise is Gutin's rotational tones in free field: indicative only.",
 )
 
@@ -43,9 +45,9 @@ def print_products(spec: Specification, products: Sequence[Product], console: Co
     for label, cells in _rows(products):
         table.add_row(Text(label), *(Text(cell) for cell in cells))
     console.print(table)
-    if verdict(products):
+    if verdict(spec, products):
         console.print()
-        console.print(Text(verdict(products)))
+        console.print(Text(verdict(spec, products)))
     console.print()
     console.print(Text("How far to trust this", style="bold"))
     general = [f"The blades' section {GENERAL_SECTION}"] if products[0].rotor.general else []
