@@ -179,7 +179,7 @@ class Case(Table):
                 path = ("wing", "stations", index, "airfoil")
                 result.append((path, self.file_path(station.airfoil)))
         for index, item in enumerate(self.propellers):
-            for key, name in (("blade", item.blade), ("table", item.table)):
+            for key, name in (("blade", item.blade), ("table", item.table), ("shape", item.shape)):
                 if name is not None:
                     result.append((("propellers", index, key), self.file_path(name)))
         for index, motor in enumerate(self.aircraft.motors if self.aircraft else ()):

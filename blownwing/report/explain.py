@@ -145,12 +145,13 @@ def _propeller(item: PlacedPropeller) -> str:
 
 
 def _table_words(propeller: Propeller) -> str:
-    normal = (
-        "no normal force, for want of a solidity"
-        if propeller.solidity is None
-        else f"normal force of a solidity of {propeller.solidity:g}"
-    )
-    return f"CT and CP from {propeller.table}, loading of minimum loss, {normal}"
+    normal = "no normal force, for want of a solidity"
+    if propeller.solidity is not None:
+        normal = f"normal force of a solidity of {propeller.solidity:g}"
+    elif propeller.shape is not None:
+        normal = "normal force of its shape's solidity"
+    shape = "of minimum loss" if propeller.shape is None else f"of the blades {propeller.shape}"
+    return f"CT and CP from {propeller.table}, loading {shape}, {normal}"
 
 
 def _operation(propeller: Propeller) -> str:

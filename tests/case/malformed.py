@@ -155,6 +155,11 @@ MALFORMED: list[tuple[str, str, str]] = [
         'propellers[0].blade: found "inner.csv"; not accepted with kind = "measured"',
     ),
     (
+        "blades_and_shape",
+        _edit('blade = "inner.csv"', 'blade = "inner.csv"\nshape = "inner.csv"'),
+        'propellers[0].shape: found "inner.csv"; not accepted with kind = "blade"',
+    ),
+    (
         "measured_stopped",
         _edit('blade = "inner.csv"', 'kind = "measured"\ntable = "t.csv"').replace(
             "rpm = 3000.0", "rpm = 0"
