@@ -14,7 +14,7 @@ _DRIFT = 0.02  # of the radius
 # Mean |error| of CT and CP in parts of their largest value on four small propellers (Brandt & Selig
 # 2011, AIAA 2011-1255), with the general section as shipped, and with one fitted to the others.
 SECTION_ERRORS = {"CT": (3, 8), "CP": (4, 9)}
-LEFT_OUT_ERRORS = {"CT": (2, 5), "CP": (2, 6)}
+LEFT_OUT_ERRORS = {"CT": (2, 5), "CP": (1, 6)}
 GENERAL_SECTION = (
     "is a constructed table, not the blade's own: on four small propellers that put CT "
     f"{SECTION_ERRORS['CT'][0]} to {SECTION_ERRORS['CT'][1]} % and CP {SECTION_ERRORS['CP'][0]} to "
