@@ -186,6 +186,7 @@ def sweep(
         study = read_study(study_file)
         target = result_name(output or Path(f"{study_file.stem}.h5"))
         folder = target.with_name(f"{study_file.stem}_figures")
+        from blownwing.report.general_section import print_general_section
         from blownwing.report.study_summary import print_study, study_progress
         from blownwing.solution.files import check_outputs
         from blownwing.study.sweep import Options, companions, run_sweep
@@ -200,6 +201,7 @@ def sweep(
             table = run_sweep(study, target, Options(workers, scheduler, restart), progress)
         rank_by, best = study.ranking
         print_study(table, console, rank_by, best)
+        print_general_section(study.base, console)
         written = [target, target.with_suffix(".csv")]
         if figures:
             from blownwing.report.study_figures import write_study_figures
@@ -247,6 +249,7 @@ def optimize(
         if problem is None:
             _placement(study, folder / study_file.stem, fmt or FigureFormat.png, figures)
             return
+        from blownwing.report.general_section import print_general_section
         from blownwing.report.shape_report import print_shape, write_shape
         from blownwing.report.study_summary import search_progress
         from blownwing.study.confirmation import confirmed
@@ -257,6 +260,7 @@ def optimize(
             result = searched(study.base, problem, progress)
         check = confirmed(result, problem.objective)
         print_shape(result, check, problem.objective, console)
+        print_general_section(study.base, console)
         written = write_shape(
             result, folder / study_file.stem, (fmt or FigureFormat.png).value if figures else None
         )
@@ -264,6 +268,7 @@ def optimize(
 
 
 def _placement(study: Study, prefix: Path, fmt: FigureFormat, figures: bool) -> None:
+    from blownwing.report.general_section import print_general_section
     from blownwing.report.placement_report import (
         print_placement,
         write_optimum,
@@ -283,6 +288,7 @@ def _placement(study: Study, prefix: Path, fmt: FigureFormat, figures: bool) -> 
     with search_progress(console, "Confirming on a finer lattice") as progress:
         check = confirmed_placement(study.base, problem, result, progress)
     print_placement(study.base, result, check, problem, console)
+    print_general_section(study.base, console)
     place = prefix.with_name(f"{prefix.name}_optimum.toml")
     written = [write_optimum(study.base, result, place)]
     if figures:

@@ -78,6 +78,7 @@ def aircraft(
         from rich.text import Text
 
         from blownwing.aircraft.storage import save_groups
+        from blownwing.report.general_section import print_general_section
 
         console = new_console()
         if trade is None:
@@ -95,6 +96,7 @@ def aircraft(
             console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
             console.print()
             print_aircraft(performance, console)
+            print_general_section(case, console)
         else:
             from blownwing.aircraft.trade import counts_from, trade_record, traded
             from blownwing.report.aircraft_figures import write_trade_figure
@@ -112,3 +114,4 @@ def aircraft(
             console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
             console.print()
             print_trade(found, console)
+            print_general_section(case, console)

@@ -296,8 +296,8 @@ def by_rule(fits):
 @pytest.mark.slow
 def test_priors_of_three_propellers_serve_the_fourth():
     # bars as above, mean error at all other speeds CT 3 %, CP 4 %, with priors that never saw the
-    # propeller (the parameters' form did): from every run of 7 points or more. From 6 points, all at
-    # the lowest speeds, CP misses its bar once: 4.2 %, of the fourth at Re 30 000.
+    # propeller (the parameters' form did): from every run of 7 points or more. From 6 points, all
+    # at the lowest speeds, CP misses its bar once: 4.2 %, of the fourth at Re 30 000.
     fits = {}
     for name in SIZES:
         points, model = flown(name)
