@@ -115,7 +115,9 @@ def measured_loads(
     def state(omega: float, pitch: float) -> tuple[float, float]:
         """CT and CP, or SolveError."""
         return table.coefficients(
-            speed / (omega / (2.0 * math.pi) * diameter), _level(rotor, air, speed, omega), pitch
+            speed / (omega / (2.0 * math.pi) * diameter),
+            table_level(rotor, air, speed, omega),
+            pitch,
         )
 
     if thrust is not None or power is not None:
@@ -146,7 +148,7 @@ def measured_loads(
     if rotor.shape is not None:
         axial, tangential = blades.axial_induced, blades.tangential_induced + tangential
     slope = _normal_slope(rotor, air, speed, push, pitch)
-    level = _level(rotor, air, speed, omega)
+    level = table_level(rotor, air, speed, omega)
     return MeasuredLoads(
         omega=omega,
         pitch=math.radians(pitch),
@@ -181,7 +183,7 @@ def _axial(table: PerformanceTable, speed: float) -> float:
     return speed if table.advance_range[0] < 0.0 else max(speed, 0.0)
 
 
-def _level(rotor: MeasuredRotor, air: AirState, speed: float, omega: float) -> float:
+def table_level(rotor: MeasuredRotor, air: AirState, speed: float, omega: float) -> float:
     """What the table's curves are told apart by: 1/min, the Reynolds number at 3/4 radius, or 1."""
     if rotor.table.by == "rpm":
         return omega * 30.0 / math.pi
@@ -210,7 +212,7 @@ def _dimensional(
     def value(omega: float, pitch: float) -> float | None:
         turns = omega / (2.0 * math.pi)
         advance = speed / (turns * rotor.diameter)
-        parts = rotor.table.blend(_level(rotor, air, speed, omega), pitch)
+        parts = rotor.table.blend(table_level(rotor, air, speed, omega), pitch)
         low, high = reach(parts)
         if not low - 1e-12 <= advance <= high + 1e-12:
             return None
