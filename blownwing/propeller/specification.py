@@ -9,7 +9,7 @@ from pathlib import Path
 from pydantic import Field, StrictStr, ValidationError, model_validator
 
 from blownwing.airfoil.camber import naca_digits
-from blownwing.airfoil.section import load_section
+from blownwing.airfoil.library import blade_section, is_known
 from blownwing.case.air import HIGHEST_ALTITUDE, LOWEST_ALTITUDE, Air, air_at
 from blownwing.case.fields import (
     Airspeed,
@@ -210,7 +210,7 @@ def specified_files(spec: Specification, path: Path) -> list[Path]:
     """The specification's own file and the section files that it names."""
     names = [spec.propeller.section, spec.wing.airfoil]
     names += [spec.motor.table] if spec.motor is not None and spec.motor.table else []
-    files = [path.parent / name for name in names if naca_digits(name) is None]
+    files = [path.parent / name for name in names if not is_known(name)]
     return [path, *(file for file in files if os.path.isfile(file))]
 
 
@@ -226,8 +226,8 @@ def design_task(spec: Specification, folder: Path, target: Path) -> DesignTask:
         InputError: a section that cannot be read, or limits that contradict one another.
     """
     name = spec.propeller.section
-    table = load_section(name, folder)
-    if naca_digits(name) is None:
+    table = blade_section(name, folder)
+    if not is_known(name):
         name = Path(os.path.relpath(folder / name, target)).as_posix()
     limits = spec.limits
     return DesignTask(

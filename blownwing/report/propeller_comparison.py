@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from blownwing.airfoil.camber import naca_digits
+from blownwing.airfoil.library import is_known
 from blownwing.case.model import Case
 from blownwing.coupling import solve
 from blownwing.errors import SolveError
@@ -224,8 +224,7 @@ def _product(spec: Specification, design: BladeDesign, folder: Path, scratch: Pa
 def _found_anywhere(blade: Blade, folder: Path) -> Blade:
     """The blade with the paths of its sections, relative to a folder, made absolute."""
     names = tuple(
-        name if naca_digits(name) is not None else str((folder / name).resolve())
-        for name in blade.sections
+        name if is_known(name) else str((folder / name).resolve()) for name in blade.sections
     )
     return dataclasses.replace(blade, sections=names)
 
@@ -329,7 +328,7 @@ def found_files(spec: Specification, folder: Path) -> Specification:
         path = str((folder / spec.motor.table).resolve())
         spec = spec.model_copy(update={"motor": spec.motor.model_copy(update={"table": path})})
     name = spec.wing.airfoil
-    if name == "flat" or naca_digits(name) is not None:
+    if is_known(name):
         return spec
     wing = spec.wing.model_copy(update={"airfoil": str((folder / name).resolve())})
     return spec.model_copy(update={"wing": wing})
