@@ -141,7 +141,8 @@ def motor_figure(motor: Motor | GearedTable, products: Sequence[Product]) -> Fig
     )
     values = np.ma.masked_invalid(found)
     rpm = omega * 30.0 / math.pi
-    shown = axes.contourf(rpm, torque, values, levels=np.linspace(0.0, 1.0, 21), cmap="viridis")
+    levels = np.linspace(0.5, 1.0, 21)  # where motors are used
+    shown = axes.contourf(rpm, torque, values, levels=levels, cmap="viridis", extend="min")
     figure.colorbar(shown, ax=axes, label="efficiency")
     lines = axes.contour(
         rpm, torque, values, levels=[0.5, 0.7, 0.8, 0.85, 0.9, 0.95], colors="w", linewidths=0.7
@@ -152,7 +153,8 @@ def motor_figure(motor: Motor | GearedTable, products: Sequence[Product]) -> Fig
         marker = "os^D"[index % 4]
         axes.plot(*place, marker, color=style.VERMILION, markeredgecolor="w", linestyle="none",
                   label=NAMES[product.design.kind])  # fmt: skip
-    axes.legend(loc="upper left")
+    handles, labels = axes.get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower center", ncols=len(labels))
     axes.set_xlabel("propeller speed, rpm")
     axes.set_ylabel("propeller torque, N m")
     axes.grid(False)
