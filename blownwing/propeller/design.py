@@ -327,8 +327,9 @@ def section_states(
         if wanted > cl[top - 1]:
             raise SolveError(
                 f"propeller design: a section cl of {wanted:.2f} is wanted, {table.name} has at "
-                f"most {cl[top - 1]:.2f} at a Reynolds number of {reynolds[i]:.3g}; lower the "
-                "design lift coefficient or its limit"
+                f"most {cl[top - 1]:.2f} at a Reynolds number of {reynolds[i]:.3g}; lower "
+                "limits.lift_coefficient or limits.lift_coefficient_limit, or raise "
+                "limits.chord_most"
             )
         alpha[i] = np.interp(wanted, np.maximum.accumulate(cl[:top]), grid[:top])
         drag[i] = np.interp(alpha[i], grid, cd)

@@ -99,14 +99,14 @@ def _check_limits(task: DesignTask) -> None:
     if not 0.0 < task.chord_least < task.chord_most:
         raise InputError(
             f"propeller design: found chord limits {task.chord_least:g} and {task.chord_most:g}; "
-            "accepted is 0 < least < most, in parts of the radius"
+            "accepted is 0 < limits.chord_least < limits.chord_most, in parts of the radius"
         )
     if not 0.0 < task.lift_limit or (task.lift is not None and not 0.0 < task.lift):
         raise InputError("propeller design: accepted are a lift coefficient and its limit above 0")
     if task.lift is not None and task.lift > task.lift_limit:
         raise InputError(
             f"propeller design: found lift coefficient {task.lift:g}; accepted is at most its "
-            f"limit, {task.lift_limit:g}"
+            f"limit, {task.lift_limit:g} (limits.lift_coefficient, limits.lift_coefficient_limit)"
         )
     if task.tip_speed_mach > task.tip_mach:
         fastest = math.sqrt(
@@ -114,7 +114,8 @@ def _check_limits(task: DesignTask) -> None:
         )
         raise InputError(
             f"propeller design: the tip reaches Mach {task.tip_speed_mach:.3f}; accepted is at "
-            f"most {task.tip_mach:g}, here {fastest / task.radius * 30.0 / math.pi:.0f} rpm"
+            f"most {task.tip_mach:g} (limits.tip_mach), here propeller.rpm up to "
+            f"{fastest / task.radius * 30.0 / math.pi:.0f} rpm"
         )
 
 
