@@ -308,7 +308,10 @@ def _settled(
             alpha[: loaded_ones[0]] = alpha[loaded_ones[0]]
             alpha[loaded_ones[-1] + 1 :] = alpha[loaded_ones[-1]]
             return _Sections(chord, lift, drag, alpha, glide)
-    raise SolveError("propeller design: chord, drag and loading did not settle on each other")
+    raise SolveError(
+        "propeller design: chord, drag and loading did not settle on each other; give "
+        "limits.lift_coefficient, or change limits.chord_least or propeller.section"
+    )
 
 
 def section_states(

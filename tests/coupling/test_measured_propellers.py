@@ -61,9 +61,9 @@ PROPELLERS = {
 }  # fmt: skip
 
 
-# Bar 3 % of the lift gained. By its table alone the fourth misses it (+3.9 %; +8.2 % with four
+# Bar 3 % of the lift gained. By its table alone the fourth misses it (+3.9 %; +8.0 % with four
 # layers): its inner blade carries little, and no table says so. Of that, its blades' own axial
-# velocities take away 2.3 of 3.9 (6.6 of 8.2), their swirl 1.1. With its shape it is within 1 %.
+# velocities take away 2.3 of 3.9 (6.4 of 8.0), their swirl 1.1. With its shape it is within 1 %.
 @pytest.mark.parametrize(
     ("name", "shaped", "bar"),
     [(name, False, 0.03 if name.startswith("apce") else 0.05) for name in PROPELLERS]
