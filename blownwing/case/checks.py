@@ -65,6 +65,19 @@ def check_flaps(wing: Wing) -> None:
                 )
 
 
+def check_half_model(wing: Wing, symmetric: bool) -> None:
+    """A half model on a reflection plane has a mirror image of everything.
+
+    symmetric: whether shape, flow and propellers are mirrored.
+    """
+    if wing.half_model and not symmetric:
+        raise Fault(
+            ("wing", "half_model"),
+            "found true in a case whose halves differ; accepted is a symmetric wing without "
+            "sideslip, roll and yaw, with every propeller mirrored",
+        )
+
+
 def check_names(propellers: Sequence[PlacedPropeller]) -> None:
     """Names are unique, twins included."""
     seen: dict[str, PlacedPropeller] = {}

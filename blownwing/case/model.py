@@ -90,6 +90,7 @@ class Case(Table):
         checks.check_speeds(self.flow, self.model, air, self.propellers)
         items = self.propeller_list()
         checks.check_names(items)
+        checks.check_half_model(self.wing, self.is_symmetric)
         checks.check_discs_apart(items)
         checks.check_discs_clear_of_wing(self.wing, items)
         checks.check_ground(self.flow, self.wing, items)

@@ -150,6 +150,10 @@ class Wing(Table):
     symmetric: StrictBool = Field(
         default=True, description="stations describe the starboard half and are mirrored"
     )
+    half_model: StrictBool = Field(
+        default=False,
+        description="the starboard half alone stands on a reflection plane, as in a wind tunnel",
+    )
     stations: tuple[Station, ...] = Field(min_length=2, description="in order of y")
     flaps: tuple[Flap, ...] = ()
     reference_area: Area | None = Field(default=None, gt=0.0, description="m2; absent: planform")

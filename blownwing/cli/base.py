@@ -47,6 +47,7 @@ class FigureFormat(StrEnum):
 
     png = "png"
     svg = "svg"
+    pdf = "pdf"
 
 
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE.toml", help="The case to read.")]
@@ -194,10 +195,12 @@ def listed(paths: list[Path]) -> str:
     folders: dict[Path, list[str]] = {}
     for path in paths:
         folders.setdefault(path.parent, []).append(path.name)
-    parts = [
-        str(folder / names[0]) if len(names) == 1 else f"{folder}{os.sep} ({', '.join(names)})"
-        for folder, names in folders.items()
-    ]
+    parts = []
+    for folder, names in folders.items():
+        if len(names) == 1 or folder == Path():
+            parts += [str(folder / name) for name in names]
+        else:
+            parts.append(f"{folder}{os.sep} ({', '.join(names)})")
     return ", ".join(parts)
 
 

@@ -112,6 +112,10 @@ def solve(
                 solution = solve_case(case)
         # before anything is written, since a lattice of another fineness may not be possible
         found = _convergence(case) if convergence else None
+        if found is not None:
+            from blownwing.study.kept import with_bands
+
+            solution = with_bands(solution, found)
         written = [solution.save(target)]
         if csv:
             written += export_csv(solution, target.with_suffix(""))
@@ -139,46 +143,44 @@ def solve(
 
 @app.command()
 def plot(
-    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="The result to read.")],
+    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="Any file of results.")],
     output: Annotated[
         Path | None,
         typer.Option(
             "-o", "--output", metavar="FOLDER", help="Default: <result>_figures beside the result."
         ),
     ] = None,
+    alpha: Annotated[
+        float | None,
+        typer.Option("--alpha", help="Of a polar: the angle drawn, deg. Default: the middle one."),
+    ] = None,
     fmt: Format = None,
 ) -> None:
-    """Write the figures of a result."""
+    """Draw the figures of a stored result, study, aircraft, trade or map."""
     with sentences():
+        from blownwing.report.stored import draw_file
         from blownwing.solution.files import check_outputs
-        from blownwing.solution.storage import load
 
-        solution = load(result_file)
-        folder = output or result_file.with_name(f"{result_file.stem}_figures")
+        folder = output or result_file.parent / f"{result_file.stem}_figures"
         check_outputs([], [result_file], folder)
-        from blownwing.report.figures import write_figures
-
-        written = write_figures(solution, folder, (fmt or FigureFormat.png).value)
+        written = draw_file(result_file, folder, (fmt or FigureFormat.png).value, alpha)
         typer.echo(f"Written: {listed(written)}")
 
 
 @app.command()
 def report(
-    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="The result to read.")],
+    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="Any file of results.")],
     output: Annotated[
         Path | None,
         typer.Option("-o", "--output", metavar="OUT.html", help="Default: <result>.html beside."),
     ] = None,
 ) -> None:
-    """Write the report of a result: one HTML file with figures, tables, inputs and cautions."""
+    """Write one self-contained page: inputs, numbers, figures, limits."""
     with sentences():
-        from blownwing.solution.storage import load
+        from blownwing.report.stored import report_file
 
         target = page_place(output or result_file.with_suffix(".html"), [result_file])
-        solution = load(result_file)
-        from blownwing.report.html_report import write_report
-
-        typer.echo(f"Written: {write_report(solution, target)}")
+        typer.echo(f"Written: {report_file(result_file, target)}")
 
 
 @app.command()
@@ -210,6 +212,7 @@ _EACH, _SPEEDS = 16, 2  # solves of one search for a peak; searches for one stal
 def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
     """Print the largest lift blown and unblown and return the solution at the first."""
     from blownwing.report.lift_summary import print_peaks
+    from blownwing.study.kept import with_peaks
     from blownwing.study.lift import peak_lift, stall_speed, unblown
 
     if weight is not None and not 0.0 < weight <= LARGEST_WEIGHT:
@@ -229,9 +232,11 @@ def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
         if weight is not None:
             slow = None if blown is None else stall_speed(case, weight, progress, blown)
             speeds = (slow, stall_speed(bare_case, weight, progress, bare))
-    print_peaks(blown, bare, speeds, console)
+    solution = with_peaks(blown, bare, weight, speeds)
+    unsettled = {"blown": blown.unsettled if blown else (), "unblown": bare.unsettled}
+    print_peaks(solution.peaks, unsettled, console)
     console.print()
-    return (blown or bare).solution
+    return solution
 
 
 def _convergence(case: Case) -> Convergence:

@@ -90,19 +90,45 @@ def outline_of(case: Case) -> tuple[Array, Array, Array]:
 def blown_bands(solution: Solution) -> list[tuple[float, float]]:
     """Return the spans (from, to), m, where a slipstream blows over the wing.
 
-    A strip counts as blown where the axial slipstream velocity exceeds 2 % of its greatest value,
-    which leaves out the faint inflow outside the slipstreams. Of a polar any angle counts.
+    They are the tubes' own where the result has them (of a polar, of any angle). In others a strip
+    counts as blown where the axial slipstream velocity exceeds 2 % of its greatest value, which
+    leaves out the faint inflow outside the slipstreams.
     """
+    tubes = [v for v in solution.slipstreams.values() if "span_from" in v and "span_to" in v]
+    if tubes:
+        spans = [(float(np.min(v["span_from"])), float(np.max(v["span_to"]))) for v in tubes]
+        return _merged(sorted((low, high) for low, high in spans if high > low))
     values: dict[str, Any] = dict(solution.strips)
     if "slipstream_axial" not in values:
         return []
     axial = np.max(np.abs(np.atleast_2d(values["slipstream_axial"])), axis=0)
     blown = axial > 0.02 * axial.max() if axial.max() > 0.0 else np.zeros(axial.size, bool)
-    low, high = values["y"] - 0.5 * values["width"], values["y"] + 0.5 * values["width"]
-    bands: list[tuple[float, float]] = []
-    for index in np.flatnonzero(blown):
-        if index and blown[index - 1]:
-            bands[-1] = (bands[-1][0], float(high[index]))
+    return joined_spans(values["y"], 0.5 * values["width"], blown)
+
+
+def _merged(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Spans in order of their beginning, those that overlap as one."""
+    merged: list[tuple[float, float]] = []
+    for low, high in spans:
+        if merged and low <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], high))
         else:
-            bands.append((float(low[index]), float(high[index])))
-    return bands
+            merged.append((low, high))
+    return merged
+
+
+def joined_spans(y: Array, half: Array, chosen: NDArray[np.bool_]) -> list[tuple[float, float]]:
+    """Return spans (from, to), m, of the chosen strips, neighbours joined.
+
+    Arguments:
+        y, half: (strips,) middle and half width, m.
+        chosen: (strips,) which of them.
+    """
+    spans: list[tuple[float, float]] = []
+    for index in np.flatnonzero(chosen):
+        low, high = float(y[index] - half[index]), float(y[index] + half[index])
+        if index and chosen[index - 1]:
+            spans[-1] = (spans[-1][0], high)
+        else:
+            spans.append((low, high))
+    return spans

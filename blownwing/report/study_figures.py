@@ -1,4 +1,4 @@
-"""Figures of a sweep: maps over one or two parameters, spin patterns, parameters side by side."""
+"""Figures of a study: lines, maps, spin patterns, parameters side by side, uncertain inputs."""
 
 from __future__ import annotations
 
@@ -21,6 +21,26 @@ _STATIC = ("lift", "net_axial_force", "thrust", "power")
 _BEST = 8  # cases drawn strongly in the parallel view
 _FAINT = 400  # others that are drawn behind them
 _MOST_BARS = 24
+_LEGIBLE = 6  # lines that a legend can tell apart
+_MOST_PANELS = 24
+_UNITS = {
+    "thrust": "N", "power": "W", "rpm": "1/min", "pitch": "°", "alpha": "°", "beta": "°",
+    "airspeed": "m/s", "altitude": "m", "diameter": "m", "x": "m", "y": "m", "z": "m", "chord": "m",
+    "twist": "°", "incidence": "°", "toe": "°", "deflection": "°", "density": "kg/m³",
+    "roll_rate": "°/s", "pitch_rate": "°/s", "yaw_rate": "°/s", "ground_height": "m",
+    "isa_offset": "K", "reference_area": "m²", "reference_chord": "m",
+}  # fmt: skip
+
+
+CAPTIONS = {
+    "lines": "Quantities over the parameter.",
+    "settings": "Every setting in a panel of its own, all others in grey behind it.",
+    "map": "The ranked quantity over two parameters; of several cases at a place the best.",
+    "spins": "The best value that every spin pattern reaches.",
+    "parallel": "Every case as a line through its parameters and results.",
+    "spread": "How often each value comes; lines at the mean and one standard deviation beside it.",
+    "effects": "Main effects: share of the variance that each input makes by itself.",
+}
 
 
 def write_study_figures(
@@ -32,56 +52,178 @@ def write_study_figures(
 ) -> list[Path]:
     """Write the figures that the study's parameters allow and return the files.
 
-    ``lines`` for one numeric parameter, ``map`` for two, ``spins`` for spin patterns, ``parallel``
-    for any study of more than one case.
-
     Raises:
         InputError: the folder cannot be written, or `rank_by` is no result of the study.
     """
-    order = ranked(table, rank_by, best)
+    ranked(table, rank_by, best)
     folder = made_folder(folder)
-    numeric = [k for k, v in table.parameters.items() if isinstance(v, np.ndarray) and np.ptp(v)]
-    names = _quantities(table, rank_by)
-    made: dict[str, Figure] = {}
     with style.settings():
-        if len(numeric) == 1:
-            made["lines"] = lines(table, numeric[0], names)
-        if len(numeric) == 2:
-            made["map"] = two_parameter_map(table, numeric[0], numeric[1], rank_by, best)
-        if "spins" in table.parameters:
-            made["spins"] = spin_comparison(table, rank_by, best)
-        if order.size > 1:
-            made["parallel"] = parallel_view(table, order, names)
         return [
             style.save_figure(figure, folder / f"{name}.{fmt}", fmt)
-            for name, figure in made.items()
+            for name, figure in study_figures(table, rank_by, best).items()
         ]
 
 
-def lines(table: StudyTable, key: str, names: list[str]) -> Figure:
-    """Draw quantities over one numeric parameter, a line for each setting of the others."""
-    figure = style.new_figure(9.0, 2.6 * ((len(names) + 1) // 2) + 0.8)
-    axes = figure.subplots((len(names) + 1) // 2, 2, sharex=True, squeeze=False).ravel()
+def study_figures(table: StudyTable, rank_by: str, best: str) -> dict[str, Figure]:
+    """Draw what the study's parameters allow, by the names of `CAPTIONS`.
+
+    ``lines`` for one numeric parameter, and ``settings`` where it has many lines; ``map`` for two,
+    ``spins`` for spin patterns, ``parallel`` for any study of more than one case. Uncertain inputs
+    have no best case: ``spread`` and ``effects``.
+
+    Raises:
+        InputError: `rank_by` is no result of the study.
+    """
+    order = ranked(table, rank_by, best)
+    numeric = [k for k, v in table.parameters.items() if isinstance(v, np.ndarray) and np.ptp(v)]
+    names = _quantities(table, rank_by)
+    made: dict[str, Figure] = {}
+    if table.summary:
+        made["spread"] = spread(table, names)
+        made["effects"] = effects(table, names)
+        return _named(made, table.title)
+    if len(numeric) == 1:
+        made["lines"] = lines(table, numeric[0], names)
+        if len(_groups(table, numeric[0])) > _LEGIBLE:
+            made["settings"] = settings_apart(table, numeric[0], rank_by)
+    if len(numeric) == 2:
+        made["map"] = two_parameter_map(table, numeric[0], numeric[1], rank_by, best)
+    if "spins" in table.parameters:
+        made["spins"] = spin_comparison(table, rank_by, best)
+    if order.size > 1:
+        made["parallel"] = parallel_view(table, order, names)
+    return _named(made, table.title)
+
+
+def _named(figures: dict[str, Figure], title: str) -> dict[str, Figure]:
+    for figure in figures.values():
+        style.name(figure, title)
+    return figures
+
+
+def _groups(table: StudyTable, key: str) -> dict[tuple[Any, ...], NDArray[np.bool_]]:
+    """Solved cases by the setting of all parameters but one."""
     others = [k for k in table.parameters if k != key and len(set(table.parameters[k])) > 1]
     settings = list(zip(*(table.parameters[k] for k in others), strict=True))
-    groups = dict.fromkeys(settings) if others else {(): None}
+    if not others:
+        return {(): table.solved}
+    return {
+        setting: table.solved & np.array([s == setting for s in settings])
+        for setting in dict.fromkeys(settings)
+    }
+
+
+def lines(table: StudyTable, key: str, names: list[str]) -> Figure:
+    """Draw quantities over one numeric parameter, a line for each setting of the others.
+
+    More lines than a reader can tell apart are grey, but for the first and the last by each
+    quantity's mean, which carry their names.
+    """
+    figure = style.new_figure(9.6, 3.0 * ((len(names) + 1) // 2) + 0.8)
+    axes = figure.subplots((len(names) + 1) // 2, 2, sharex=True, squeeze=False).ravel()
+    groups = _groups(table, key)
+    many = len(groups) > _LEGIBLE
     for panel, name in zip(axes, names, strict=False):
-        for index, setting in enumerate(groups):
-            mine = table.solved.copy()
-            if others:
-                mine &= np.array([s == setting for s in settings])
+        means = {s: float(np.mean(table.results[name][m])) for s, m in groups.items() if m.any()}
+        ends = (max(means, key=means.__getitem__), min(means, key=means.__getitem__))
+        for index, (setting, mine) in enumerate(groups.items()):
             x, y = table.parameters[key][mine], table.results[name][mine]
             order = np.argsort(x)
-            label = ", ".join(map(_short, setting)) if panel is axes[0] and others else None
-            panel.plot(x[order], y[order], marker=".", label=label, **style.line_style(index % 28))
+            label = ", ".join(map(_short, setting)) or None
+            look = style.line_style(index % 28)
+            if many:
+                look = {"color": style.GREY, "linestyle": "-", "linewidth": 0.7, "alpha": 0.6}
+                label = None
+            if many and setting in ends:
+                place = ends.index(setting)
+                look = style.line_style(place)
+                label = f"{('highest', 'lowest')[place]}: {', '.join(map(_short, setting))}"
+            panel.plot(x[order], y[order], marker=".", label=label, **look)
         panel.set_ylabel(_label(name))
+        if many:
+            panel.legend(fontsize=7, loc="best")
     for panel in axes[len(names) :]:
         panel.remove()
-    for panel in axes[-2:]:
-        panel.set_xlabel(key)
-    style.head(axes[0], table.title or "Sweep")
-    if 1 < len(groups) <= 12:
-        figure.legend(loc="outside lower center", ncols=2)
+    for panel in axes[: len(names)][-2:]:
+        panel.set_xlabel(_parameter(key))
+        panel.tick_params(labelbottom=True)
+    note = f"{len(groups)} settings of {_others(table, key)}" if len(groups) > 1 else "Sweep"
+    style.head(axes[0], note + (", the outer two by mean in colour" if many else ""))
+    if 1 < len(groups) <= _LEGIBLE:
+        handles, labels = axes[0].get_legend_handles_labels()
+        figure.legend(handles, labels, loc="outside lower center", ncols=2)
+    return figure
+
+
+def settings_apart(table: StudyTable, key: str, name: str) -> Figure:
+    """Draw one quantity over one parameter, a panel for each setting, the others grey behind."""
+    groups = dict(list(_groups(table, key).items())[:_MOST_PANELS])
+    rows = -(-len(groups) // 4)
+    figure = style.new_figure(10.0, 1.7 * rows + 1.0)
+    panels = figure.subplots(rows, 4, sharex=True, sharey=True, squeeze=False).ravel()
+    curves = {}
+    for setting, mine in groups.items():
+        order = np.argsort(table.parameters[key][mine])
+        curves[setting] = (table.parameters[key][mine][order], table.results[name][mine][order])
+    for panel, setting in zip(panels, groups, strict=False):
+        for other in curves.values():
+            panel.plot(*other, color="#bbbbbb", linewidth=0.6)
+        panel.plot(*curves[setting], ".-", color=style.BLUE)
+        panel.set_title("\n".join(map(_short, setting)), fontsize=7, parse_math=False)
+        panel.tick_params(labelsize=7)
+    for panel in panels[len(groups) :]:
+        panel.remove()
+    figure.supxlabel(_parameter(key), fontsize=9)
+    figure.supylabel(_label(name), fontsize=9)
+    return figure
+
+
+def spread(table: StudyTable, names: list[str]) -> Figure:
+    """Draw how often each value comes, with mean and standard deviation of the study."""
+    figure = style.new_figure(9.6, 2.8 * ((len(names) + 1) // 2) + 0.8)
+    panels = figure.subplots((len(names) + 1) // 2, 2, squeeze=False).ravel()
+    for panel, name in zip(panels, names, strict=False):
+        values = table.results[name][table.solved]
+        panel.hist(values[~np.isnan(values)], bins="fd", color="#9fbfdd", edgecolor="white")
+        found = table.summary.get(name, {})
+        if {"mean", "standard_deviation"} <= set(found):
+            mean, width = found["mean"], found["standard_deviation"]
+            panel.axvline(mean, color=style.BLUE, label=f"mean {mean:.4g}")
+            for place in (mean - width, mean + width):
+                panel.axvline(
+                    place, color=style.VERMILION, linestyle="--",
+                    label=f"± {width:.3g}" if place > mean else None,
+                )  # fmt: skip
+            panel.legend(fontsize=8)
+        panel.set_xlabel(_label(name))
+        panel.set_ylabel("cases")
+    for panel in panels[len(names) :]:
+        panel.remove()
+    style.head(panels[0], f"{int(table.solved.sum())} cases")
+    return figure
+
+
+def effects(table: StudyTable, names: list[str]) -> Figure:
+    """Draw the main effects of uncertain inputs as shares of variance, a group per quantity."""
+    shown = [name for name in names if name in table.summary]
+    keys = list(table.parameters)
+    figure = style.new_figure(9.0, 1.2 + 0.28 * len(shown) * (len(keys) + 1))
+    axes = figure.subplots()
+    high = 0.8 / len(keys)
+    for index, key in enumerate(keys):
+        share = [table.summary[name].get(f"effect {key}", 0.0) for name in shown]
+        place = np.arange(len(shown)) + (index - 0.5 * (len(keys) - 1)) * high
+        bars = axes.barh(
+            place, share, 0.9 * high, color=style.SERIES[index % len(style.SERIES)],
+            hatch=("", "///", "...", "xx")[index % 4], edgecolor="white", label=_parameter(key),
+        )  # fmt: skip
+        axes.bar_label(bars, fmt="%.2f", fontsize=8, padding=2)
+    axes.set_yticks(range(len(shown)), shown)
+    axes.invert_yaxis()
+    axes.set_xlim(0.0, 1.12)
+    axes.set_xlabel("share of the variance")
+    style.head(axes, "Main effects of the uncertain inputs; the rest is interaction")
+    figure.legend(loc="outside lower center", ncols=min(len(keys), 3))
     return figure
 
 
@@ -114,9 +256,9 @@ def two_parameter_map(table: StudyTable, first: str, second: str, name: str, bes
             table.parameters[first][failed], table.parameters[second][failed], "x",
             color=style.GREY, label="no result",
         )  # fmt: skip
-    axes.set_xlabel(first)
-    axes.set_ylabel(second)
-    style.head(axes, table.title or "Sweep")
+    axes.set_xlabel(_parameter(first))
+    axes.set_ylabel(_parameter(second))
+    style.head(axes, f"{best.capitalize()} {name} at every place")
     figure.legend(loc="outside lower center", ncols=2)
     return figure
 
@@ -147,14 +289,15 @@ def spin_comparison(table: StudyTable, name: str, best: str) -> Figure:
 
 def parallel_view(table: StudyTable, order: NDArray[np.int64], names: list[str]) -> Figure:
     """Draw every case as a line through its parameters and results, the best ones strongly."""
-    columns = [(key, _numbers(values)) for key, values in table.parameters.items()]
+    columns = [(_parameter(key), values) for key, values in table.parameters.items()]
     columns += [(_label(name), table.results[name]) for name in names]
-    columns = [(label, v) for label, v in columns if np.ptp(v[order]) > 0.0]
-    figure = style.new_figure(max(7.0, 1.6 * len(columns) + 1.5), 5.2)
+    columns = [(label, v) for label, v in columns if np.ptp(_numbers(v)[order]) > 0.0]
+    figure = style.new_figure(max(7.0, 1.7 * len(columns) + 1.5), 5.2)
     axes = figure.subplots()
-    low = np.array([v[order].min() for _, v in columns])
-    high = np.array([v[order].max() for _, v in columns])
-    scaled = np.stack([v for _, v in columns], axis=1)
+    numbers = [_numbers(v) for _, v in columns]
+    low = np.array([v[order].min() for v in numbers])
+    high = np.array([v[order].max() for v in numbers])
+    scaled = np.stack(numbers, axis=1)
     scaled = (scaled - low) / (high - low)
     place = np.arange(len(columns))
     step = max(order.size // _FAINT, 1)
@@ -163,21 +306,42 @@ def parallel_view(table: StudyTable, order: NDArray[np.int64], names: list[str])
     for rank, case in enumerate(order[:_BEST][::-1]):
         top = rank == min(_BEST, order.size) - 1
         axes.plot(
-            place, scaled[case], color=style.VERMILION if top else style.BLUE,
+            place, scaled[case], "-" if top else "--",
+            color=style.VERMILION if top else style.BLUE,
             linewidth=2.4 if top else 1.2, label=f"best, case {case}" if top else None,
         )  # fmt: skip
-    for at, (bottom, top_value) in enumerate(zip(low.tolist(), high.tolist(), strict=True)):
-        axes.text(at, -0.03, f"{bottom:.4g}", ha="center", va="top", fontsize=8)
-        axes.text(at, 1.03, f"{top_value:.4g}", ha="center", va="bottom", fontsize=8)
+    for at, ((_, values), bottom, top_value) in enumerate(
+        zip(columns, low.tolist(), high.tolist(), strict=True)
+    ):
+        ends = _ends(values, bottom, top_value)
+        axes.text(at, -0.03, ends[0], ha="center", va="top", fontsize=8)
+        axes.text(at, 1.03, ends[1], ha="center", va="bottom", fontsize=8)
     names_shown = [label.replace(" [", "\n[").replace("propellers.", "") for label, _ in columns]
     axes.set_xticks(place, names_shown, fontsize=8)
     axes.tick_params(axis="x", pad=14)
     axes.set_yticks([])
-    axes.set_ylim(-0.1, 1.12)
+    axes.set_ylim(-0.12, 1.14)
     axes.spines["left"].set_visible(False)
     style.head(axes, f"All cases, the best {min(_BEST, order.size)} in colour")
     figure.legend(loc="outside lower center")
     return figure
+
+
+def _ends(values: Any, low: float, high: float) -> tuple[str, str]:
+    """What stands at the foot and the head of a parallel axis: numbers, or words in their order."""
+    if isinstance(values, np.ndarray):
+        return _plain(low), _plain(high)
+    words = list(dict.fromkeys(values))
+    first, last = (_short(words[int(k)]) for k in (low, high))
+    return first, last
+
+
+def _plain(value: float) -> str:
+    """Four digits without an exponent where that is legible."""
+    if value == 0.0 or 1e-3 <= abs(value) < 1e7:
+        digits = 0 if value == 0.0 else max(3 - int(np.floor(np.log10(abs(value)))), 0)
+        return f"{value:.{digits}f}"
+    return f"{value:.3g}"
 
 
 def _quantities(table: StudyTable, rank_by: str) -> list[str]:
@@ -187,7 +351,18 @@ def _quantities(table: StudyTable, rank_by: str) -> list[str]:
 
 
 def _label(name: str) -> str:
-    return f"{name} [{described(name).units}]"
+    units = described(name).units
+    return name if units == "1" else f"{name} [{units}]"
+
+
+def _parameter(key: str) -> str:
+    """A dotted key with the unit that its values have in a case."""
+    units = _UNITS.get(key.rpartition(".")[2])
+    return f"{key} [{units}]" if units else key
+
+
+def _others(table: StudyTable, key: str) -> str:
+    return ", ".join(k for k in table.parameters if k != key and len(set(table.parameters[k])) > 1)
 
 
 def _short(value: object) -> str:

@@ -19,7 +19,7 @@ import numpy as np
 
 from blownwing import __version__
 from blownwing.errors import SolveError
-from blownwing.solution.variables import VARIABLES, Variable
+from blownwing.solution.variables import OF_ONE_ANGLE, VARIABLES, Variable
 
 Values = Mapping[str, Any]
 """Variable name to a float (scalars) or a read-only float array."""
@@ -52,6 +52,9 @@ class Solution:
         alphas: the angles of attack of a polar, degrees; empty for a single incidence.
         version: version of blownwing that made the result.
         created: time of making, ISO 8601.
+        profile: slipstream velocities on a fine grid along the quarter chord; may be empty.
+        peaks: largest lift, "blown" and "unblown", with the scan that found it; may be empty.
+        bands: numerical bands of totals by name, from three lattices; may be empty.
 
     Quantities that do not exist (a coefficient at zero airspeed, the pitch of an ideal disc) are
     left out; NaN never stands in for them.
@@ -71,6 +74,9 @@ class Solution:
     alphas: tuple[float, ...] = ()
     version: str = __version__
     created: str = field(default_factory=now)
+    profile: Values = field(default_factory=dict)
+    peaks: Mapping[str, Values] = field(default_factory=dict)
+    bands: Mapping[str, Values] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         def put(name: str, value: Any) -> None:
@@ -80,7 +86,14 @@ class Solution:
         count = len(self.alphas)
         put("totals", _checked("totals", "totals", self.totals, count))
         put("strips", _checked("strips", "strips", self.strips, count))
-        for kind in ("propellers", "slipstreams"):
+        fine = _checked("profile", "profile", self.profile, count) if self.profile else {}
+        put("profile", MappingProxyType(dict(fine)))
+        strays = [name for name in self.bands if name not in VARIABLES["totals"]]
+        if strays:
+            raise ValueError(f"bands: {strays[0]!r} is no total")
+        for kind in ("propellers", "slipstreams", *OF_ONE_ANGLE):
+            if count and kind in OF_ONE_ANGLE and getattr(self, kind):
+                raise ValueError(f"{kind}: only a result at one angle of attack has them")
             groups = {
                 _group_name(kind, name): _checked(kind, f"{kind}/{name}", values, count)
                 for name, values in getattr(self, kind).items()
@@ -131,6 +144,7 @@ class Solution:
             convergence=self.convergence[history_key(index)],
             version=self.version,
             created=self.created,
+            profile=pick("profile", self.profile),
         )
 
     def save(self, path: str | Path) -> Path:
@@ -147,8 +161,7 @@ class Solution:
     __hash__ = None  # type: ignore[assignment]  # arrays inside: compared, never hashed
 
     def __reduce__(self) -> tuple[Any, ...]:  # mapping proxies do not pickle; studies need it
-        fields = ("totals", "strips", "convergence", "propellers", "slipstreams")
-        plain = {name: _plain(getattr(self, name)) for name in fields}
+        plain = {name: _plain(getattr(self, name)) for name in VARIABLES}
         for name in ("title", "case_toml", "alphas", "version", "created"):
             plain[name] = getattr(self, name)
         return (_rebuilt, (plain,))
@@ -205,6 +218,7 @@ def stacked(solutions: Sequence[Solution]) -> Solution:
         alphas=tuple(float(s.totals["alpha"]) for s in solutions),
         version=first.version,
         created=first.created,
+        profile=join("profile", "profile", [s.profile for s in solutions]),
     )
 
 
