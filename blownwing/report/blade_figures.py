@@ -8,6 +8,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from blownwing.report import style
+from blownwing.report.layout import title_of
 from blownwing.solution import Solution
 
 ALIKE = 0.01  # of the greatest value: curves as near as this are drawn as one
@@ -75,7 +76,7 @@ def blade_loads(solution: Solution) -> Figure | None:
         handles, labels, loc="outside lower center", ncols=min(len(groups), 2),
         title=note if any(len(group) > 1 for group in groups) else None, title_fontsize=8,
     )  # fmt: skip
-    style.name(figure, solution.title)
+    style.name(figure, title_of(solution))
     return figure
 
 

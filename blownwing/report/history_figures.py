@@ -10,6 +10,7 @@ from matplotlib.ticker import MaxNLocator
 
 from blownwing.case.model import Case
 from blownwing.report import style
+from blownwing.report.layout import title_of
 from blownwing.solution import Solution
 
 
@@ -30,7 +31,7 @@ def convergence_history(solution: Solution, case: Case) -> Figure:
     axes.set_xlabel("iteration")
     axes.set_ylabel("residual, relative")
     style.head(axes, "Convergence of wing, propellers and slipstreams")
-    style.name(figure, solution.title)
+    style.name(figure, title_of(solution))
     figure.legend(loc="outside lower center", ncols=min(len(axes.lines), 8))
     return figure
 
@@ -76,7 +77,7 @@ def lift_and_drag(solution: Solution) -> Figure:
     ):
         style.head(axes, title)
         axes.title.set_fontsize(10.0)
-    style.name(figure, solution.title)
+    style.name(figure, title_of(solution))
     figure.legend(loc="outside lower center", ncols=3)
     return figure
 
@@ -105,6 +106,6 @@ def lift_curve(solution: Solution) -> Figure:
     axes.set_xlabel("angle of attack α, °")
     axes.set_ylabel("lift coefficient CL of the wing")
     style.head(axes, "Lift curve of the wing, star at the largest lift")
-    style.name(figure, solution.title)
+    style.name(figure, title_of(solution))
     figure.legend(loc="outside lower center", ncols=2)
     return figure

@@ -57,6 +57,12 @@ def case_of(solution: Solution) -> Case:
     return parse_case(solution.case_toml, Path(), "case stored in the result")
 
 
+def title_of(solution: Solution) -> str:
+    """Return a result's title for figures; that of a half model says whose the forces are."""
+    words = "forces of the whole, model and image"
+    return f"{solution.title}; {words}" if "half_lift" in solution.totals else solution.title
+
+
 def discs_of(case: Case) -> tuple[Disc, ...]:
     """Return every disc of the case, twins included, from port to starboard."""
     discs = [

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+import numpy as np
 from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from blownwing.report.columns import print_columns
 from blownwing.report.layout import case_of, discs_of
 from blownwing.report.trust import trust_notes
 from blownwing.solution import CAUTION, Solution
@@ -30,7 +32,10 @@ def print_summary(solution: Solution, console: Console) -> None:
     console.print(Text(solution.title, style="bold"))
     console.print(Text(_flow(one.totals, solution.alphas)))
     console.print()
-    console.print(_polar_table(solution) if solution.polar else _headline(one))
+    if solution.polar:
+        _print_polar(solution, console)
+    else:
+        console.print(_headline(one))
     if solution.propellers:
         at = f"Propellers at α {one.totals['alpha']:g}°" if solution.polar else "Propellers"
         spins = {disc.name: disc.spin for disc in discs_of(case)}
@@ -75,9 +80,29 @@ def _gain(totals: Mapping[str, Any]) -> str:
     return f"{100 * (blown / bare - 1):+z.1f} %"
 
 
+def _increment(totals: Mapping[str, Any]) -> str:
+    """The CL gained by blowing; in percent it would say nothing at little lift."""
+    if "CL" not in totals or "CL_unblown" not in totals:
+        return "–"
+    return f"{totals['CL'] - totals['CL_unblown']:+z.4f}"
+
+
+def _halves(totals: Mapping[str, Any]) -> str:
+    """The values that the balance of a half model reads."""
+    drive = ""
+    if totals.get("half_power"):
+        drive = f", thrust {totals['half_thrust']:z.1f} N, {totals['half_power'] / 1000:.2f} kW"
+    return (
+        f"lift {totals['half_lift']:z.1f} N, drag {totals['half_drag']:z.2f} N{drive}, net axial "
+        f"force {totals['half_net_axial_force']:+z.1f} N; all else is of the whole"
+    )
+
+
 def _headline(solution: Solution) -> Table:
     totals = solution.totals
     rows: list[Row] = [("Lift", f"{totals['lift']:z.0f} N", _lift_words(totals))]
+    if "half_lift" in totals:
+        rows.append(("Half model", f"{totals['half_lift']:z.1f} N", _halves(totals)))
     if "CL_from_thrust" in totals and solution.propellers:
         words = "vertical part of the propeller forces over qS, not in CL"
         rows.append(("Lift of thrust", f"CL {totals['CL_from_thrust']:z.3f}", words))
@@ -89,7 +114,7 @@ def _headline(solution: Solution) -> Table:
         words = f"near field {induced}, far field {totals['CD_induced_farfield']:z.4f}"
         if "induced_drag_discrepancy" in totals:
             words += (
-                f"; unblown they differ by {_number(totals, 'induced_drag_discrepancy', 'z.1%')}"
+                f"; unblown they differ by {_number(totals, 'induced_drag_discrepancy', 'z.2%')}"
             )
         rows.append(("Induced drag", f"CD {induced}", words))
     if solution.propellers:
@@ -134,28 +159,35 @@ def _plain_table(title: str | None = None) -> Table:
     )  # fmt: skip
 
 
-def _polar_table(solution: Solution) -> Table:
+def _print_polar(solution: Solution, console: Console) -> None:
     columns: dict[str, Callable[[Mapping[str, Any]], str]] = {
         "α °": lambda t: f"{t['alpha']:g}",
         "lift N": lambda t: _number(t, "lift", "z.0f"),
         "CL": lambda t: _number(t, "CL"),
         "unblown": lambda t: _number(t, "CL_unblown"),
-        "gain": _gain,
-        "CD induced": lambda t: _number(t, "CD_induced", "z.5f"),
+        "blowing": _increment,
+        "CD ind.": lambda t: _number(t, "CD_induced", "z.4f"),
+        "CD": lambda t: _number(t, "CD", "z.4f"),
         "Cm": lambda t: _number(t, "Cm", "+z.4f"),
-        "net N": lambda t: _number(t, "net_axial_force", "+z.1f"),
+        "net N": lambda t: _number(t, "net_axial_force", "+z.0f"),
         "kW": lambda t: _number(t, "power", ".2f", 1e-3),
+        "half's lift N": lambda t: _number(t, "half_lift", "z.1f"),
+        "half's drag N": lambda t: _number(t, "half_drag", "z.2f"),
     }
     if "CL" not in solution.totals:  # a static case has forces only
-        for name in ("CL", "unblown", "gain", "CD induced", "Cm"):
+        for name in ("CL", "unblown", "blowing", "CD ind.", "CD", "Cm"):
             del columns[name]
-    table = _plain_table()
-    for name in columns:
-        table.add_column(name, justify="right", no_wrap=True)
+    if "half_lift" not in solution.totals:
+        for name in ("half's lift N", "half's drag N"):
+            del columns[name]
+    rows = []
     for index in range(len(solution.alphas)):
         totals = {name: value[index] for name, value in solution.totals.items()}
-        table.add_row(*(Text(column(totals)) for column in columns.values()))
-    return table
+        rows.append([column(totals) for column in columns.values()])
+    print_columns(console, list(columns), rows, left=())
+    if np.any(solution.totals.get("CD_induced", 0.0) < 0.0):
+        words = "Induced drag below 0: swirl that the wing straightens pushes it forward."
+        console.print(Text(words))
 
 
 def _propeller_table(

@@ -12,7 +12,7 @@ from matplotlib.patches import Patch
 
 from blownwing.case.model import Case
 from blownwing.report import style
-from blownwing.report.layout import Disc, blown_bands, discs_of, joined_spans, outline_of
+from blownwing.report.layout import Disc, blown_bands, discs_of, joined_spans, outline_of, title_of
 from blownwing.solution import Solution
 
 
@@ -149,7 +149,7 @@ def span_loading(solution: Solution) -> Figure:
     axes.set_ylabel("circulation, m²/s" if static else "section cl × chord, m")
     basis = "" if static else ", cl over free-stream dynamic pressure"
     style.head(axes, f"Span loading at α {solution.totals['alpha']:g}°{basis}")
-    style.name(figure, solution.title)
+    style.name(figure, title_of(solution))
     figure.legend(loc="outside lower center", ncols=3)
     return figure
 
@@ -216,7 +216,7 @@ def slipstream_velocities(solution: Solution) -> Figure:
         )
         angle.set_ylabel("upwash angle at airspeed, °")
     lower.set_xlabel("y, m")
-    style.name(figure, solution.title)
+    style.name(figure, title_of(solution))
     found = [axes.get_legend_handles_labels() for axes in (upper, lower)]
     entries = {text: handle for items in found for handle, text in zip(*items, strict=True)}
     figure.legend(entries.values(), entries.keys(), loc="outside lower center", ncols=4)
