@@ -5,10 +5,10 @@ from __future__ import annotations
 import sys
 
 # Importing a module of commands registers them, in the order in which help lists them.
-from blownwing.cli import solving, trying, operating, designing, flying  # isort: skip
+from blownwing.cli import solving, comparing, trying, operating, designing, flying  # isort: skip
 from blownwing.cli.base import app, check_environment, sentences
 
-__all__ = ["app", "designing", "flying", "main", "operating", "solving", "trying"]
+__all__ = ["app", "comparing", "designing", "flying", "main", "operating", "solving", "trying"]
 
 
 def main() -> None:

@@ -53,7 +53,7 @@ pre { background: var(--wash); padding: .9em; white-space: pre-wrap; overflow-wr
   h2 + .wide, caption, thead { break-before: avoid; break-after: avoid; }
   tbody tr:nth-child(-n+3) { break-before: avoid; }
   table { font-size: 8pt; }
-  th, td { padding: .2em .5em .2em 0; overflow-wrap: anywhere; }
+  th, td { padding: .2em .5em .2em 0; overflow-wrap: break-word; }
   td.n, th.n { white-space: normal; overflow-wrap: normal; }
   figure svg { max-height: 105mm; }
 }
