@@ -218,6 +218,20 @@ def check_speeds(
             )
 
 
+STEEPEST = 60.0  # deg, of a disc's axis with slipstream edges, whose tubes are laid along x
+
+
+def check_tilt(model: ModelOptions, propellers: Sequence[Propeller]) -> None:
+    """Steeply tilted discs, as in hover, go without slipstream edges."""
+    for index, item in enumerate(propellers):
+        if model.jet_edge and abs(item.incidence) > STEEPEST:
+            raise Fault(
+                ("propellers", index, "incidence"),
+                f"found {item.incidence:g} with model.jet_edge = true; accepted is {STEEPEST:g} at "
+                "most, and 90 with jet_edge = false",
+            )
+
+
 def problem_size(model: ModelOptions, symmetric: bool, discs: int) -> tuple[int, int]:
     """Wing panels and tube panels of a solve at the most usual layout.
 

@@ -221,7 +221,7 @@ class Propeller(Table):
     )
     spin: Spin | None = Field(default=None, description="seen from behind")
     incidence: Angle = Field(
-        default=0.0, ge=-60.0, le=60.0, description="disc axis against the x axis, nose up, deg"
+        default=0.0, ge=-90.0, le=90.0, description="disc axis against the x axis, nose up, deg"
     )
     toe: Angle = Field(
         default=0.0, ge=-45.0, le=45.0, description="disc axis, nose to starboard, deg"

@@ -13,13 +13,17 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from blownwing import __version__
 from blownwing.errors import SolveError
 from blownwing.solution.variables import OF_ONE_ANGLE, VARIABLES, Variable
+from blownwing.solution.views import drawn, labelled, line, markup
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 Values = Mapping[str, Any]
 """Variable name to a float (scalars) or a read-only float array."""
@@ -36,7 +40,7 @@ def now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Solution:
     """A converged result; mappings and arrays are copied, checked and made read-only.
 
@@ -152,6 +156,46 @@ class Solution:
         from blownwing.solution.storage import save
 
         return save(self, path)
+
+    def to_xarray(self, group: str | None = None) -> Any:
+        """Return all groups as an xarray DataTree, or one such as ``strips`` as a Dataset.
+
+        Every variable has units and long_name; arrays are copies.
+
+        Raises:
+            InputError: xarray is not installed, or there is no such group.
+        """
+        return labelled(self, group)
+
+    def plot_plan(self, alpha: float | None = None) -> Figure:
+        """Return a figure of the wing from above; alpha: deg, of a polar, else the middle one."""
+        return drawn("plan", self, alpha)
+
+    def plot_loading(self, alpha: float | None = None) -> Figure:
+        """Return a figure of the lift along the span; alpha as for `plot_plan`."""
+        return drawn("loading", self, alpha)
+
+    def plot_slipstream(self, alpha: float | None = None) -> Figure:
+        """Return a figure of axial speed and swirl along the span; alpha as for `plot_plan`."""
+        return drawn("slipstream", self, alpha)
+
+    def plot_blades(self, alpha: float | None = None) -> Figure:
+        """Return a figure of the blades' loads; alpha as for `plot_plan`."""
+        return drawn("blades", self, alpha)
+
+    def plot_polar(self) -> Figure:
+        """Return a figure over incidence: of a polar, or of a search for the largest lift."""
+        return drawn("polar", self)
+
+    def plot_convergence(self) -> Figure:
+        """Return a figure of the residual over the iterations."""
+        return drawn("convergence", self)
+
+    def __repr__(self) -> str:
+        return line(self)
+
+    def _repr_html_(self) -> str:
+        return markup(self)
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Solution):

@@ -25,9 +25,10 @@ def test_strips_are_means_of_the_profile(half: Solution) -> None:
     compared = 0
     for k in range(strips["y"].size):
         low, high = strips["y"][k] + np.array([-0.5, 0.5]) * strips["width"][k]
-        (low_end, high_end) = half.slipstreams["tractor"]["span_from"], half.slipstreams["tractor"][
-            "span_to"
-        ]
+        (low_end, high_end) = (
+            half.slipstreams["tractor"]["span_from"],
+            half.slipstreams["tractor"]["span_to"],
+        )
         if low < low_end - 1e-6 or high > high_end + 1e-6:
             continue
         y = np.linspace(low, high, 201)[1:-1]

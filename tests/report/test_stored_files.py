@@ -140,7 +140,9 @@ def test_studies_are_drawn_and_reported(
     assert RUN.invoke(app, ["plot", "s.h5"]).exit_code == 0
     names = {path.stem for path in Path("s_figures").iterdir()}
     # uncertain inputs have no best case
-    wanted = {"lines", "settings", "spins", "parallel"} if summary is None else {"spread", "effects"}
+    wanted = (
+        {"lines", "settings", "spins", "parallel"} if summary is None else {"spread", "effects"}
+    )
     assert names == wanted
     assert RUN.invoke(app, ["report", "s.h5"]).exit_code == 0
     text = Path("s.html").read_text()
