@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Disc:
-    """One propeller disc: centre (m), diameter (m), spin and the way its axis points."""
+    """One propeller disc: centre (m), diameter (m), spin, and where its axis points (rad)."""
 
     name: str
     x: float
@@ -27,6 +27,7 @@ class Disc:
     diameter: float
     rotation: int
     toe: float
+    incidence: float = 0.0
 
     @property
     def spin(self) -> str:
@@ -74,6 +75,7 @@ def discs_of(case: Case) -> tuple[Disc, ...]:
             diameter=2.0 * item.radius,
             rotation=item.rotation,
             toe=float(np.deg2rad(item.toe)),
+            incidence=float(np.deg2rad(item.incidence)),
         )
         for item in case.propeller_list()
     ]

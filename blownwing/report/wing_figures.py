@@ -16,6 +16,9 @@ from blownwing.report.layout import Disc, blown_bands, discs_of, joined_spans, o
 from blownwing.solution import Solution
 
 
+_TILTED = np.radians(20.0)  # of a disc's axis, from which it shows as an ellipse from above
+
+
 def plan_view(solution: Solution, case: Case) -> Figure:
     """Draw the wing from above, flying up the page, with discs, spins and slipstream bands."""
     y, lead, trail = outline_of(case)
@@ -43,10 +46,12 @@ def plan_view(solution: Solution, case: Case) -> Figure:
     if discs:
         _name_discs(axes, discs, front)
         handles += [
-            Line2D([], [], color=style.VERMILION, linewidth=3.0, label="disc, edge-on"),
-            Line2D([], [], color=style.BLUE, marker=">", label="way the upper blades move"),
+            Line2D([], [], color=style.VERMILION, linewidth=3.0, label=_seen(discs)),
             Patch(**style.BAND, label="slipstream"),
         ]
+    if any(disc.rotation for disc in discs):
+        arrow = Line2D([], [], color=style.BLUE, marker=">", label="way the upper blades move")
+        handles.insert(-1, arrow)
     axes.set_aspect("equal")
     axes.set_xlim(-side, side)
     axes.set_ylim(aft, top)
@@ -55,6 +60,10 @@ def plan_view(solution: Solution, case: Case) -> Figure:
     style.head(axes, f"Plan view: {solution.title}")
     figure.legend(handles=handles, loc="outside lower center", ncols=len(handles))
     return figure
+
+
+def _seen(discs: tuple[Disc, ...]) -> str:
+    return "disc" if any(abs(d.incidence) > _TILTED for d in discs) else "disc, edge-on"
 
 
 def _draw_flaps(axes: Axes, case: Case) -> None:
@@ -76,15 +85,25 @@ def _draw_slipstream(axes: Axes, solution: Solution, disc: Disc, aft: float) -> 
     values = solution.slipstreams[disc.name]
     x = np.linspace(0.0, max(aft - disc.x, disc.diameter), 60)
     radius = np.interp(x, values["x"], values["radius"])
-    if "y" in values:
-        centre = np.interp(x, values["x"], values["y"])
+    behind = x
+    if {"y", "z"} <= set(values):
+        centre, height = (np.interp(x, values["x"], values[name]) for name in ("y", "z"))
+        # a stream that leaves downwards, as in hover, hardly moves aft
+        behind = np.sqrt(np.maximum(x**2 - (centre - disc.y) ** 2 - (height - disc.z) ** 2, 0.0))
     else:
         centre = disc.y - x * np.tan(disc.toe)  # toe turns the nose to starboard
-    axes.fill_betweenx(disc.x + x, centre - radius, centre + radius, **style.BAND)
+    axes.fill_betweenx(disc.x + behind, centre - radius, centre + radius, **style.BAND)
 
 
 def _draw_disc(axes: Axes, disc: Disc) -> None:
     radius = 0.5 * disc.diameter
+    if abs(disc.incidence) > _TILTED:
+        turn = np.linspace(0.0, 2.0 * np.pi, 73)
+        axes.plot(
+            disc.y + radius * np.cos(turn),
+            disc.x + radius * np.sin(disc.incidence) * np.sin(turn),
+            color=style.VERMILION, linewidth=2.0,
+        )  # fmt: skip
     along, across = radius * np.cos(disc.toe), radius * np.sin(disc.toe)
     axes.plot(
         [disc.y - along, disc.y + along], [disc.x - across, disc.x + across],

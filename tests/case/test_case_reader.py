@@ -125,7 +125,9 @@ def test_inline_tables_name_the_line_of_their_key() -> None:
 @pytest.mark.parametrize("file", sorted(CASES.glob("*.toml")), ids=lambda file: file.stem)
 def test_cases_of_the_project(file: Path) -> None:
     case = read_case(file)
-    assert case.title and case.is_symmetric and case.propellers
+    assert case.title and case.propellers
+    # one propeller with blades on the centre line has no mirror image
+    assert case.is_symmetric is (file.stem != "tail_propeller")
     assert parse_case(case.replace(title=case.title).to_toml()) == case
 
 
