@@ -35,7 +35,7 @@ EVERY = 20.0  # s between lines about work that goes on, where there is no termi
 app = typer.Typer(
     help="Wings behind rows of propellers: lift, drag, thrust and power of blown wings.",
     epilog="Concept-level estimates, not for flight clearance.",
-    add_completion=False,
+    add_completion=True,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,  # plain help loads in half the time
@@ -48,6 +48,13 @@ class FigureFormat(StrEnum):
     png = "png"
     svg = "svg"
     pdf = "pdf"
+
+
+class Units(StrEnum):
+    """Accepted systems of units of a summary."""
+
+    si = "si"
+    us = "us"
 
 
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE.toml", help="The case to read.")]

@@ -11,6 +11,7 @@ from blownwing.cli.base import (
     CaseFile,
     FigureFormat,
     Format,
+    Units,
     app,
     counted,
     inputs_of,
@@ -36,7 +37,9 @@ LARGEST_WEIGHT = 1e8  # N, above any aircraft's; a search beyond it takes a minu
 
 @app.command()
 def solve(
-    case_file: CaseFile,
+    case_files: Annotated[
+        list[Path], typer.Argument(metavar="CASE.toml...", help="The case, or several.")
+    ],
     output: Annotated[
         Path | None,
         typer.Option("-o", "--output", metavar="OUT.h5", help="Result; default: <case>.h5 here."),
@@ -69,9 +72,39 @@ def solve(
         bool,
         typer.Option("--vtk", help="Write lattice, tubes and discs as .vtu beside the result."),
     ] = False,
+    units: Annotated[
+        Units | None, typer.Option("--units", help="Of the summary; files stay in SI. Default si.")
+    ] = None,
     fmt: Format = None,
 ) -> None:
-    """Solve a case: result file, summary and, if asked, figures and tables."""
+    """Solve cases: result file, summary and, if asked, figures and tables of each."""
+    with sentences():
+        if output is not None and len(case_files) > 1:
+            raise InputError("-o: names one result; leave it out with several cases")
+        stems = [path.stem for path in case_files]
+        if len(set(stems)) < len(stems):
+            raise InputError("CASE.toml: found two cases of one name, whose results would meet")
+    for case_file in case_files:
+        if len(case_files) > 1:
+            typer.echo(f"{'' if case_file is case_files[0] else chr(10)}== {case_file}")
+        _solve_one(
+            case_file, output, figures, csv, target_lift, peak, weight, convergence, vtk, units, fmt
+        )
+
+
+def _solve_one(
+    case_file: Path,
+    output: Path | None,
+    figures: bool,
+    csv: bool,
+    target_lift: str | None,
+    peak: bool,
+    weight: float | None,
+    convergence: bool,
+    vtk: bool,
+    units: Units | None,
+    fmt: FigureFormat | None,
+) -> None:
     with sentences():
         if fmt is not None and not figures:
             raise InputError("--format: applies to figures; add --figures or leave it out")
@@ -129,7 +162,7 @@ def solve(
             from blownwing.report.figures import write_figures
 
             written += write_figures(solution, folder, (fmt or FigureFormat.png).value)
-        print_summary(solution, console)
+        print_summary(solution, console, (units or Units.si).value)
         if found is not None:
             from blownwing.report.convergence_summary import print_convergence
             from blownwing.study.convergence import export_convergence

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
 import numpy as np
@@ -19,6 +19,7 @@ from rich.text import Text
 
 from blownwing.report.columns import digits, print_columns
 from blownwing.solution.model import CAUTION
+from blownwing.study.best_again import Again
 from blownwing.study.model import SPINS
 from blownwing.study.ranking import ranked
 from blownwing.study.table import StudyTable
@@ -109,6 +110,21 @@ def _print_effects(table: StudyTable, console: Console) -> None:
         rows.append([name, _text(mean), _text(deviation), *effects])
     title = "Uncertain inputs: mean, standard deviation, main effects as shares of variance"
     print_columns(console, heads, rows, title)
+
+
+def print_confirmed(again: Sequence[Again], rank_by: str, best: str, console: Console) -> None:
+    """Print the best cases of a sweep beside the same with slipstream edges, in the new order."""
+    heads = ["case", f"{rank_by} in the sweep", f"{rank_by} with edges", "CL", "with edges"]
+    rows = []
+    for item in again:
+        if item.solution is None:
+            rows.append([str(item.case), _text(item.swept), item.failure, "", ""])
+            continue
+        found = item.solution.totals.get("CL")
+        after = ["–" if v is None else _text(v) for v in (item.value, item.swept_CL, found)]
+        rows.append([str(item.case), _text(item.swept), *after])
+    title = f"The best again, with slipstream edges and the case's own lattice ({best} first)"
+    print_columns(console, heads, rows, title, left=())
 
 
 def _heading(key: str) -> str:

@@ -15,7 +15,6 @@ from blownwing.report import style
 from blownwing.report.layout import Disc, blown_bands, discs_of, joined_spans, outline_of, title_of
 from blownwing.solution import Solution
 
-
 _TILTED = np.radians(20.0)  # of a disc's axis, from which it shows as an ellipse from above
 
 
@@ -26,7 +25,8 @@ def plan_view(solution: Solution, case: Case) -> Figure:
     aft = float(trail.max()) + 0.35 * float((trail - lead).max())
     side = 1.1 * max([float(np.abs(y).max()), *(abs(d.y) + 0.5 * d.diameter for d in discs)])
     scale = 9.0 / (2.0 * side)  # inches per metre of the page
-    front = min([float(lead.min()), *(d.x - 0.4 * d.diameter for d in discs)])
+    reach = [d.x - d.diameter * max(0.4, 0.5 * abs(np.sin(d.incidence))) for d in discs]
+    front = min([float(lead.min()), *reach])
     top = front - _names_height(discs) / scale
     # Scales are equal, so the height follows from the proportions, with room for axis and legend.
     figure = style.new_figure(10.0, float(np.clip((aft - top) * scale + 1.5, 3.0, 12.0)))
@@ -104,6 +104,7 @@ def _draw_disc(axes: Axes, disc: Disc) -> None:
             disc.x + radius * np.sin(disc.incidence) * np.sin(turn),
             color=style.VERMILION, linewidth=2.0,
         )  # fmt: skip
+        return
     along, across = radius * np.cos(disc.toe), radius * np.sin(disc.toe)
     axes.plot(
         [disc.y - along, disc.y + along], [disc.x - across, disc.x + across],
