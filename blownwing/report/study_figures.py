@@ -7,6 +7,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from blownwing.report import style
@@ -141,14 +142,21 @@ def lines(table: StudyTable, key: str, names: list[str]) -> Figure:
             panel.plot(x[order], y[order], marker=".", label=label, **look)
         panel.set_ylabel(_label(name))
         if many:
-            panel.legend(fontsize=7, loc="best")
+            panel.legend(
+                fontsize=8, loc="lower left", bbox_to_anchor=(-0.02, 0.98), ncols=2,
+                borderaxespad=0.2, columnspacing=1.0, handlelength=2.2,
+            )  # fmt: skip
     for panel in axes[len(names) :]:
         panel.remove()
     for panel in axes[: len(names)][-2:]:
         panel.set_xlabel(_parameter(key))
         panel.tick_params(labelbottom=True)
+        panel.xaxis.set_major_locator(MaxNLocator(6))
     note = f"{len(groups)} settings of {_others(table, key)}" if len(groups) > 1 else "Sweep"
-    style.head(axes[0], note + (", the outer two by mean in colour" if many else ""))
+    if many:
+        figure.supxlabel(f"{note}, the outer two by mean in colour", fontsize=9)
+    else:
+        style.head(axes[0], note)
     if 1 < len(groups) <= _LEGIBLE:
         handles, labels = axes[0].get_legend_handles_labels()
         figure.legend(handles, labels, loc="outside lower center", ncols=2)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +13,11 @@ from sample import polar, single
 from typer.testing import CliRunner
 
 import blownwing
+from blownwing.aircraft.records import Quantity
+from blownwing.aircraft.storage import save_groups
+from blownwing.aircraft.trade import Choice
 from blownwing.cli import app
+from blownwing.propeller.map import PerformanceMap
 from blownwing.report import style
 from blownwing.report.blade_figures import blade_loads
 from blownwing.report.figures import at_angle, write_figures
@@ -22,6 +26,7 @@ from blownwing.report.layout import blown_bands
 from blownwing.report.wing_figures import slipstream_velocities, span_loading
 from blownwing.solution import Solution, export_csv
 from blownwing.solution.kinds import kind_of
+from blownwing.solution.map_files import save_map
 from blownwing.study.table import StudyTable, save_table
 
 RUN = CliRunner()
@@ -219,3 +224,54 @@ def test_an_axis_that_does_not_reach_zero_is_marked() -> None:
         whole.plot([0.0, 1.0], [0.0, 6.0])
         style.mark_cuts(figure)
     assert len(cut.texts) == 2 and not whole.texts
+
+
+def test_a_propeller_map_is_drawn_and_reported(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    j, pitch = np.linspace(0.0, 1.2, 9), np.radians(np.linspace(-4.0, 4.0, 5))
+    thrust = 0.1 * (1.0 - j[None, :]) + 0.2 * pitch[:, None]
+    table = PerformanceMap(
+        advance_ratio=j, pitch=pitch, thrust=thrust, power=0.08 + 0.02 * thrust, omega=300.0,
+        diameter=0.9, blades=5, density=1.225, thrust_error=(1e-3, 1e-4), power_error=(1e-3, 1e-4),
+        key="k",
+    )  # fmt: skip
+    save_map(table, "m.h5", "A map")
+    assert kind_of("m.h5") == "map"
+    assert RUN.invoke(app, ["plot", "m.h5", "-o", "f"]).exit_code == 0
+    assert [path.name for path in Path("f").iterdir()] == ["map.png"]
+    assert RUN.invoke(app, ["report", "m.h5"]).exit_code == 0
+    text = Path("m.html").read_text()
+    assert "A map" in text and "not for flight clearance" in text and "0.9000" in text
+    wrong = RUN.invoke(app, ["plot", "m.h5", "--alpha", "2"])
+    assert wrong.exit_code == 2 and "holds no polar" in " ".join(wrong.output.split())
+
+
+def test_a_trade_is_drawn_and_reported(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    count = np.array([4.0, 6.0, 8.0])
+    group = {"count": Quantity(count, "1", "number of propellers", ("count",))}
+    for item in fields(Choice):
+        if item.name != "count":
+            group[item.name] = Quantity(10.0 * count, "1", item.name, ("count",))
+    save_groups({"trade": group}, "A trade", single().case_toml, "t.h5")
+    assert kind_of("t.h5") == "trade"
+    assert RUN.invoke(app, ["plot", "t.h5", "-o", "f"]).exit_code == 0
+    assert [path.name for path in Path("f").iterdir()] == ["trade.png"]
+    done = RUN.invoke(app, ["report", "t.h5"])
+    assert done.exit_code == 0, done.output
+    text = Path("t.html").read_text()
+    assert "A trade" in text and text.count("<figure>") == 1 and "not for flight" in text
+
+
+def test_damaged_files_of_any_kind_get_a_sentence(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    save_table(study(), Path("s.h5"))
+    Path("torn.h5").write_bytes(Path("s.h5").read_bytes()[:4000])
+    for command in ("plot", "report"):
+        done = RUN.invoke(app, [command, "torn.h5"])
+        assert done.exit_code == 2 and "truncated, damaged" in " ".join(done.output.split())
+    assert {p.name for p in Path().iterdir()} == {"s.h5", "torn.h5"}
