@@ -151,6 +151,7 @@ def placement_figure(cases: tuple[Case, Case], solutions: tuple[Solution, Soluti
     lower.set_ylabel("z, m")
     lower.set_xlabel("y, m")
     style.head(upper, "Lift along the span, and discs seen from behind")
+    style.name(figure, cases[0].title)
     figure.legend(loc="outside lower center", ncols=2)
     return figure
 

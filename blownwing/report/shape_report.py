@@ -116,6 +116,7 @@ def shape_figure(result: ShapeResult) -> Figure:
     lower.set_ylabel("twist, °")
     lower.set_xlabel("y, m")
     style.head(upper, "Chord and twist at the same lift; shaded: behind a disc")
+    style.name(figure, result.before.title)
     figure.legend(loc="outside lower center", ncols=2)
     return figure
 

@@ -11,7 +11,9 @@ from scipy.integrate import quad
 from scipy.special import ellipe, ellipk
 
 from blownwing import Case, InputError
-from blownwing.coupling.survey import plane, survey
+from blownwing.coupling import solved_points
+from blownwing.coupling.survey import plane, survey, velocities
+from blownwing.wing.system import frame_velocity
 
 BAR = 0.01  # set by the issue, of the velocity that disc or wing adds
 
@@ -193,3 +195,30 @@ def test_wrong_points_are_said() -> None:
             survey(case, points)
     with pytest.raises(InputError, match="several angles"):
         survey(case.replace(**{"flow.alpha": [0.0, 2.0]}), [[0.0, 0.0, 0.0]])
+
+
+@pytest.mark.parametrize("alpha", [0.0, 4.0])
+def test_flow_is_tangential_to_a_blown_wing(alpha: float) -> None:
+    """The condition that the lattice solves, met again by velocities at its points: inside a stream
+    they are m times the linear problem's."""
+    disc = {"name": "jet", "kind": "disc", "position": [-0.8, 1.5, 0.0], "diameter": 1.0,
+            "mirror": True, "speed_ratio": 1.5}  # fmt: skip
+    sections = [{"y": y, "chord": 1.0, "airfoil": "naca2412"} for y in (0.0, 4.0)]
+    case = Case.from_tables({
+        "flow": {"airspeed": 30.0, "alpha": alpha}, "wing": {"stations": sections},
+        "propellers": [disc],
+        "model": {"chordwise": 2, "spanwise": 12, "compressibility": False},
+    })  # fmt: skip
+    point = solved_points(case)[0]
+    system = point.model.system
+    places = np.ascontiguousarray(system.lattice.collocation)
+    velocity, stream = velocities(case, point, places)
+    through = np.sum(velocity * system.normals, axis=0) / 30.0
+    assert np.any(stream >= 0) and np.any(stream < 0)
+    assert np.abs(through).max() < 2e-5  # the vortices' core, a thousandth of a strip
+    # control: inside, the wing's own velocity without the factor m leaves flow through the wing
+    bound = point.model.system.frame.velocities(
+        frame_velocity(system, system.frame.points(places), point.wing.strength, 1e-4)[0]
+    )
+    wrong = np.sum((velocity - 0.5 * bound) * system.normals, axis=0)[stream >= 0] / 30.0
+    assert np.abs(wrong).max() > 1e-3
