@@ -285,8 +285,10 @@ def optimize(
         study = read_study(study_file)
         problem = study.optimize
         if (problem is None) == (study.placement is None):
+            hint = "; a sweep is run by 'blownwing sweep'" if study.sweep is not None else ""
             raise InputError(
                 f"{study_file}: accepted is a study with exactly one of [optimize] and [placement]"
+                f"{hint}"
             )
         folder = output or Path()
         check_picture_folder(folder)
