@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from blownwing.report import html, style
@@ -11,6 +13,7 @@ from blownwing.study.ranking import ranked
 from blownwing.study.table import StudyTable, described
 
 _ROWS = 25
+_MAIN = ("lift", "CL", "drag", "CD", "CD_induced", "thrust", "power", "net_axial_force")
 
 
 def study_body(table: StudyTable, rank_by: str, best: str) -> list[str]:
@@ -22,7 +25,7 @@ def study_body(table: StudyTable, rank_by: str, best: str) -> list[str]:
     solved = int(table.solved.sum())
     parts = [html.paragraph(f"{solved} of {table.solved.size} cases solved, {table.method}.")]
     if table.summary:
-        parts += _effects(table)
+        parts += _effects(table, "Uncertain inputs", _MAIN)
     else:
         parts += _best(table, rank_by, best)
     failed = [(str(k), text) for k, text in enumerate(table.messages) if text]
@@ -33,6 +36,9 @@ def study_body(table: StudyTable, rank_by: str, best: str) -> list[str]:
             for name, figure in figures.items()
         ]
     parts += [html.heading("Figures"), *pictures]
+    if table.summary:
+        rest = [name for name in table.summary if name not in _MAIN]
+        parts += _effects(table, "All other quantities", rest)
     if failed:
         parts += [html.heading("Cases without a result"), html.table(("case", "why"), failed)]
     return [
@@ -65,21 +71,21 @@ def _best(table: StudyTable, rank_by: str, best: str) -> list[str]:
     return [html.heading("Best cases"), html.table(head, rows, caption=caption)]
 
 
-def _effects(table: StudyTable) -> list[str]:
+def _effects(table: StudyTable, heading: str, names: Sequence[str]) -> list[str]:
     head = ("quantity", "mean", "standard deviation", *table.parameters)
-    rows = [
-        [
-            _labelled(name),
-            plain_number(values["mean"]),
-            plain_number(values["standard_deviation"]),
-            *(f"{values.get(f'effect {key}', 0.0):.2f}" for key in table.parameters),
-        ]
-        for name, values in table.summary.items()
-        if "mean" in values
-    ]
+    rows = []
+    for name in names:
+        values = table.summary.get(name, {})
+        if "mean" not in values:
+            continue
+        effects = (f"{values.get(f'effect {key}', 0.0):z.2f}" for key in table.parameters)
+        moments = (plain_number(values[key]) for key in ("mean", "standard_deviation"))
+        rows.append([_labelled(name), *moments, *effects])
+    if not rows:
+        return []
     caption = "main effects as shares of variance"
     numbers = range(1, len(head))
-    return [html.heading("Uncertain inputs"), html.table(head, rows, numbers, caption=caption)]
+    return [html.heading(heading), html.table(head, rows, numbers, caption=caption)]
 
 
 def _labelled(name: str) -> str:
@@ -89,6 +95,6 @@ def _labelled(name: str) -> str:
 
 def _cell(value: object) -> str:
     if isinstance(value, str):
-        return value
+        return value.replace("board_up", "")
     number = float(np.asarray(value))
     return "–" if np.isnan(number) else plain_number(number)

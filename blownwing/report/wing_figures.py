@@ -168,7 +168,7 @@ def span_loading(solution: Solution) -> Figure:
     axes.set_xlabel("y, m")
     axes.set_ylabel("circulation, m²/s" if static else "section cl × chord, m")
     basis = "" if static else ", cl over free-stream dynamic pressure"
-    style.head(axes, f"Span loading at α {solution.totals['alpha']:g}°{basis}")
+    style.head(axes, f"Span loading at α {solution.totals['alpha']:.4g}°{basis}")
     style.name(figure, title_of(solution))
     figure.legend(loc="outside lower center", ncols=3)
     return figure
