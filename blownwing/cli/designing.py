@@ -194,8 +194,10 @@ def sweep(
         from blownwing.solution.files import check_outputs
         from blownwing.study.sweep import Options, companions, run_sweep
 
+        # which cases are solved again is known afterwards; files that are there already tell
+        again_places = [] if edges is None else list(target.parent.glob(f"{target.stem}_case_*.h5"))
         check_outputs(
-            [target, *companions(target)],
+            [target, *companions(target), *again_places],
             inputs_of(study.base, study_file, study.case_file),
             folder if figures else None,
         )

@@ -70,7 +70,7 @@ def solve(
     ] = False,
     vtk: Annotated[
         bool,
-        typer.Option("--vtk", help="Write lattice, tubes and discs as .vtu beside the result."),
+        typer.Option("--vtk", help="Write wing, tubes, discs and a survey plane as .vtm and .vtu."),
     ] = False,
     units: Annotated[
         Units | None, typer.Option("--units", help="Of the summary; files stay in SI. Default si.")
@@ -122,9 +122,14 @@ def _solve_one(
         case = read_case(case_file)
         target = result_name(output or Path(f"{case_file.stem}.h5"))
         folder = target.with_name(f"{case_file.stem}_figures")
-        grid, bands = target.with_suffix(".vtu"), target.with_name(f"{target.stem}_convergence.csv")
+        grid, bands = target.with_suffix(".vtm"), target.with_name(f"{target.stem}_convergence.csv")
         tables = csv_places(case, target.with_suffix("")) if csv else []
-        outputs = [target, *tables, *([grid] if vtk else []), *([bands] if convergence else [])]
+        outputs = [
+            target,
+            *tables,
+            *(_grid_files(grid) if vtk else []),
+            *([bands] if convergence else []),
+        ]
         check_outputs(outputs, inputs_of(case, case_file), folder if figures else None)
 
         from rich.text import Text
@@ -157,7 +162,7 @@ def _solve_one(
 
             alphas = solution.alphas or (float(solution.totals["alpha"]),)
             middle = alphas[len(alphas) // 2]
-            written.append(write_grid(case, middle, grid))
+            written += write_grid(case, middle, grid)
         if figures:
             from blownwing.report.figures import write_figures
 
@@ -226,6 +231,12 @@ def check(case_file: CaseFile) -> None:
         from blownwing.report.explain import print_case
 
         print_case(case, new_console())
+
+
+def _grid_files(path: Path) -> list[Path]:
+    from blownwing.report.grid_export import grid_places
+
+    return grid_places(path)
 
 
 def _target(text: str) -> tuple[str, float]:
