@@ -12,8 +12,10 @@ from numpy.typing import NDArray
 
 from blownwing.report import style
 from blownwing.report.figures import made_folder
+from blownwing.report.study_labels import label_of, parameter_of
+from blownwing.report.uncertain_figures import effects, spread
 from blownwing.study.ranking import ranked
-from blownwing.study.table import StudyTable, described
+from blownwing.study.table import StudyTable
 
 Array = NDArray[np.float64]
 
@@ -24,13 +26,6 @@ _FAINT = 400  # others that are drawn behind them
 _MOST_BARS = 24
 _LEGIBLE = 6  # lines that a legend can tell apart
 _MOST_PANELS = 24
-_UNITS = {
-    "thrust": "N", "power": "W", "rpm": "1/min", "pitch": "°", "alpha": "°", "beta": "°",
-    "airspeed": "m/s", "altitude": "m", "diameter": "m", "x": "m", "y": "m", "z": "m", "chord": "m",
-    "twist": "°", "incidence": "°", "toe": "°", "deflection": "°", "density": "kg/m³",
-    "roll_rate": "°/s", "pitch_rate": "°/s", "yaw_rate": "°/s", "ground_height": "m",
-    "isa_offset": "K", "reference_area": "m²", "reference_chord": "m",
-}  # fmt: skip
 
 
 CAPTIONS = {
@@ -140,7 +135,7 @@ def lines(table: StudyTable, key: str, names: list[str]) -> Figure:
                 look = style.line_style(place)
                 label = f"{('highest', 'lowest')[place]}: {', '.join(map(_short, setting))}"
             panel.plot(x[order], y[order], marker=".", label=label, **look)
-        panel.set_ylabel(_label(name))
+        panel.set_ylabel(label_of(name))
         if many:
             panel.legend(
                 fontsize=8, loc="lower left", bbox_to_anchor=(-0.02, 0.98), ncols=2,
@@ -149,7 +144,7 @@ def lines(table: StudyTable, key: str, names: list[str]) -> Figure:
     for panel in axes[len(names) :]:
         panel.remove()
     for panel in axes[: len(names)][-2:]:
-        panel.set_xlabel(_parameter(key))
+        panel.set_xlabel(parameter_of(key))
         panel.tick_params(labelbottom=True)
         panel.xaxis.set_major_locator(MaxNLocator(6))
     note = f"{len(groups)} settings of {_others(table, key)}" if len(groups) > 1 else "Sweep"
@@ -181,57 +176,8 @@ def settings_apart(table: StudyTable, key: str, name: str) -> Figure:
         panel.tick_params(labelsize=7)
     for panel in panels[len(groups) :]:
         panel.remove()
-    figure.supxlabel(_parameter(key), fontsize=9)
-    figure.supylabel(_label(name), fontsize=9)
-    return figure
-
-
-def spread(table: StudyTable, names: list[str]) -> Figure:
-    """Draw how often each value comes, with mean and standard deviation of the study."""
-    figure = style.new_figure(9.6, 2.8 * ((len(names) + 1) // 2) + 0.8)
-    panels = figure.subplots((len(names) + 1) // 2, 2, squeeze=False).ravel()
-    for panel, name in zip(panels, names, strict=False):
-        values = table.results[name][table.solved]
-        panel.hist(values[~np.isnan(values)], bins="fd", color="#9fbfdd", edgecolor="white")
-        found = table.summary.get(name, {})
-        if {"mean", "standard_deviation"} <= set(found):
-            mean, width = found["mean"], found["standard_deviation"]
-            panel.axvline(mean, color=style.BLUE, label=f"mean {mean:.4g}")
-            for place in (mean - width, mean + width):
-                panel.axvline(
-                    place, color=style.VERMILION, linestyle="--",
-                    label=f"± {width:.3g}" if place > mean else None,
-                )  # fmt: skip
-            panel.legend(fontsize=8)
-        panel.set_xlabel(_label(name))
-        panel.set_ylabel("cases")
-    for panel in panels[len(names) :]:
-        panel.remove()
-    style.head(panels[0], f"{int(table.solved.sum())} cases")
-    return figure
-
-
-def effects(table: StudyTable, names: list[str]) -> Figure:
-    """Draw the main effects of uncertain inputs as shares of variance, a group per quantity."""
-    shown = [name for name in names if name in table.summary]
-    keys = list(table.parameters)
-    figure = style.new_figure(9.0, 1.2 + 0.28 * len(shown) * (len(keys) + 1))
-    axes = figure.subplots()
-    high = 0.8 / len(keys)
-    for index, key in enumerate(keys):
-        share = [table.summary[name].get(f"effect {key}", 0.0) for name in shown]
-        place = np.arange(len(shown)) + (index - 0.5 * (len(keys) - 1)) * high
-        bars = axes.barh(
-            place, share, 0.9 * high, color=style.SERIES[index % len(style.SERIES)],
-            hatch=("", "///", "...", "xx")[index % 4], edgecolor="white", label=_parameter(key),
-        )  # fmt: skip
-        axes.bar_label(bars, fmt="%.2f", fontsize=8, padding=2)
-    axes.set_yticks(range(len(shown)), shown)
-    axes.invert_yaxis()
-    axes.set_xlim(0.0, 1.12)
-    axes.set_xlabel("share of the variance")
-    style.head(axes, "Main effects of the uncertain inputs; the rest is interaction")
-    figure.legend(loc="outside lower center", ncols=min(len(keys), 3))
+    figure.supxlabel(parameter_of(key), fontsize=9)
+    figure.supylabel(label_of(name), fontsize=9)
     return figure
 
 
@@ -252,7 +198,7 @@ def two_parameter_map(table: StudyTable, first: str, second: str, name: str, bes
         axes.plot(x, y, ".", color=style.BLACK, markersize=2.5)
     else:
         drawn = axes.scatter(x, y, c=value, cmap="viridis")
-    figure.colorbar(drawn, ax=axes, label=_label(name))
+    figure.colorbar(drawn, ax=axes, label=label_of(name))
     top = int(np.argmin(sign * value))
     axes.plot(
         x[top], y[top], marker="*", markersize=15, color=style.VERMILION,
@@ -264,8 +210,8 @@ def two_parameter_map(table: StudyTable, first: str, second: str, name: str, bes
             table.parameters[first][failed], table.parameters[second][failed], "x",
             color=style.GREY, label="no result",
         )  # fmt: skip
-    axes.set_xlabel(_parameter(first))
-    axes.set_ylabel(_parameter(second))
+    axes.set_xlabel(parameter_of(first))
+    axes.set_ylabel(parameter_of(second))
     style.head(axes, f"{best.capitalize()} {name} at every place")
     figure.legend(loc="outside lower center", ncols=2)
     return figure
@@ -289,7 +235,7 @@ def spin_comparison(table: StudyTable, name: str, best: str) -> Figure:
     axes.plot([v for _, v in shown], range(len(shown)), "o", color=style.BLUE)
     axes.set_yticks(range(len(shown)), [_short(text) for text, _ in shown], fontsize=8)
     axes.invert_yaxis()
-    axes.set_xlabel(_label(name))
+    axes.set_xlabel(label_of(name))
     note = "" if len(shown) == len(ordered) else f" (best and last {half} of {len(ordered)})"
     style.head(axes, f"Spin patterns, blade up on the side named{note}")
     return figure
@@ -297,8 +243,8 @@ def spin_comparison(table: StudyTable, name: str, best: str) -> Figure:
 
 def parallel_view(table: StudyTable, order: NDArray[np.int64], names: list[str]) -> Figure:
     """Draw every case as a line through its parameters and results, the best ones strongly."""
-    columns = [(_parameter(key), values) for key, values in table.parameters.items()]
-    columns += [(_label(name), table.results[name]) for name in names]
+    columns = [(parameter_of(key), values) for key, values in table.parameters.items()]
+    columns += [(label_of(name), table.results[name]) for name in names]
     columns = [(label, v) for label, v in columns if np.ptp(_numbers(v)[order]) > 0.0]
     figure = style.new_figure(max(7.0, 1.7 * len(columns) + 1.5), 5.2)
     axes = figure.subplots()
@@ -356,17 +302,6 @@ def _quantities(table: StudyTable, rank_by: str) -> list[str]:
     wanted = _SHOWN if "CL" in table.results else _STATIC
     names = dict.fromkeys((rank_by, *wanted))
     return [n for n in names if n in table.results and np.ptp(table.results[n][table.solved])][:6]
-
-
-def _label(name: str) -> str:
-    units = described(name).units
-    return name if units == "1" else f"{name} [{units}]"
-
-
-def _parameter(key: str) -> str:
-    """A dotted key with the unit that its values have in a case."""
-    units = _UNITS.get(key.rpartition(".")[2])
-    return f"{key} [{units}]" if units else key
 
 
 def _others(table: StudyTable, key: str) -> str:
