@@ -90,6 +90,8 @@ class Case(Table):
         checks.check_speeds(self.flow, self.model, air, self.propellers)
         items = self.propeller_list()
         checks.check_names(items)
+        checks.check_tilt(self.model, self.propellers)
+        checks.check_half_model(self.wing, self.is_symmetric)
         checks.check_discs_apart(items)
         checks.check_discs_clear_of_wing(self.wing, items)
         checks.check_ground(self.flow, self.wing, items)
@@ -104,6 +106,16 @@ class Case(Table):
         if not isinstance(other, Case):
             return NotImplemented
         return self._inputs == other._inputs
+
+    def __repr__(self) -> str:
+        """One line; `to_toml` has everything."""
+        angles = ", ".join(f"{a:g}" for a in self.alphas[:3]) + ("..." if self.alphas[3:] else "")
+        return (
+            f"<Case {self.title!r}, {self.flow.airspeed:g} m/s, alpha {angles} deg, "
+            f"span {self.wing.span:g} m, {len(self.propeller_list())} propellers>"
+        )
+
+    __str__ = __repr__
 
     def __hash__(self) -> int:
         return hash(self._inputs)

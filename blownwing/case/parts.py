@@ -150,6 +150,10 @@ class Wing(Table):
     symmetric: StrictBool = Field(
         default=True, description="stations describe the starboard half and are mirrored"
     )
+    half_model: StrictBool = Field(
+        default=False,
+        description="the starboard half alone stands on a reflection plane, as in a wind tunnel",
+    )
     stations: tuple[Station, ...] = Field(min_length=2, description="in order of y")
     flaps: tuple[Flap, ...] = ()
     reference_area: Area | None = Field(default=None, gt=0.0, description="m2; absent: planform")
@@ -223,7 +227,7 @@ class Propeller(Table):
     )
     spin: Spin | None = Field(default=None, description="seen from behind")
     incidence: Angle = Field(
-        default=0.0, ge=-60.0, le=60.0, description="disc axis against the x axis, nose up, deg"
+        default=0.0, ge=-90.0, le=90.0, description="disc axis against the x axis, nose up, deg"
     )
     toe: Angle = Field(
         default=0.0, ge=-45.0, le=45.0, description="disc axis, nose to starboard, deg"

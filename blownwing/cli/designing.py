@@ -173,6 +173,12 @@ def sweep(
     restart: Annotated[
         bool, typer.Option("--restart", help="Forget the cases that an earlier run finished.")
     ] = False,
+    edges: Annotated[
+        int | None,
+        typer.Option(
+            "--edges", min=1, max=100, help="Solve so many of the best again with slipstream edges."
+        ),
+    ] = None,
     fmt: Format = None,
 ) -> None:
     """Run a study's cases; a run that broke off goes on where it stopped."""
@@ -191,8 +197,10 @@ def sweep(
         from blownwing.solution.files import check_outputs
         from blownwing.study.sweep import Options, companions, run_sweep
 
+        # which cases are solved again is known afterwards; files that are there already tell
+        again_places = [] if edges is None else list(target.parent.glob(f"{target.stem}_case_*.h5"))
         check_outputs(
-            [target, *companions(target)],
+            [target, *companions(target), *again_places],
             inputs_of(study.base, study_file, study.case_file),
             folder if figures else None,
         )
@@ -203,6 +211,18 @@ def sweep(
         print_study(table, console, rank_by, best)
         print_general_section(study.base, console)
         written = [target, target.with_suffix(".csv")]
+        if edges is not None:
+            from blownwing.report.study_summary import print_confirmed, search_progress
+            from blownwing.study.best_again import best_again
+
+            with search_progress(console, "Solving the best with edges") as count:
+                again = best_again(study, table, edges, count)
+            console.print()
+            print_confirmed(again, rank_by, best, console)
+            for item in again:
+                if item.solution is not None:
+                    place = target.with_name(f"{target.stem}_case_{item.case}.h5")
+                    written.append(item.solution.save(place))
         if figures:
             from blownwing.report.study_figures import write_study_figures
 
@@ -210,6 +230,41 @@ def sweep(
                 table, folder, rank_by, best, (fmt or FigureFormat.png).value
             )
         typer.echo(f"Written: {listed(written)}")
+
+
+@app.command()
+def export(
+    study_file: StudyFile,
+    row: Annotated[int, typer.Option("--row", min=0, help="Number of the case, from 0.")],
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="CASE.toml", help="Default: <study>_<row>.toml."),
+    ] = None,
+    own_model: Annotated[
+        bool,
+        typer.Option("--own-model", help="With the case's own [model], not the study's edits."),
+    ] = False,
+) -> None:
+    """Write one case of a sweep as a case file, its comments kept."""
+    with sentences():
+        from blownwing.case.reader import read_text
+        from blownwing.solution.files import check_outputs, write_whole
+        from blownwing.study.best_again import row_case
+        from blownwing.study.reader import read_study
+        from blownwing.study.relocation import file_text
+
+        study = read_study(study_file)
+        target = output or Path(f"{study_file.stem}_{row}.toml")
+        if target.suffix.lower() != ".toml":
+            raise InputError(f"{target}: a case's name ends in .toml")
+        check_outputs([target], inputs_of(study.base, study_file, study.case_file))
+        case = row_case(study, row, own_model)
+        text = file_text(case, target.parent, read_text(study.case_file))
+
+        def put(partial: Path) -> None:
+            partial.write_text(text, encoding="utf-8")
+
+        typer.echo(f"Written: {write_whole(target, put)}")
 
 
 @app.command()
@@ -228,24 +283,29 @@ def optimize(
     with sentences():
         if fmt is not None and not figures:
             raise InputError("--format: applies to figures; add --figures or leave it out")
-        from blownwing.solution.files import check_folder, check_outputs
+        from blownwing.case.reader import read_text
+        from blownwing.report.figures import made_folder
+        from blownwing.solution.files import check_outputs, check_picture_folder
         from blownwing.study.reader import read_study
 
         study = read_study(study_file)
         problem = study.optimize
         if (problem is None) == (study.placement is None):
+            hint = "; a sweep is run by 'blownwing sweep'" if study.sweep is not None else ""
             raise InputError(
                 f"{study_file}: accepted is a study with exactly one of [optimize] and [placement]"
+                f"{hint}"
             )
         folder = output or Path()
-        check_folder(folder)
+        check_picture_folder(folder)
         what = "placement" if problem is None else "shape"
         ends = ["_optimum.toml", *([] if problem is None else ["_shape.csv"])]
         ends += [f"_{what}.{(fmt or FigureFormat.png).value}"] if figures else []
         check_outputs(
-            [folder / f"{study_file.stem}{end}" for end in ends],
+            [folder / f"{study_file.stem}{end}" for end in ends] if folder.is_dir() else [],
             inputs_of(study.base, study_file, study.case_file),
         )
+        made_folder(folder)
         if problem is None:
             _placement(study, folder / study_file.stem, fmt or FigureFormat.png, figures)
             return
@@ -262,12 +322,16 @@ def optimize(
         print_shape(result, check, problem.objective, console)
         print_general_section(study.base, console)
         written = write_shape(
-            result, folder / study_file.stem, (fmt or FigureFormat.png).value if figures else None
+            result,
+            folder / study_file.stem,
+            (fmt or FigureFormat.png).value if figures else None,
+            read_text(study.case_file),
         )
         typer.echo(f"Written: {listed(written)}")
 
 
 def _placement(study: Study, prefix: Path, fmt: FigureFormat, figures: bool) -> None:
+    from blownwing.case.reader import read_text
     from blownwing.report.general_section import print_general_section
     from blownwing.report.placement_report import (
         print_placement,
@@ -290,7 +354,8 @@ def _placement(study: Study, prefix: Path, fmt: FigureFormat, figures: bool) -> 
     print_placement(study.base, result, check, problem, console)
     print_general_section(study.base, console)
     place = prefix.with_name(f"{prefix.name}_optimum.toml")
-    written = [write_optimum(study.base, result, place)]
+    source = read_text(study.case_file)
+    written = [write_optimum(study.base, result, place, source)]
     if figures:
         place = prefix.with_name(f"{prefix.name}_placement.{fmt.value}")
         written.append(write_placement_figure(study.base, result, place, fmt.value))

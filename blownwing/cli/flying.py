@@ -73,7 +73,7 @@ def aircraft(
         target = result_name(place)
         folder = target.with_name(f"{target.stem}_figures")
         check_outputs([target], inputs_of(case, case_file), folder if figures else None)
-        kind: Literal["png", "svg"] = (fmt or FigureFormat.png).value
+        kind: Literal["png", "svg", "pdf"] = (fmt or FigureFormat.png).value
 
         from rich.text import Text
 

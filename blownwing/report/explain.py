@@ -12,6 +12,12 @@ from blownwing.case.placed import PlacedPropeller
 from blownwing.coupling.size import expected_size, fits
 from blownwing.report.layout import spin_words
 
+HALF = (
+    "A half model on a reflection plane: forces and powers are those of the whole, model and "
+    "image, and the half's, which a balance reads, stand beside them; coefficients are the same "
+    "for both, over the whole and over the half area."
+)
+
 
 def print_case(case: Case, console: Console) -> None:
     """Print what a solve of ``case`` would do: flow, wing, lattice, propellers and model."""
@@ -56,6 +62,7 @@ def _wing(case: Case) -> str:
         f"span {wing.span:.3f} m, reference area {wing.area:.3f} m², reference chord "
         f"{wing.chord:.3f} m, aspect ratio {wing.span**2 / wing.area:.2f}",
         f"{len(wing.stations)} stations {'mirrored to port' if wing.symmetric else 'tip to tip'}",
+        *(["the starboard half is the model, on a reflection plane"] if wing.half_model else []),
         f"sections {', '.join(dict.fromkeys(s.airfoil for s in wing.stations))}",
         *map(_flap, wing.flaps),
     ]
