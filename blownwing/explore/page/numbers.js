@@ -1,0 +1,96 @@
+// The results as numbers, with differences from the reference snapshot.
+import { changeShown, find, html, make, put, shown } from "./dom.js";
+import { state } from "./state.js";
+
+const squared = (t) => (t.CL && t.CD_induced !== undefined ? t.CD_induced / t.CL ** 2 : undefined);
+
+export const ROWS = [
+  { key: "lift", label: "Lift, N", digits: 0 },
+  { key: "CL", label: "CL blown", digits: 4 },
+  { key: "CL_unblown", label: "CL unblown", digits: 4 },
+  { key: "CL_from_thrust", label: "CL of thrust", digits: 4 },
+  { key: "CD", label: "CD of the wing", digits: 5 },
+  { key: "CD_induced", label: "CD induced", digits: 5 },
+  { key: "ratio", label: "CD induced / CL²", digits: 5, of: squared },
+  { key: "drag", label: "Wing drag, N", digits: 1 },
+  { key: "Cm", label: "Cm", digits: 4 },
+  { key: "thrust", label: "Thrust, N", digits: 0 },
+  { key: "net_axial_force", label: "Net axial force, N", digits: 0 },
+  { key: "power", label: "Shaft power, W", digits: 0 },
+  { key: "efficiency", label: "Efficiency", digits: 4 },
+];
+const GLANCE = ["lift", "CL", "CD_induced", "power"];
+const MARKS = {
+  none: "", rest: "", moving: "Moving",
+  provisional: "Provisional: coarser model",
+  stale: "Not of what is drawn: the last state that was solved",
+  solving: "Of the state before; being solved anew",
+};
+
+export const valueOf = (row, totals) => (row.of ? row.of(totals) : totals[row.key]);
+
+export function drawNumbers(reference) {
+  const { result, standing } = state, about = standing === "provisional" ? "≈ " : "";
+  find("standing").textContent = MARKS[standing];
+  const table = find("totals");
+  table.tHead.rows[0].cells[2].textContent = reference ? `against ${reference.name}` : "";
+  table.tBodies[0].replaceChildren();
+  for (const row of ROWS) {
+    const value = valueOf(row, result.totals);
+    if (value === undefined) continue;
+    const line = html(table.tBodies[0], "tr", { id: `row-${row.key}` });
+    html(line, "th", { scope: "row" }, row.label);
+    html(line, "td", { className: "n" }, about + shown(value, row.digits));
+    const other = reference && valueOf(row, reference.totals);
+    html(line, "td", { className: "n by" }, reference ? changeShown(value, other, row.digits) : "");
+  }
+  glance(reference, about);
+  propellers(about);
+  const notes = find("notes");
+  notes.replaceChildren();
+  for (const note of result.notes) html(notes, "li", {}, note);
+  dragBars();
+}
+
+function glance(reference, about) {
+  const box = find("glance");
+  box.replaceChildren();
+  for (const key of GLANCE) {
+    const row = ROWS.find((one) => one.key === key), value = state.result.totals[key];
+    if (value === undefined) continue;
+    const cell = html(box, "span");
+    html(cell, "small", {}, row.label);
+    html(cell, "b", {}, about + shown(value, row.digits));
+    if (reference) html(cell, "i", {}, changeShown(value, reference.totals[key], row.digits));
+  }
+  html(box, "em", {}, MARKS[state.standing]);
+}
+
+function propellers(about) {
+  const table = find("discs");
+  table.tBodies[0].replaceChildren();
+  for (const p of state.result.propellers) {
+    const line = html(table.tBodies[0], "tr");
+    html(line, "th", { scope: "row" }, `${p.name}, ${p.spin}`);
+    for (const [key, digits] of [["thrust", 1], ["power", 0], ["rpm", 0], ["J", 3], ["efficiency", 3]]) {
+      html(line, "td", { className: "n" }, p[key] === undefined || p[key] === null ? "–" : about + shown(p[key], digits));
+    }
+  }
+}
+
+function dragBars() {
+  const svg = find("drag"), t = state.result.totals;
+  svg.replaceChildren();
+  if (t.CD_induced === undefined) return;
+  const parts = [["induced, unblown", t.CD_induced_unblown], ["induced, blown", t.CD_induced],
+    ["profile", t.CD_profile]].filter((part) => part[1] !== undefined && part[1] !== null);
+  const low = Math.min(0, ...parts.map((part) => part[1])), high = Math.max(1e-9, ...parts.map((part) => part[1]));
+  const at = (value) => 134 + 96 * (value - low) / (high - low);
+  put(svg, { viewBox: `0 0 300 ${26 * parts.length + 6}` });
+  parts.forEach(([label, value], k) => {
+    make(svg, "text", { x: 0, y: 20 + 26 * k }, `CD ${label}`);
+    make(svg, "rect", { class: `bar bar-${k}`, x: Math.min(at(0), at(value)), y: 8 + 26 * k, height: 16,
+      width: Math.abs(at(value) - at(0)) });
+    make(svg, "text", { x: Math.max(at(0), at(value)) + 6, y: 20 + 26 * k }, shown(value, 5));
+  });
+}
