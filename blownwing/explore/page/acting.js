@@ -2,8 +2,8 @@
 import { settle } from "./asking.js";
 import { DRIVES, commit, goBack, goForward, meant, state, tell, withValues } from "./state.js";
 
-// The grain that places are rounded to, m: a ten-thousandth of the span or a little more.
-const grain = () => 10 ** Math.floor(Math.log10(state.opened.span)) / 1e4;
+// The grain that places are rounded to, m: about a ten-thousandth of the span, a millimetre at most.
+const grain = () => Math.min(1e-3, 10 ** (Math.round(Math.log10(state.opened.span)) - 4));
 export const placeDigits = () => Math.max(0, -Math.round(Math.log10(grain())));
 export const round = (value) => Number((Math.round(value / grain()) * grain()).toFixed(placeDigits()));
 

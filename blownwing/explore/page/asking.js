@@ -36,6 +36,7 @@ export async function ask(moving) {
   if (busy) { waiting = moving; return; }
   busy = true;
   if (!moving) stand(state.standing === "rest" || state.standing === "none" ? "solving" : state.standing, WORDS.solving);
+  if (!moving) find("pace").textContent = "";
   const start = performance.now(), asked = state.edits;
   const found = await post("solve", { edits: asked, dragging: moving });
   busy = false;
@@ -54,6 +55,7 @@ export async function ask(moving) {
 
 function stand(standing, words = WORDS[standing]) {
   state.standing = standing;
+  state.words = words;
   const text = find("state");
   if (text.textContent !== words) text.textContent = words; // spoken once, not at every answer
   text.classList.toggle("wrong", standing === "stale");

@@ -4,7 +4,7 @@ import { ask, opening, post } from "./asking.js";
 import { drawCurves } from "./curves.js";
 import { find } from "./dom.js";
 import { buildChoice, drawFields } from "./fields.js";
-import { refit } from "./frame.js";
+import { framed, refit } from "./frame.js";
 import { drawNumbers } from "./numbers.js";
 import { drawSnapshots, keep, reference } from "./snapshots.js";
 import { atRest, canRedo, canUndo, listen, meant, open, state } from "./state.js";
@@ -16,6 +16,7 @@ function draw() {
   document.body.dataset.standing = state.standing;
   if (!state.model) return;
   refit();
+  halfNote();
   drawViews();
   drawChoice();
   drawFields();
@@ -30,7 +31,7 @@ function draw() {
     return;
   }
   if (!state.result) return;
-  const base = reference(), now = [state.result, state.standing, base, base && base.name];
+  const base = reference(), now = [state.result, state.standing, state.words, base, base && base.name];
   if (drawn.now && now.every((part, k) => part === drawn.now[k]) && drawn.width === find("views").clientWidth) return;
   drawn.now = now;
   drawn.width = find("views").clientWidth;
@@ -54,6 +55,10 @@ function readout() {
     node.textContent = state.together ? `${propellers[k].name} y ${propellers[k].position[1]}` : `${propellers[k].name}: ${placeWords(propellers[k])}`;
     return node;
   }));
+}
+
+function halfNote() {
+  for (const node of document.querySelectorAll(".half")) node.hidden = !framed().half;
 }
 
 async function save(replace) {

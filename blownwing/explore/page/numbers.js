@@ -33,7 +33,7 @@ export function drawNumbers(reference) {
   const { result, standing } = state, about = standing === "provisional" ? "≈ " : "";
   find("standing").textContent = MARKS[standing];
   const table = find("totals");
-  table.tHead.rows[0].cells[2].textContent = reference ? `against ${reference.name}` : "";
+  table.tHead.rows[0].cells[2].textContent = reference ? `against “${reference.name}”` : "";
   table.tBodies[0].replaceChildren();
   for (const row of ROWS) {
     const value = valueOf(row, result.totals);
@@ -63,7 +63,7 @@ function glance(reference, about) {
     html(cell, "b", {}, about + shown(value, row.digits));
     if (reference) html(cell, "i", {}, changeShown(value, reference.totals[key], row.digits));
   }
-  html(box, "em", {}, MARKS[state.standing]);
+  html(box, "em", {}, state.standing === "stale" ? `Last state that was solved. ${state.words}` : MARKS[state.standing]);
 }
 
 function propellers(about) {

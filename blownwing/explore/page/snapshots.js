@@ -29,28 +29,39 @@ export function drawSnapshots() {
   for (const one of snapshots) {
     const line = html(table.tBodies[0], "tr");
     const pick = html(html(line, "td", { className: "pick" }), "input", { type: "radio", name: "against", id: `pick-${one.id}`, checked: one.id === against });
-    pick.setAttribute("aria-label", `Compare with ${one.name}`);
+    const naming = [];
+    label(pick, "Compare with", one, naming);
     pick.addEventListener("change", () => { against = one.id; drawSnapshots(); tell(); });
     const cell = html(line, "th", { scope: "row" });
     const name = html(cell, "input", { type: "text", id: `name-${one.id}`, value: one.name, maxLength: 60 });
     name.setAttribute("aria-label", "Name of the snapshot");
-    name.addEventListener("change", () => { one.name = name.value.trim() || `State ${one.id}`; drawSnapshots(); tell(); });
+    name.addEventListener("change", () => { // the row stays, so that the focus can go on from it
+      one.name = name.value = name.value.trim() || `State ${one.id}`;
+      naming.forEach((again) => again());
+      tell();
+    });
     html(cell, "small", {}, words(one.edits));
     for (const row of rows) {
       const value = valueOf(row, one.totals), number = html(line, "td", { className: "n" }, shown(value, row.digits));
       if (base && base !== one) html(number, "small", {}, changeShown(value, valueOf(row, base.totals), row.digits));
     }
     const acts = html(line, "td", { className: "acts" });
-    button(acts, "Restore", one, `restore-${one.id}`, () => replaceAll(one.edits));
-    button(acts, "Delete", one, `delete-${one.id}`, () => drop(one));
+    label(button(acts, "Restore", `restore-${one.id}`, () => replaceAll(one.edits)), "Restore", one, naming);
+    label(button(acts, "Delete", `delete-${one.id}`, () => drop(one)), "Delete", one, naming);
   }
   if (focused && find(focused)) find(focused).focus();
 }
 
-function button(parent, text, one, id, act) {
+function button(parent, text, id, act) {
   const node = html(parent, "button", { type: "button", id }, text);
-  node.setAttribute("aria-label", `${text} ${one.name}`);
   node.addEventListener("click", act);
+  return node;
+}
+
+function label(node, verb, one, naming) {
+  const put = () => node.setAttribute("aria-label", `${verb} ${one.name}`);
+  naming.push(put);
+  put();
 }
 
 function drop(one) {

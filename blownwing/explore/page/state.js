@@ -7,6 +7,7 @@ export const state = {
   result: null,      // the last answer
   answered: null,    // the edits that it answers
   standing: "none",  // none, solving, moving, provisional, rest, stale: what the result is worth now
+  words: "",         // the same in a sentence: the page's, or the server's where it refuses
   chosen: 0,         // index of the chosen propeller
   together: false,   // whether a move or a field means all of them
   grip: null,        // the drag under way

@@ -140,18 +140,17 @@ function take(event, node, index, view, kind) {
   choose(index);
   state.grip = { index, view, kind, x: event.clientX, y: event.clientY,
     positions: positions(), diameters: diameters(), tag: {} };
-  node.setPointerCapture(event.pointerId);
   const ends = ["pointerup", "pointercancel"];
   const drop = () => {
-    node.removeEventListener("pointermove", move);
-    for (const end of ends) node.removeEventListener(end, drop);
+    window.removeEventListener("pointermove", move);
+    for (const end of ends) window.removeEventListener(end, drop);
     const moved = state.grip && state.grip.moved;
     state.grip = null;
     if (moved) ask(false);
     tell();
   };
-  node.addEventListener("pointermove", move);
-  for (const end of ends) node.addEventListener(end, drop);
+  window.addEventListener("pointermove", move);
+  for (const end of ends) window.addEventListener(end, drop);
 }
 
 function move(event) {
