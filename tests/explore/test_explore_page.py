@@ -312,6 +312,7 @@ def test_provisional_numbers_look_it_until_the_own_model_answers(
     assert "Provisional: coarser model" in words.text
     numbers = browser.execute_script(NUMBERS)  # at once: rows come and go with answers
     assert len(numbers) > 10 and all(text.startswith("≈ ") for text in numbers)
+    assert browser.find_element("css selector", "#row-CL td.by").text == "…"
     assert browser.find_element("css selector", "#loading text.standing").text == "provisional"
     assert browser.find_element("id", "keep").get_attribute("aria-disabled") == "true"
     time.sleep(0.5)  # the own model has been asked for, and what it takes the place of still stands
@@ -386,6 +387,14 @@ def test_places_flow_and_flaps_are_typed(browser, row):
     same = solve(session.case.replace(**wanted))
     assert value(browser, "CL") == pytest.approx(same.totals["CL"], abs=2e-4)
     assert value(browser, "thrust") == pytest.approx(same.totals["thrust"], abs=0.6)
+    browser.find_element("id", "f-x").send_keys(Keys.CONTROL, "a")
+    ActionChains(browser).send_keys("-0.8").perform()  # half typed while an answer comes
+    browser.execute_async_script(
+        "const done = arguments[0]; import('./state.js').then((m) => { m.tell(); done(); });"
+    )
+    assert browser.find_element("id", "f-x").get_attribute("value") == "-0.8"
+    ActionChains(browser).send_keys(Keys.CONTROL, "a", Keys.NULL, "-0.7", Keys.TAB).perform()
+    assert edits(browser) == wanted
     typed(browser, "alpha", "")  # nothing: what stood there comes back
     assert browser.find_element("id", "f-alpha").get_attribute("value") == "2.5"
     for _ in range(7):

@@ -17,15 +17,19 @@ function field(parent, name, label, { get, set, step, range }) {
     slide.addEventListener("input", () => set(Number(slide.value), true));
   }
   const type = html(box, "input", { type: "number", id: `f-${name}`, step });
+  let typing = false; // what is half typed is left alone when an answer comes
+  type.addEventListener("input", () => { typing = true; });
+  type.addEventListener("blur", () => { if (typing) { typing = false; tell(); } });
   type.addEventListener("change", () => {
+    typing = false;
     if (type.value !== "" && Number.isFinite(Number(type.value))) set(Number(type.value), false);
     else tell(); // nothing to take over: what stood there comes back
   });
   const update = () => {
-    const value = get();
+    const found = get(), value = found === null ? null : Number(found.toPrecision(6));
     type.placeholder = value === null ? "several" : "";
     const text = value === null ? "" : String(value);
-    if (Number(type.value) !== value || type.value === "") type.value = text;
+    if (!typing && (Number(type.value) !== value || type.value === "")) type.value = text;
     if (!slide || value === null) return;
     slide.min = Math.min(range[0], value);
     slide.max = Math.max(range[1], value);
@@ -92,7 +96,7 @@ function placing(box) {
 // All at once keep their places among each other: a shift is typed, added and set back to 0.
 function shifting(box) {
   const row = html(box, "div", { className: "place" }), typed = {};
-  for (const [way, label] of [["aft", "shift aft, m"], ["right", "shift outboard, m"], ["up", "shift up, m"]]) {
+  for (const [way, label] of [["aft", "aft by, m"], ["right", "outboard, m"], ["up", "up by, m"]]) {
     const one = html(row, "div", { className: "field" });
     html(one, "label", { htmlFor: `f-${way}` }, label);
     typed[way] = html(one, "input", { type: "number", id: `f-${way}`, value: "0", step: round(state.opened.span / 1000) });

@@ -57,6 +57,6 @@ export function sideAxis(svg, low, high, at, most, grid) {
     const y = at(v);
     if (!grid && y < 22) continue; // the name of the axis stands there
     line(svg, [[grid ? LEFT : LEFT - 4, y], [grid ? frame.width - RIGHT : LEFT, y]], v === 0 && grid ? "axis" : grid ? "grid" : "axis");
-    make(svg, "text", { x: LEFT - 7, y: y + 4, "text-anchor": "end" }, String(v).replace("-", "−"));
+    make(svg, "text", { x: LEFT - 7, y: Math.max(y + 4, 11), "text-anchor": "end" }, String(v).replace("-", "−"));
   }
 }

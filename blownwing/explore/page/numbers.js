@@ -4,19 +4,22 @@ import { state } from "./state.js";
 
 const squared = (t) => (t.CL && t.CD_induced !== undefined ? t.CD_induced / t.CL ** 2 : undefined);
 
+const force = (t) => Math.max(Math.abs(t.lift || 0), Math.abs(t.drag || 0), Math.abs(t.thrust || 0));
+const power = (t) => Math.abs(t.power || 0);
+
 export const ROWS = [
-  { key: "lift", label: "Lift, N", digits: 0 },
+  { key: "lift", label: "Lift, N", digits: 0, scale: force },
   { key: "CL", label: "CL blown", digits: 4 },
   { key: "CL_unblown", label: "CL unblown", digits: 4 },
   { key: "CL_from_thrust", label: "CL of thrust", digits: 4 },
   { key: "CD", label: "CD of the wing", digits: 5 },
   { key: "CD_induced", label: "CD induced", digits: 5 },
   { key: "ratio", label: "CD induced / CL²", digits: 5, of: squared },
-  { key: "drag", label: "Wing drag, N", digits: 1 },
+  { key: "drag", label: "Wing drag, N", digits: 1, scale: force },
   { key: "Cm", label: "Cm", digits: 4 },
-  { key: "thrust", label: "Thrust, N", digits: 0 },
-  { key: "net_axial_force", label: "Net axial force, N", digits: 0 },
-  { key: "power", label: "Shaft power, W", digits: 0 },
+  { key: "thrust", label: "Thrust, N", digits: 0, scale: force },
+  { key: "net_axial_force", label: "Net axial force, N", digits: 0, scale: force },
+  { key: "power", label: "Shaft power, W", digits: 0, scale: power },
   { key: "efficiency", label: "Efficiency", digits: 4 },
 ];
 const GLANCE = ["lift", "CL", "CD_induced", "power"];
@@ -26,6 +29,15 @@ const MARKS = {
   stale: "Not of what is drawn: the last state that was solved",
   solving: "Of the state before; being solved anew",
 };
+
+// A coarser model's difference from the reference's own model would mostly tell of the models.
+const by = (value, other, digits) => (state.standing === "provisional" ? "…" : changeShown(value, other, digits));
+
+// Decimals of a row: at least those that give the largest force, or the power, four figures.
+export function digitsOf(row, totals) {
+  const scale = row.scale ? row.scale(totals) : 0;
+  return scale ? Math.max(row.digits, Math.min(6, 3 - Math.floor(Math.log10(scale)))) : row.digits;
+}
 
 export const valueOf = (row, totals) => (row.of ? row.of(totals) : totals[row.key]);
 
@@ -38,11 +50,11 @@ export function drawNumbers(reference) {
   for (const row of ROWS) {
     const value = valueOf(row, result.totals);
     if (value === undefined) continue;
-    const line = html(table.tBodies[0], "tr", { id: `row-${row.key}` });
+    const line = html(table.tBodies[0], "tr", { id: `row-${row.key}` }), digits = digitsOf(row, result.totals);
     html(line, "th", { scope: "row" }, row.label);
-    html(line, "td", { className: "n" }, about + shown(value, row.digits));
+    html(line, "td", { className: "n" }, about + shown(value, digits));
     const other = reference && valueOf(row, reference.totals);
-    html(line, "td", { className: "n by" }, reference ? changeShown(value, other, row.digits) : "");
+    html(line, "td", { className: "n by" }, reference ? by(value, other, digits) : "");
   }
   glance(reference, about);
   propellers(about);
@@ -60,8 +72,9 @@ function glance(reference, about) {
     if (value === undefined) continue;
     const cell = html(box, "span");
     html(cell, "small", {}, row.label);
-    html(cell, "b", {}, about + shown(value, row.digits));
-    if (reference) html(cell, "i", {}, changeShown(value, reference.totals[key], row.digits));
+    const digits = digitsOf(row, state.result.totals);
+    html(cell, "b", {}, about + shown(value, digits));
+    if (reference) html(cell, "i", {}, by(value, reference.totals[key], digits));
   }
   html(box, "em", {}, state.standing === "stale" ? `Last state that was solved. ${state.words}` : MARKS[state.standing]);
 }

@@ -1,7 +1,7 @@
 // Named states with their results: compared with each other, restored, deleted.
 import { replaceAll } from "./acting.js";
 import { changeShown, find, html, shown } from "./dom.js";
-import { ROWS, valueOf } from "./numbers.js";
+import { ROWS, digitsOf, valueOf } from "./numbers.js";
 import { atRest, state, tell, valueAt } from "./state.js";
 
 const COLUMNS = ["lift", "CL", "CD", "CD_induced", "ratio", "thrust", "power"];
@@ -42,8 +42,9 @@ export function drawSnapshots() {
     });
     html(cell, "small", {}, words(one.edits));
     for (const row of rows) {
-      const value = valueOf(row, one.totals), number = html(line, "td", { className: "n" }, shown(value, row.digits));
-      if (base && base !== one) html(number, "small", {}, changeShown(value, valueOf(row, base.totals), row.digits));
+      const value = valueOf(row, one.totals), digits = digitsOf(row, one.totals);
+      const number = html(line, "td", { className: "n" }, shown(value, digits));
+      if (base && base !== one) html(number, "small", {}, changeShown(value, valueOf(row, base.totals), digits));
     }
     const acts = html(line, "td", { className: "acts" });
     label(button(acts, "Restore", `restore-${one.id}`, () => replaceAll(one.edits)), "Restore", one, naming);
