@@ -197,7 +197,8 @@ PAGE_WITHOUT_A_SERVER = """
 const said = {}, pressed = {};
 const node = (id) => new Proxy(function () {}, {
   get: (target, key) => key === "textContent" ? said[id] : key === Symbol.toPrimitive ? () => ""
-    : key === Symbol.iterator ? [][Symbol.iterator].bind([]) : key === "getAttribute" ? () => "false"
+    : key === Symbol.iterator ? [][Symbol.iterator].bind([])
+    : key === "getAttribute" ? () => "false"
     : key === "addEventListener" ? (name, heard) => { pressed[id + " " + name] = heard; }
     : key === "trim" ? () => "x.toml" : node(id),
   set: (target, key, value) => { if (key === "textContent") said[id] = value; return true; },

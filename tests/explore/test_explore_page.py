@@ -15,7 +15,7 @@ from pathlib import Path
 
 import pytest
 
-from blownwing import read_case
+from blownwing import SolveError, read_case, solve
 from blownwing.explore import preview
 from blownwing.explore.server import Session, address, server_for
 from blownwing.report.html_report import report_page
@@ -371,6 +371,42 @@ def test_a_refusal_clears_the_provisional_mark(browser, row, monkeypatch):
     state(browser, REST)
 
 
+def test_a_failed_solve_dims_the_numbers_too(browser, row, monkeypatch):
+    session, place = row
+    opened(browser, place)
+    answer = session._answer
+    said = "the balance did not converge in 60 rounds"
+
+    def failing(case, dragging):
+        if case.flow.alpha == 9.0:
+            raise SolveError(said)
+        return answer(case, dragging)
+
+    monkeypatch.setattr(session, "_answer", failing)
+    typed(browser, "alpha", "9")
+    state(browser, said)
+    assert standing(browser) == "stale"
+    typed(browser, "alpha", "5")
+    state(browser, REST)
+    assert standing(browser) == "rest"
+
+
+def test_the_square_above_a_disc_sets_its_diameter(browser, row):
+    _, place = row
+    opened(browser, place)
+    drag = ActionChains(browser, duration=20)
+    drag.move_to_element(browser.find_element("css selector", ".rim:not(.off)"))
+    drag.click_and_hold().move_by_offset(0, 4).move_by_offset(0, 4).perform()
+    ActionChains(browser).release().perform()
+    state(browser, REST)
+    scale = browser.execute_async_script(
+        "const done = arguments[0]; import('./frame.js').then((m) => done(m.framed().scale));"
+    )
+    found = edits(browser)
+    assert list(found) == ["propellers.0.diameter"]
+    assert found["propellers.0.diameter"] == pytest.approx(0.8 - 16.0 / scale, abs=2e-3)
+
+
 def test_places_flow_and_flaps_are_typed(browser, row):
     session, place = row
     opened(browser, place)
@@ -382,8 +418,6 @@ def test_places_flow_and_flaps_are_typed(browser, row):
     wanted = {"propellers.0.position": [-0.7, 1.05, -0.1], "flow.airspeed": 33, "flow.alpha": 2.5,
               "wing.flaps.0.deflection": 12, "propellers.0.thrust": 95}  # fmt: skip
     assert edits(browser) == wanted
-    from blownwing import solve
-
     same = solve(session.case.replace(**wanted))
     assert value(browser, "CL") == pytest.approx(same.totals["CL"], abs=2e-4)
     assert value(browser, "thrust") == pytest.approx(same.totals["thrust"], abs=0.6)
@@ -688,8 +722,6 @@ def test_no_error_no_outside_request_readable_at_all_widths(browser, eight):
 
 
 def test_the_report_opens_without_errors_or_requests(browser, eight, tmp_path):
-    from blownwing import solve
-
     session, _ = eight
     path = tmp_path / "report.html"
     coarse = session.case.replace(**{"model.spanwise": 16, "model.chordwise": 3})

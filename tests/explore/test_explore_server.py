@@ -2,6 +2,7 @@
 
 import http.client
 import json
+import re
 import statistics
 import threading
 import time
@@ -95,6 +96,18 @@ def test_only_the_token_on_the_loopback_address_is_let_in(client):
     assert client.ask("solve", {}, Origin="http://evil.example")[0] == 404
     assert client.ask("../server.py")[0] == client.ask("server.py")[0] == 404
     assert len(client.session.token) >= 32
+
+
+def test_the_page_modules_import_one_way():
+    folder = Path(blownwing.explore.__file__).parent / "page"
+    needs = {
+        p.name: set(re.findall(r'from "\./(.+?)"', p.read_text())) for p in folder.glob("*.js")
+    }
+    assert max(len(p.read_text().splitlines()) for p in folder.glob("*.js")) < 300
+    while needs:
+        free = {name for name, others in needs.items() if not others & set(needs)}
+        assert free, f"a circle among {sorted(needs)}"
+        needs = {name: others for name, others in needs.items() if name not in free}
 
 
 def test_every_answer_forbids_outside_content(client):

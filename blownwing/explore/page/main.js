@@ -98,7 +98,7 @@ async function start() {
   drawChoice = buildChoice();
   drawSnapshots();
   draw();
-  new ResizeObserver(draw).observe(find("views"));
+  new ResizeObserver(() => { if (drawn.width !== find("views").clientWidth) draw(); }).observe(find("views"));
   ask(true); // twice: the second answer, started from the first, tells the pace of a drag
   ask(false);
 }
