@@ -85,7 +85,7 @@ def propeller_map(
         case = read_case(case_file)
         folder = output if output is not None else Path(f"{case_file.stem}_propellers")
         names = tuple(name or ())
-        form: Literal["png", "svg"] = (fmt or FigureFormat.png).value
+        form: Literal["png", "svg", "pdf"] = (fmt or FigureFormat.png).value
         from blownwing.report.propeller_curves import (
             characteristic_places,
             characteristics,
