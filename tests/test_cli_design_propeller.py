@@ -22,10 +22,24 @@ SPEC = Path(__file__).parents[1] / "cases" / "propellers" / "short_field.toml"
 
 @pytest.fixture(scope="module")
 def made(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """The demonstration's blades, on half of its wing for speed."""
     folder = tmp_path_factory.mktemp("design") / "out"
-    result = CliRunner().invoke(app, ["design-propeller", str(SPEC), "-o", str(folder)])
+    text = SPEC.read_text().replace("../../shared", str(SPEC.parents[2] / "shared"))
+    text = text.replace("span = 4.0", "span = 2.0").replace("propellers = 2", "propellers = 1")
+    path = folder.with_name("half.toml")
+    path.write_text(text)
+    result = CliRunner().invoke(app, ["design-propeller", str(path), "-o", str(folder)])
     assert result.exit_code == 0, result.output
     return folder, result.stdout
+
+
+@pytest.mark.slow
+def test_the_high_lift_blade_beats_minimum_loss_in_the_demonstration(tmp_path: Path) -> None:
+    # the issue's bar: better in the measure that it is made for; computed, on this wing
+    result = CliRunner().invoke(app, ["design-propeller", str(SPEC), "-o", str(tmp_path / "o")])
+    least, high = row(result.stdout, "lift gained per kilowatt, N/kW")
+    print(f"{high} against {least} N/kW")
+    assert high > least
 
 
 def row(text: str, label: str) -> list[float]:
@@ -49,8 +63,7 @@ def test_files_are_there(made: tuple[Path, str]) -> None:
 
 
 def test_blade_files_do_what_was_asked(made: tuple[Path, str]) -> None:
-    # thrust within 0.5 % and the unevenness asked for, read back from the files; a third of the
-    # minimum-loss blade's takes a spike at the tip that nobody builds
+    # thrust within 0.5 %, power and unevenness as printed, read back from the files
     folder, text = made
     spec = read_specification(SPEC)
     task = design_task(spec, SPEC.parent, folder)
@@ -62,7 +75,6 @@ def test_blade_files_do_what_was_asked(made: tuple[Path, str]) -> None:
         assert_allclose(loads.thrust, 250.0, rtol=5e-3)
         spreads.append(unevenness(loads.axial_induced, rotor.r, rotor.edges))
         powers.append(1e-3 * loads.power)
-    assert spreads[1] <= 0.605 * spreads[0]
     assert_allclose(row(text, "Shaft power by blade elements, kW"), powers, atol=2e-3)
     assert_allclose(
         row(text, "Unevenness of the axial velocity, %"), 100.0 * np.array(spreads), atol=0.02
@@ -84,7 +96,7 @@ def test_map_files_hold_the_design_point(made: tuple[Path, str]) -> None:
 def test_comparison_on_the_wing(made: tuple[Path, str]) -> None:
     _, text = made
     gain, power = row(text, "lift gained by blowing, N"), row(text, "shaft power of all, kW")
-    assert_allclose(row(text, "thrust of all propellers, N"), 4 * 250.0, rtol=1e-6)
+    assert_allclose(row(text, "thrust of all propellers, N"), 2 * 250.0, rtol=1e-6)
     assert_allclose(row(text, "lift gained per kilowatt, N/kW"), np.divide(gain, power), rtol=2e-3)
     assert min(gain) > 0.0
     unblown = row(text, "On the wing: lift unblown, N")
@@ -104,6 +116,7 @@ def test_bad_input_ends_with_2_and_leaves_nothing(tmp_path: Path) -> None:
 
 def test_what_cannot_be_designed_ends_with_1(tmp_path: Path) -> None:
     text = SPEC.read_text().replace("chord_most = 0.3", "chord_most = 0.03")
+    text = re.sub(r"(root|tip)_thickness = .*", "", text)
     text = text.replace("../../shared", str(SPEC.parents[2] / "shared"))
     path = tmp_path / "thin.toml"
     path.write_text(text)
@@ -113,39 +126,43 @@ def test_what_cannot_be_designed_ends_with_1(tmp_path: Path) -> None:
     assert not (tmp_path / "out").exists()
 
 
-def test_the_tip_can_be_built_and_its_table_says_how(made: tuple[Path, str]) -> None:
+@pytest.mark.parametrize("kind", ["minimum_loss", "high_lift"])
+def test_the_tip_can_be_built_and_its_table_says_how(made: tuple[Path, str], kind: str) -> None:
     folder, _ = made
-    blade = read_blade(folder / "high_lift.csv")
-    outer = blade.radius > 0.9
-    assert np.all(np.diff(np.degrees(blade.twist[outer])) < 0.1)  # no upturn
-    assert np.all(np.diff(blade.chord[blade.radius > 0.96]) < 0.0)  # no spike
+    blade = read_blade(folder / f"{kind}.csv")
     slope = np.diff(blade.chord) / np.diff(blade.radius)
-    assert np.max(np.abs(slope)) < 1.0
-    turns = np.diff(np.sign(slope[np.abs(slope) > 1e-3]))
+    assert np.max(np.abs(slope)) < 0.81  # limits.chord_slope
+    assert np.all(slope[blade.radius[1:] > 0.91] < 1e-3)  # no spike
+    turns = np.diff(np.sign(slope[np.abs(slope) > 5e-3]))
     assert np.count_nonzero(turns) <= 1  # one crest at most
-    assert np.all(np.diff(blade.twist) < 2e-3)
-    assert blade.chord[-1] == pytest.approx(0.02, abs=1e-6)  # limits.chord_least
-    lines = (folder / "high_lift_stations.csv").read_text(encoding="utf-8").splitlines()
-    assert "radius [mm],r/R [1],chord [mm],blade angle [deg],pitch [mm]" in lines
+    assert np.all(np.diff(blade.twist) < 1e-5)  # no upturn
+    # limits.chord_least, and 1 mm of a section of 12 %, whichever is more
+    assert blade.chord[-1] >= 1e-3 / 0.12 / 0.4 - 1e-5
+    lines = (folder / f"{kind}_stations.csv").read_text(encoding="utf-8").splitlines()
+    head = "radius [mm],r/R [1],chord [mm],blade angle [deg],pitch [mm],thickness [mm]"
+    assert head in lines
     rows = np.array([[float(w) for w in x.split(",")] for x in lines if x[0].isdigit()])
     assert_allclose(rows[:, 0], 400.0 * rows[:, 1], atol=0.01)
     assert_allclose(rows[:, 2], 400.0 * np.interp(rows[:, 1], blade.radius, blade.chord), atol=0.02)
     angle = np.degrees(np.interp(rows[:, 1], blade.radius, blade.twist))
     assert_allclose(rows[:, 3], angle, atol=0.01)
     assert_allclose(rows[:, 4], 2 * np.pi * rows[:, 0] * np.tan(np.radians(angle)), rtol=2e-3)
+    assert_allclose(rows[:, 5], 0.12 * rows[:, 2], atol=2e-3)
+    assert rows[0, 5] >= 4.0 and rows[-1, 5] >= 1.0
 
 
 def test_the_comparison_says_which_blade_is_better(made: tuple[Path, str]) -> None:
     _, text = made
     least, high = row(text, "lift gained per kilowatt, N/kW")
     words = " ".join(text.split())
-    said = "does not gain more lift" not in words
-    assert said == (high > least)
+    assert high > least  # the measure that it is made for
+    assert "does not gain more lift" not in words
     assert f"({high:.3f} against {least:.3f} N/kW" in words
 
 
 def test_what_is_finished_is_written_when_the_second_blade_cannot_be(tmp_path: Path) -> None:
-    text = SPEC.read_text().replace("evenness = 0.6", "evenness = 0.2")
+    text = SPEC.read_text().replace("[map]", "[high_lift]\nevenness = 0.2\n\n[map]")
+    text = text.replace("span = 4.0", "span = 2.0").replace("propellers = 2", "propellers = 1")
     path = tmp_path / "even.toml"
     path.write_text(text.replace("../../shared", str(SPEC.parents[2] / "shared")))
     result = CliRunner().invoke(app, ["design-propeller", str(path), "-o", str(tmp_path / "out")])

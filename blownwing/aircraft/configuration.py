@@ -279,6 +279,28 @@ def thrust_limits(
     return result
 
 
+def solo_states(
+    case: Case, configuration: Configuration, airspeed: float, setting: float
+) -> dict[str, UnitState]:
+    """Each powered propeller alone in the free stream, at a setting within its motor's limits.
+
+    Args:
+        case: the user's, for the motors. airspeed: m/s. setting: of the thrust at their power.
+    """
+    limits = thrust_limits(case, configuration, airspeed)
+    flow, folder = configuration.case.flow, str(configuration.case.folder)
+    air = (flow.altitude, flow.isa_offset, flow.density)
+    tables = configuration.case.model_dump(by_alias=True, exclude_none=True)["propellers"]
+    result = {}
+    for table in tables:
+        if table["name"] in limits:
+            full, capped = limits[table["name"]]
+            alike = {"name": "alone", "position": [0.0, 0.0, 0.0], "spin": "clockwise", "toe": 0.0}
+            driven = _driven(table | alike, {"thrust": min(setting * full, capped)})
+            result[table["name"]] = _alone(folder, _key(driven), air, airspeed)
+    return result
+
+
 def _limits(
     configuration: Configuration, table: dict[str, Any], motor: Motor, airspeed: float
 ) -> tuple[float, float]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import brentq
 
-from blownwing.aircraft.configuration import motor_of
+from blownwing.aircraft.drive import drawn_power
 from blownwing.aircraft.energy import electric_range, range_power
 from blownwing.aircraft.tables import NotReached, Table, lift_slopes
 from blownwing.case.model import Case
@@ -49,12 +49,6 @@ class ExcessThrust(NotReached):
     """Even the lowest setting is too much for the path."""
 
 
-def chain_efficiency(case: Case, names: tuple[str, ...]) -> float:
-    """Shaft power over power at the battery's terminals, of some propellers at equal settings."""
-    motors = [motor_of(case, name) for name in names]
-    return sum(m.power for m in motors) / sum(m.power / m.chain for m in motors)
-
-
 def level_setting(table: Table, speed: float, gradient: float = 0.0) -> tuple[float, float]:
     """Setting and incidence (deg) for a steady flight path; `gradient` is the path's sine.
 
@@ -93,8 +87,7 @@ def cruise_state(case: Case, table: Table, speed: float) -> CruiseState:
     configuration, battery = table.configuration, table.configuration.aircraft.battery
     setting, alpha = level_setting(table, speed)
     state = table.balance(speed, setting, alpha)
-    chain = chain_efficiency(case, configuration.powered)
-    drawn = state.power / chain + battery.systems_power
+    drawn = drawn_power(case, configuration, speed, setting, state.power) + battery.systems_power
     weight = configuration.weight
     energy = battery.usable_energy
     distance, endurance = range_power(energy, drawn, speed)

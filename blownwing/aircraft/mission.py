@@ -13,10 +13,10 @@ from blownwing.aircraft.climb import climb_state
 from blownwing.aircraft.cruise import (
     CruiseState,
     ExcessThrust,
-    chain_efficiency,
     cruise_state,
     level_setting,
 )
+from blownwing.aircraft.drive import drawn_power, take_off_energy
 from blownwing.aircraft.tables import Table
 from blownwing.aircraft.takeoff import TakeOffRun
 from blownwing.case.model import Case
@@ -95,12 +95,11 @@ def flown_mission(
     battery, setup = aircraft.battery, aircraft.cruise
     level = _cruising(cruise_state(case, cruise, setup.airspeed))
     base, top = aircraft.take_off.altitude, setup.altitude
-    chain = chain_efficiency(case, climb[0].configuration.powered)
-    first = _take_off_segment(run, chain, battery.systems_power, weight)
+    first = _take_off_segment(case, climb[0], run, battery.systems_power)
     up: list[_Flight] = []
     down: list[_Flight] = []
     if top > base:
-        ends = [_climbing(table, climb_speed, chain, battery.systems_power) for table in climb]
+        ends = [_climbing(case, table, climb_speed, battery.systems_power) for table in climb]
         if min(rates.rise for rates in ends) <= 0.0:
             raise SolveError(f"mission: no climb to {top:.0f} m at {climb_speed:.1f} m/s")
         up = [_through("climb", ends[0], ends[1], base, top)]
@@ -128,17 +127,18 @@ class _Flight:
     states: Array
 
 
-def _take_off_segment(run: TakeOffRun, chain: float, systems: float, weight: float) -> Segment:
+def _take_off_segment(case: Case, climb: Table, run: TakeOffRun, systems: float) -> Segment:
     time = run.roll.time + run.rotation / max(run.lift_off, 1e-9) + run.airborne.time
-    energy = run.energy / chain + systems * time
+    energy = take_off_energy(case, climb.configuration, run) + systems * time
     return Segment("take-off", time, run.distance, 0.0, energy, run.roll.ground_work, 0.0)
 
 
-def _climbing(table: Table, speed: float, chain: float, systems: float) -> _Rates:
+def _climbing(case: Case, table: Table, speed: float, systems: float) -> _Rates:
     state = climb_state(table, speed)
-    balance = table.balance(speed, min(table.setting_limit(speed), 1.0), state.alpha)
+    setting = min(table.setting_limit(speed), 1.0)
+    balance = table.balance(speed, setting, state.alpha)
     return _Rates(
-        balance.power / chain + systems,
+        drawn_power(case, table.configuration, speed, setting, balance.power) + systems,
         speed * math.sqrt(1.0 - state.gradient**2),
         state.rate,
         balance.drag * speed,
@@ -148,7 +148,6 @@ def _climbing(table: Table, speed: float, chain: float, systems: float) -> _Rate
 
 def _descending(case: Case, cruise: Table, speed: float, systems: float) -> _Rates:
     """Descent on 3 degrees at a speed, or as steep as zero thrust makes it."""
-    chain = chain_efficiency(case, cruise.configuration.powered)
     weight = cruise.configuration.weight
     try:
         setting, alpha = level_setting(cruise, speed, _DESCENT)
@@ -160,7 +159,7 @@ def _descending(case: Case, cruise: Table, speed: float, systems: float) -> _Rat
     if sine >= 0.0:
         raise SolveError(f"mission: no descent at {speed:.1f} m/s at the lowest setting")
     return _Rates(
-        max(balance.power, 0.0) / chain + systems,
+        drawn_power(case, cruise.configuration, speed, setting, max(balance.power, 0.0)) + systems,
         speed * math.sqrt(1.0 - sine**2),
         sine * speed,
         balance.drag * speed,

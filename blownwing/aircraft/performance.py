@@ -26,6 +26,7 @@ from blownwing.aircraft.configuration import (
     motor_of,
 )
 from blownwing.aircraft.cruise import CruiseState, cruise_curve, cruise_state
+from blownwing.aircraft.drive import check_motor_tables
 from blownwing.aircraft.gust import SEA_LEVEL_DENSITY, Gust, gust_load
 from blownwing.aircraft.mission import Mission, flown_mission
 from blownwing.aircraft.polar import balanced, solved_polar
@@ -110,6 +111,7 @@ def evaluated(case: Case, progress: Progress | None = None) -> Performance:
     """
     tell = progress or (lambda _step: None)
     aircraft = aircraft_of(case)
+    check_motor_tables(case)
     ready = configured(case, "take_off")
     landing = configured(case, "approach")
     name = inoperative_propeller(case)

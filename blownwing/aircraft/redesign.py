@@ -80,6 +80,11 @@ def baseline_row(case: Case) -> Row:
             "aircraft --trade: found several motors or none with rpm; accepted is one "
             "[[aircraft.motors]] for all propellers, with rpm, since the trade keeps its tip speed"
         )
+    if motor.table is not None:
+        raise InputError(
+            "aircraft --trade: found a motor with a table; accepted is one of constant efficiency, "
+            "since the trade makes motors of other sizes"
+        )
     if 2 * len(starboard) != len(placed):
         raise InputError("aircraft --trade: found a propeller on the centre line; accepted is none")
     y = np.array([item.position[1] for item in starboard])

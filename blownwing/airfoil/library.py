@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -21,7 +21,7 @@ from blownwing.airfoil.handbook import (
     named_section,
 )
 from blownwing.airfoil.reshape import over_reynolds, table_line
-from blownwing.airfoil.section import FINE_GRID, SectionTable, read_section
+from blownwing.airfoil.section import ALPHA_GRID, FINE_GRID, SectionTable, read_section
 from blownwing.airfoil.section_file import COLUMNS, file_text
 from blownwing.errors import InputError
 
@@ -90,6 +90,28 @@ def section_for(name: str, folder: str | Path = ".") -> SectionTable:
     return over_reynolds(table, LEVELS)
 
 
+def blade_section(name: str, folder: str | Path = ".") -> SectionTable:
+    """The table of a section as blade elements take it: on incidences half a degree apart.
+
+    A name means the same section as on a wing.
+
+    Args:
+        name: a built-in section's name, a NACA 4- or 5-digit name, or a file of section data.
+        folder: a file is relative to it.
+
+    Raises:
+        InputError: neither such a name nor a readable section file.
+    """
+    key = _key(name)
+    if key is None:
+        path = Path(folder) / name
+        return read_section(path if path.suffix else _file(name, folder))
+    fine = _built(_ALIASES.get(key, key))
+    step = (len(FINE_GRID) - 1) // (len(ALPHA_GRID) - 1)
+    values = {k: getattr(fine, k)[:, ::step].copy() for k in ("cl", "cd", "cm")}
+    return replace(fine, alpha=ALPHA_GRID, **values)
+
+
 def mean_line_slope(name: str, x_c: ArrayLike, folder: str | Path = ".") -> Array:
     """Slope dz/dx of the line that stands for a section in a lattice.
 
@@ -111,6 +133,11 @@ def mean_line_slope(name: str, x_c: ArrayLike, folder: str | Path = ".") -> Arra
     table = section_for(name, folder)
     zero_lift = table_line(table, float(table.reynolds[-1])).zero_lift_angle
     return np.asarray(-2.0 * math.tan(zero_lift) * (1.0 - 2.0 * np.asarray(x_c, dtype=np.float64)))
+
+
+def is_known(name: str) -> bool:
+    """Whether a name is a section's of its own, not a file's: built-in or NACA."""
+    return _key(name) is not None
 
 
 def _key(name: str) -> str | None:

@@ -14,7 +14,6 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from blownwing.airfoil.camber import naca_digits, thin_airfoil
 from blownwing.airfoil.extension import extended
 from blownwing.airfoil.section_file import COLUMNS, section_rows
 from blownwing.errors import InputError
@@ -157,39 +156,6 @@ def law_coefficients(law: SectionLaw, alpha: Array, reynolds: float) -> tuple[Ar
     return line * share, drag, np.full_like(alpha, law.cm)
 
 
-def naca_section(name: str, reynolds: ArrayLike = (1e5, 3e5, 1e6, 3e6, 1e7)) -> SectionTable:
-    """A NACA 4- or 5-digit section of handbook level, for early design when no polar exists.
-
-    Zero-lift angle and moment are thin-airfoil theory's; slope 0.105 per degree, peak lift 1.6 at
-    Re 6 million falling by 0.2 per decade, least drag 0.0060 there growing as Re^−0.2: levels of
-    Abbott & von Doenhoff (1959), "Theory of Wing Sections", appendix IV, common practice for the
-    trends. No thickness effect is included.
-
-    Raises:
-        InputError: not a NACA 4- or 5-digit name.
-    """
-    digits = naca_digits(name)
-    if digits is None:
-        raise InputError(f'section: found "{name}"; accepted is a NACA name such as "naca4412"')
-    line = thin_airfoil(name)
-    at_zero = -math.degrees(line.zero_lift_angle) * 0.105
-    law = SectionLaw(
-        zero_lift_angle=line.zero_lift_angle,
-        lift_slope=math.degrees(0.105),
-        clmax=1.6 + 0.15 * at_zero,
-        clmin=-(1.6 - 0.85 * at_zero),
-        cd_min=0.0060,
-        cd_rise=0.0045,
-        cl_best=0.5 * at_zero,
-        cm=line.quarter_chord_moment,
-        reynolds_reference=6e6,
-        drag_exponent=0.2,
-        peak_growth=0.2,
-    )
-    source = "constructed: thin-airfoil zero-lift angle, handbook levels of slope, peak and drag"
-    return section_table(f"naca{digits}", law, reynolds, source)
-
-
 def read_section(path: str | Path, grid: Array = ALPHA_GRID) -> SectionTable:
     """A section table from a CSV file.
 
@@ -204,17 +170,6 @@ def read_section(path: str | Path, grid: Array = ALPHA_GRID) -> SectionTable:
     """
     source, levels, rows = section_rows(Path(path))
     return table_from_rows(Path(path).stem, source, levels, rows, grid)
-
-
-def load_section(name: str, folder: str | Path = ".") -> SectionTable:
-    """A section by NACA name, or from a file relative to `folder`.
-
-    Raises:
-        InputError: neither a NACA name nor a readable section file.
-    """
-    if naca_digits(name) is not None:
-        return naca_section(name)
-    return read_section(Path(folder) / name)
 
 
 def write_section(path: str | Path, table: SectionTable, alpha_deg: ArrayLike) -> None:

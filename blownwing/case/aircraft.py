@@ -15,6 +15,7 @@ from blownwing.case import units
 from blownwing.case.fields import (
     Angle,
     Area,
+    FileName,
     Length,
     Number,
     Power,
@@ -64,7 +65,13 @@ class Motor(Table):
     )
     power: Power = Field(gt=0.0, description="largest shaft power of each, W")
     rpm: Rotation | None = Field(default=None, gt=0.0, description="largest propeller speed, rpm")
-    efficiency: Number = Field(gt=0.0, le=1.0, description="of the motor")
+    efficiency: Number | None = Field(
+        default=None, gt=0.0, le=1.0, description="of the motor; or a table of it"
+    )
+    table: FileName | None = Field(
+        default=None, description="file of measured efficiency over the motor's speed and torque"
+    )
+    gear: Number = Field(default=1.0, gt=0.0, description="motor speed / propeller speed")
     controller_efficiency: Number = Field(default=1.0, gt=0.0, le=1.0)
     gear_efficiency: Number = Field(default=1.0, gt=0.0, le=1.0)
     specific_power: Number | None = Field(
@@ -74,10 +81,27 @@ class Motor(Table):
         default=0.0, ge=0.0, description="mass of each that does not grow with power, kg"
     )
 
+    @model_validator(mode="after")
+    def _one_efficiency(self) -> Motor:
+        if self.efficiency is None and self.table is None:
+            raise Fault(("efficiency",), "this key is missing; accepted is efficiency or table")
+        if self.efficiency is not None and self.table is not None:
+            raise Fault(
+                ("table",),
+                f'found "{self.table}" beside efficiency; accepted is exactly one of efficiency '
+                "and table",
+            )
+        if self.table is None and self.gear != 1.0:
+            raise Fault(
+                ("gear",),
+                f"found {self.gear:g}; accepted only with table, whose speeds are the motor's",
+            )
+        return self
+
     @property
     def chain(self) -> float:
-        """Shaft power over power drawn from the battery."""
-        return self.efficiency * self.controller_efficiency * self.gear_efficiency
+        """Shaft power over power drawn from the battery, of a motor of constant efficiency."""
+        return (self.efficiency or 1.0) * self.controller_efficiency * self.gear_efficiency
 
     def mass(self, power: float) -> float:
         """Mass of one motor of a shaft power in W, kg: fixed_mass + power/specific_power."""

@@ -65,6 +65,19 @@ def check_flaps(wing: Wing) -> None:
                 )
 
 
+def check_half_model(wing: Wing, symmetric: bool) -> None:
+    """A half model on a reflection plane has a mirror image of everything.
+
+    symmetric: whether shape, flow and propellers are mirrored.
+    """
+    if wing.half_model and not symmetric:
+        raise Fault(
+            ("wing", "half_model"),
+            "found true in a case whose halves differ; accepted is a symmetric wing without "
+            "sideslip, roll and yaw, with every propeller mirrored",
+        )
+
+
 def check_names(propellers: Sequence[PlacedPropeller]) -> None:
     """Names are unique, twins included."""
     seen: dict[str, PlacedPropeller] = {}
@@ -202,6 +215,20 @@ def check_speeds(
             raise Fault(
                 ("propellers", index, "speed_ratio"),
                 f"found {item.speed_ratio:g} at zero airspeed; accepted is thrust in a static case",
+            )
+
+
+STEEPEST = 60.0  # deg, of a disc's axis with slipstream edges, whose tubes are laid along x
+
+
+def check_tilt(model: ModelOptions, propellers: Sequence[Propeller]) -> None:
+    """Steeply tilted discs, as in hover, go without slipstream edges."""
+    for index, item in enumerate(propellers):
+        if model.jet_edge and abs(item.incidence) > STEEPEST:
+            raise Fault(
+                ("propellers", index, "incidence"),
+                f"found {item.incidence:g} with model.jet_edge = true; accepted is {STEEPEST:g} at "
+                "most, and 90 with jet_edge = false",
             )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import re
 from collections.abc import Iterable, Mapping
 from types import UnionType
 from typing import Any, get_args, get_origin
@@ -13,6 +14,10 @@ from pydantic_core import ErrorDetails
 from blownwing.case.units import found
 
 Path = tuple[str | int, ...]
+
+_MOST_NAMED = 8  # further mistakes of a file that are listed
+_OPPOSITES = (("up", "down"), ("inboard", "outboard"), ("clockwise", "counterclockwise"),
+              ("largest", "least"))  # fmt: skip
 
 
 class Fault(ValueError):
@@ -109,6 +114,8 @@ def _sentence(error: ErrorDetails, root: type[BaseModel], path: Path) -> str:
             option.strip("'") for option in context["expected"].replace(" or ", ", ").split(", ")
         ]
         near = did_you_mean(value, words) if isinstance(value, str) else ""
+        if near and _opposite(str(value), near):
+            near = ""
         return f"found {found(value)}; accepted is {listed(words)}{near}"
     if kind == "bool_type":
         return f"found {found(value)}; accepted is true or false"
@@ -125,6 +132,13 @@ def _sentence(error: ErrorDetails, root: type[BaseModel], path: Path) -> str:
         least, actual = context["min_length"], context["actual_length"]
         return f"found a list of {actual}; accepted is a list of {least} or more"
     return str(context["error"]) if kind == "value_error" else f"{error['msg']}"
+
+
+def _opposite(value: str, suggestion: str) -> bool:
+    """Whether a suggestion says the contrary of what was written."""
+    written, meant = (set(re.findall(r"[a-z]+", text.lower())) for text in (value, suggestion))
+    pairs = (*_OPPOSITES, *((b, a) for a, b in _OPPOSITES))
+    return any(a in written and b in meant and a not in meant for a, b in pairs)
 
 
 def faults(error: ValidationError, root: type[BaseModel]) -> list[tuple[Path, str]]:
@@ -160,12 +174,18 @@ def faults(error: ValidationError, root: type[BaseModel]) -> list[tuple[Path, st
 
 
 def one_sentence(broken: list[tuple[Path, str]], where: str = "") -> str:
-    """The first broken rule as the message a user sees, with the count of the others.
+    """The first broken rule as the message a user sees, and where the others are.
 
     Args:
         broken: from `faults`, at least one.
         where: file and line, or nothing.
     """
     path, sentence = broken[0]
-    more = f" (and {len(broken) - 1} more)" if len(broken) > 1 else ""
-    return ": ".join(part for part in (where, dotted(path), sentence) if part) + more
+    text = ": ".join(part for part in (where, dotted(path), sentence) if part)
+    others = list(dict.fromkeys(dotted(other) for other, _ in broken[1:]))
+    if not others:
+        return text
+    shown = ", ".join(name or "the file" for name in others[:_MOST_NAMED])
+    rest = ", ..." if len(others) > _MOST_NAMED else ""
+    count = f"{len(others)} more mistake{'s' if len(others) > 1 else ''}"
+    return f"{text}; and {count} in this file: {shown}{rest}"

@@ -99,6 +99,8 @@ class Case(Table):
         checks.check_speeds(self.flow, self.model, air, self.propellers)
         items = self.propeller_list()
         checks.check_names(items)
+        checks.check_tilt(self.model, self.propellers)
+        checks.check_half_model(self.wing, self.is_symmetric)
         checks.check_discs_apart(items)
         checks.check_discs_clear_of_wing(self.wing, items)
         checks.check_ground(self.flow, self.wing, items)
@@ -128,6 +130,16 @@ class Case(Table):
         if not isinstance(other, Case):
             return NotImplemented
         return self._inputs == other._inputs
+
+    def __repr__(self) -> str:
+        """One line; `to_toml` has everything."""
+        angles = ", ".join(f"{a:g}" for a in self.alphas[:3]) + ("..." if self.alphas[3:] else "")
+        return (
+            f"<Case {self.title!r}, {self.flow.airspeed:g} m/s, alpha {angles} deg, "
+            f"span {self.wing.span:g} m, {len(self.propeller_list())} propellers>"
+        )
+
+    __str__ = __repr__
 
     def __hash__(self) -> int:
         return hash(self._inputs)
@@ -221,9 +233,13 @@ class Case(Table):
                     place = ("surfaces", number, "stations", index, "airfoil")
                     result.append((place, self.file_path(station.airfoil)))
         for index, item in enumerate(self.propellers):
-            for key, name in (("blade", item.blade), ("table", item.table)):
+            for key, name in (("blade", item.blade), ("table", item.table), ("shape", item.shape)):
                 if name is not None:
                     result.append((("propellers", index, key), self.file_path(name)))
+        for index, motor in enumerate(self.aircraft.motors if self.aircraft else ()):
+            if motor.table is not None:
+                key_path = ("aircraft", "motors", index, "table")
+                result.append((key_path, self.file_path(motor.table)))
         return result
 
     def replace(self, **edits: Any) -> Case:

@@ -151,6 +151,10 @@ class Wing(Table):
     symmetric: StrictBool = Field(
         default=True, description="stations describe the starboard half and are mirrored"
     )
+    half_model: StrictBool = Field(
+        default=False,
+        description="the starboard half alone stands on a reflection plane, as in a wind tunnel",
+    )
     stations: tuple[Station, ...] = Field(min_length=2, description="in order of y")
     flaps: tuple[Flap, ...] = ()
     controls: tuple[Control, ...] = ()
@@ -225,15 +229,21 @@ class Propeller(Table):
     table: FileName | None = Field(
         default=None, description="file of measured CT and CP over J, of a measured propeller"
     )
+    shape: FileName | None = Field(
+        default=None,
+        description="blade file of a measured propeller: it is loaded along the radius as these "
+        "blades are; absent: as one of minimum loss",
+    )
     solidity: Number | None = Field(
         default=None,
         gt=0.0,
         le=1.0,
-        description="blade area / disc area of a measured propeller, for its normal force",
+        description="blade area / disc area of a measured propeller, for its normal force; absent: "
+        "that of its shape",
     )
     spin: Spin | None = Field(default=None, description="seen from behind")
     incidence: Angle = Field(
-        default=0.0, ge=-60.0, le=60.0, description="disc axis against the x axis, nose up, deg"
+        default=0.0, ge=-90.0, le=90.0, description="disc axis against the x axis, nose up, deg"
     )
     toe: Angle = Field(
         default=0.0, ge=-45.0, le=45.0, description="disc axis, nose to starboard, deg"
@@ -303,8 +313,8 @@ def _one_of(propeller: Propeller, names: tuple[str, ...], suffix: str = "") -> N
 
 
 def _check_disc(disc: Propeller) -> None:
-    blade_only = ("blade", "table", "blades", "solidity", "spin", "twin_spin", "rpm", "power",
-                  "trim", "hub_ratio", "folded_drag_area")  # fmt: skip
+    blade_only = ("blade", "table", "blades", "shape", "solidity", "spin", "twin_spin", "rpm",
+                  "power", "trim", "hub_ratio", "folded_drag_area")  # fmt: skip
     unused = _given(disc, blade_only) + (["pitch"] if disc.pitch else [])
     if unused:
         raise Fault(
@@ -325,7 +335,7 @@ def _check_driven(propeller: Propeller) -> None:
     for key in ("blades", "blade" if kind == "blade" else "table", "spin"):
         if getattr(propeller, key) is None:
             raise Fault((key,), f'this key is missing, needed with kind = "{kind}"')
-    others = {"blade": ("table", "solidity"), "measured": ("blade",)}
+    others = {"blade": ("table", "shape", "solidity"), "measured": ("blade",)}
     for key in _given(propeller, others[kind]):
         value = units.found(getattr(propeller, key))
         raise Fault((key,), f'found {value}; not accepted with kind = "{kind}"')

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import tomllib
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -91,6 +92,7 @@ def read_case(path: str | os.PathLike[str]) -> Case:
         InputError: as `parse_case`, and for a file that is missing or unreadable.
     """
     text = read_text(path)
+    _refuse_study(parse_toml(text, str(path)), str(path))
     case = parse_case(text, Path(path).parent, str(path))
     missing = [(key, file) for key, file in case.files() if not os.path.isfile(file)]
     if missing:
@@ -99,6 +101,19 @@ def read_case(path: str | os.PathLike[str]) -> Case:
         ]
         raise InputError(one_sentence(broken, _where(str(path), text, missing[0][0])))
     return case
+
+
+_STUDIES = {"sweep": "sweep", "optimize": "optimize", "placement": "optimize"}
+
+
+def _refuse_study(tables: Mapping[str, Any], name: str) -> None:
+    """Raise InputError with the command to use for a study that is given as a case."""
+    found = [key for key in _STUDIES if key in tables]
+    if "case" in tables and found and "wing" not in tables:
+        raise InputError(
+            f"{name}: this is a study with [{found[0]}]; accepted here is a case, and a study is "
+            f"run by 'blownwing {_STUDIES[found[0]]} {name}'"
+        )
 
 
 def _named(file: Path) -> str:

@@ -7,14 +7,15 @@ from collections.abc import Mapping
 from typing import Any
 
 
-def _value(value: Any) -> str:
+def value_text(value: Any) -> str:
+    """TOML text of one value: text, a number, true or false, or a list of these."""
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
         # JSON's escapes are TOML's, except that TOML also wants DEL escaped.
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, list | tuple):
-        return "[" + ", ".join(_value(item) for item in value) + "]"
+        return "[" + ", ".join(value_text(item) for item in value) + "]"
     return repr(value)
 
 
@@ -37,7 +38,7 @@ def _table(name: str, table: Mapping[str, Any], header: str) -> list[str]:
             for item in value:
                 below += _table(path, item, f"[[{path}]]")
         else:
-            lines.append(f"{key} = {_value(value)}")
+            lines.append(f"{key} = {value_text(value)}")
     return lines + below
 
 

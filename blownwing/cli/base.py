@@ -35,7 +35,7 @@ EVERY = 20.0  # s between lines about work that goes on, where there is no termi
 app = typer.Typer(
     help="Wings behind rows of propellers: lift, drag, thrust and power of blown wings.",
     epilog="Concept-level estimates, not for flight clearance.",
-    add_completion=False,
+    add_completion=True,
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,  # plain help loads in half the time
@@ -47,6 +47,14 @@ class FigureFormat(StrEnum):
 
     png = "png"
     svg = "svg"
+    pdf = "pdf"
+
+
+class Units(StrEnum):
+    """Accepted systems of units of a summary."""
+
+    si = "si"
+    us = "us"
 
 
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE.toml", help="The case to read.")]
@@ -194,10 +202,12 @@ def listed(paths: list[Path]) -> str:
     folders: dict[Path, list[str]] = {}
     for path in paths:
         folders.setdefault(path.parent, []).append(path.name)
-    parts = [
-        str(folder / names[0]) if len(names) == 1 else f"{folder}{os.sep} ({', '.join(names)})"
-        for folder, names in folders.items()
-    ]
+    parts = []
+    for folder, names in folders.items():
+        if len(names) == 1 or folder == Path():
+            parts += [str(folder / name) for name in names]
+        else:
+            parts.append(f"{folder}{os.sep} ({', '.join(names)})")
     return ", ".join(parts)
 
 

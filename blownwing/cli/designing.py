@@ -17,6 +17,7 @@ from blownwing.cli.base import (
     new_console,
     result_name,
     sentences,
+    ticking,
 )
 from blownwing.errors import InputError
 
@@ -42,7 +43,7 @@ def design_propeller(
             read_specification,
             specified_files,
         )
-        from blownwing.report.propeller_comparison import blade_places, designed, wing_airfoil_path
+        from blownwing.report.propeller_comparison import blade_places, designed, found_files
         from blownwing.solution.files import check_outputs
 
         spec = read_specification(spec_file)
@@ -59,12 +60,13 @@ def design_propeller(
         from blownwing.report.propeller_figures import write_propeller_figures
         from blownwing.report.propeller_summary import print_products
 
-        spec = wing_airfoil_path(spec, spec_file.parent)
-        products, failure = designed(spec, task, folder)
+        spec = found_files(spec, spec_file.parent)
+        console = new_console()
+        with ticking(console, "Searching the blade that lifts most") as tell:
+            products, failure = designed(spec, task, folder, tell)
         figures = write_propeller_figures(
             products, spec.drive(), folder, (fmt or FigureFormat.png).value
         )
-        console = new_console()
         print_products(spec, products, console)
         written = blade_places(folder, [product.design.kind for product in products])
         console.print()
@@ -171,6 +173,12 @@ def sweep(
     restart: Annotated[
         bool, typer.Option("--restart", help="Forget the cases that an earlier run finished.")
     ] = False,
+    edges: Annotated[
+        int | None,
+        typer.Option(
+            "--edges", min=1, max=100, help="Solve so many of the best again with slipstream edges."
+        ),
+    ] = None,
     fmt: Format = None,
 ) -> None:
     """Run a study's cases; a run that broke off goes on where it stopped."""
@@ -184,12 +192,15 @@ def sweep(
         study = read_study(study_file)
         target = result_name(output or Path(f"{study_file.stem}.h5"))
         folder = target.with_name(f"{study_file.stem}_figures")
+        from blownwing.report.general_section import print_general_section
         from blownwing.report.study_summary import print_study, study_progress
         from blownwing.solution.files import check_outputs
         from blownwing.study.sweep import Options, companions, run_sweep
 
+        # which cases are solved again is known afterwards; files that are there already tell
+        again_places = [] if edges is None else list(target.parent.glob(f"{target.stem}_case_*.h5"))
         check_outputs(
-            [target, *companions(target)],
+            [target, *companions(target), *again_places],
             inputs_of(study.base, study_file, study.case_file),
             folder if figures else None,
         )
@@ -198,7 +209,20 @@ def sweep(
             table = run_sweep(study, target, Options(workers, scheduler, restart), progress)
         rank_by, best = study.ranking
         print_study(table, console, rank_by, best)
+        print_general_section(study.base, console)
         written = [target, target.with_suffix(".csv")]
+        if edges is not None:
+            from blownwing.report.study_summary import print_confirmed, search_progress
+            from blownwing.study.best_again import best_again
+
+            with search_progress(console, "Solving the best with edges") as count:
+                again = best_again(study, table, edges, count)
+            console.print()
+            print_confirmed(again, rank_by, best, console)
+            for item in again:
+                if item.solution is not None:
+                    place = target.with_name(f"{target.stem}_case_{item.case}.h5")
+                    written.append(item.solution.save(place))
         if figures:
             from blownwing.report.study_figures import write_study_figures
 
@@ -206,6 +230,41 @@ def sweep(
                 table, folder, rank_by, best, (fmt or FigureFormat.png).value
             )
         typer.echo(f"Written: {listed(written)}")
+
+
+@app.command()
+def export(
+    study_file: StudyFile,
+    row: Annotated[int, typer.Option("--row", min=0, help="Number of the case, from 0.")],
+    output: Annotated[
+        Path | None,
+        typer.Option("-o", "--output", metavar="CASE.toml", help="Default: <study>_<row>.toml."),
+    ] = None,
+    own_model: Annotated[
+        bool,
+        typer.Option("--own-model", help="With the case's own [model], not the study's edits."),
+    ] = False,
+) -> None:
+    """Write one case of a sweep as a case file, its comments kept."""
+    with sentences():
+        from blownwing.case.reader import read_text
+        from blownwing.solution.files import check_outputs, write_whole
+        from blownwing.study.best_again import row_case
+        from blownwing.study.reader import read_study
+        from blownwing.study.relocation import file_text
+
+        study = read_study(study_file)
+        target = output or Path(f"{study_file.stem}_{row}.toml")
+        if target.suffix.lower() != ".toml":
+            raise InputError(f"{target}: a case's name ends in .toml")
+        check_outputs([target], inputs_of(study.base, study_file, study.case_file))
+        case = row_case(study, row, own_model)
+        text = file_text(case, target.parent, read_text(study.case_file))
+
+        def put(partial: Path) -> None:
+            partial.write_text(text, encoding="utf-8")
+
+        typer.echo(f"Written: {write_whole(target, put)}")
 
 
 @app.command()
@@ -224,27 +283,33 @@ def optimize(
     with sentences():
         if fmt is not None and not figures:
             raise InputError("--format: applies to figures; add --figures or leave it out")
-        from blownwing.solution.files import check_folder, check_outputs
+        from blownwing.case.reader import read_text
+        from blownwing.report.figures import made_folder
+        from blownwing.solution.files import check_outputs, check_picture_folder
         from blownwing.study.reader import read_study
 
         study = read_study(study_file)
         problem = study.optimize
         if (problem is None) == (study.placement is None):
+            hint = "; a sweep is run by 'blownwing sweep'" if study.sweep is not None else ""
             raise InputError(
                 f"{study_file}: accepted is a study with exactly one of [optimize] and [placement]"
+                f"{hint}"
             )
         folder = output or Path()
-        check_folder(folder)
+        check_picture_folder(folder)
         what = "placement" if problem is None else "shape"
         ends = ["_optimum.toml", *([] if problem is None else ["_shape.csv"])]
         ends += [f"_{what}.{(fmt or FigureFormat.png).value}"] if figures else []
         check_outputs(
-            [folder / f"{study_file.stem}{end}" for end in ends],
+            [folder / f"{study_file.stem}{end}" for end in ends] if folder.is_dir() else [],
             inputs_of(study.base, study_file, study.case_file),
         )
+        made_folder(folder)
         if problem is None:
             _placement(study, folder / study_file.stem, fmt or FigureFormat.png, figures)
             return
+        from blownwing.report.general_section import print_general_section
         from blownwing.report.shape_report import print_shape, write_shape
         from blownwing.report.study_summary import search_progress
         from blownwing.study.confirmation import confirmed
@@ -255,13 +320,19 @@ def optimize(
             result = searched(study.base, problem, progress)
         check = confirmed(result, problem.objective)
         print_shape(result, check, problem.objective, console)
+        print_general_section(study.base, console)
         written = write_shape(
-            result, folder / study_file.stem, (fmt or FigureFormat.png).value if figures else None
+            result,
+            folder / study_file.stem,
+            (fmt or FigureFormat.png).value if figures else None,
+            read_text(study.case_file),
         )
         typer.echo(f"Written: {listed(written)}")
 
 
 def _placement(study: Study, prefix: Path, fmt: FigureFormat, figures: bool) -> None:
+    from blownwing.case.reader import read_text
+    from blownwing.report.general_section import print_general_section
     from blownwing.report.placement_report import (
         print_placement,
         write_optimum,
@@ -281,8 +352,10 @@ def _placement(study: Study, prefix: Path, fmt: FigureFormat, figures: bool) -> 
     with search_progress(console, "Confirming on a finer lattice") as progress:
         check = confirmed_placement(study.base, problem, result, progress)
     print_placement(study.base, result, check, problem, console)
+    print_general_section(study.base, console)
     place = prefix.with_name(f"{prefix.name}_optimum.toml")
-    written = [write_optimum(study.base, result, place)]
+    source = read_text(study.case_file)
+    written = [write_optimum(study.base, result, place, source)]
     if figures:
         place = prefix.with_name(f"{prefix.name}_placement.{fmt.value}")
         written.append(write_placement_figure(study.base, result, place, fmt.value))

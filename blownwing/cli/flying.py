@@ -73,11 +73,12 @@ def aircraft(
         target = result_name(place)
         folder = target.with_name(f"{target.stem}_figures")
         check_outputs([target], inputs_of(case, case_file), folder if figures else None)
-        kind: Literal["png", "svg"] = (fmt or FigureFormat.png).value
+        kind: Literal["png", "svg", "pdf"] = (fmt or FigureFormat.png).value
 
         from rich.text import Text
 
         from blownwing.aircraft.storage import save_groups
+        from blownwing.report.general_section import print_general_section
 
         console = new_console()
         if trade is None:
@@ -95,6 +96,7 @@ def aircraft(
             console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
             console.print()
             print_aircraft(performance, console)
+            print_general_section(case, console)
         else:
             from blownwing.aircraft.trade import counts_from, trade_record, traded
             from blownwing.report.aircraft_figures import write_trade_figure
@@ -112,3 +114,4 @@ def aircraft(
             console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
             console.print()
             print_trade(found, console)
+            print_general_section(case, console)

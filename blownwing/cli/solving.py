@@ -11,6 +11,7 @@ from blownwing.cli.base import (
     CaseFile,
     FigureFormat,
     Format,
+    Units,
     app,
     counted,
     inputs_of,
@@ -21,7 +22,14 @@ from blownwing.cli.base import (
     sentences,
     solve_progress,
 )
-from blownwing.cli.trimming import balanced, failures, speeds_figures, speeds_place
+from blownwing.cli.trimming import (
+    Trimming,
+    balanced,
+    check_trimming,
+    failures,
+    speeds_figures,
+    speeds_place,
+)
 from blownwing.errors import InputError
 
 if TYPE_CHECKING:
@@ -30,6 +38,7 @@ if TYPE_CHECKING:
     from blownwing.case.model import Case
     from blownwing.solution.model import Solution
     from blownwing.study.convergence import Convergence
+    from blownwing.trim.balance import Trimmed
 
 
 LARGEST_WEIGHT = 1e8  # N, above any aircraft's; a search beyond it takes a minute and finds nothing
@@ -37,7 +46,9 @@ LARGEST_WEIGHT = 1e8  # N, above any aircraft's; a search beyond it takes a minu
 
 @app.command()
 def solve(
-    case_file: CaseFile,
+    case_files: Annotated[
+        list[Path], typer.Argument(metavar="CASE.toml...", help="The case, or several.")
+    ],
     output: Annotated[
         Path | None,
         typer.Option("-o", "--output", metavar="OUT.h5", help="Result; default: <case>.h5 here."),
@@ -85,11 +96,43 @@ def solve(
     ] = False,
     vtk: Annotated[
         bool,
-        typer.Option("--vtk", help="Write lattice, tubes and discs as .vtu beside the result."),
+        typer.Option("--vtk", help="Write wing, tubes, discs and a survey plane as .vtm and .vtu."),
     ] = False,
+    units: Annotated[
+        Units | None, typer.Option("--units", help="Of the summary; files stay in SI. Default si.")
+    ] = None,
     fmt: Format = None,
 ) -> None:
-    """Solve a case: result file, summary and, if asked, figures and tables."""
+    """Solve cases: result file, summary and, if asked, figures and tables of each."""
+    with sentences():
+        if output is not None and len(case_files) > 1:
+            raise InputError("-o: names one result; leave it out with several cases")
+        stems = [path.stem for path in case_files]
+        if len(set(stems)) < len(stems):
+            raise InputError("CASE.toml: found two cases of one name, whose results would meet")
+    for case_file in case_files:
+        if len(case_files) > 1:
+            typer.echo(f"{'' if case_file is case_files[0] else chr(10)}== {case_file}")
+        _solve_one(
+            case_file, output, figures, csv, target_lift, peak, weight, convergence, vtk, units,
+            fmt, Trimming(trim, failures(failed or []), smallest, lateral),
+        )  # fmt: skip
+
+
+def _solve_one(
+    case_file: Path,
+    output: Path | None,
+    figures: bool,
+    csv: bool,
+    target_lift: str | None,
+    peak: bool,
+    weight: float | None,
+    convergence: bool,
+    vtk: bool,
+    units: Units | None,
+    fmt: FigureFormat | None,
+    asked: Trimming,
+) -> None:
     with sentences():
         if fmt is not None and not figures:
             raise InputError("--format: applies to figures; add --figures or leave it out")
@@ -103,27 +146,19 @@ def solve(
             raise InputError("--target: does not apply with --peak; leave one out")
         if convergence and (peak or target_lift is not None):
             raise InputError("--convergence: does not apply with --peak or --target; leave one out")
-        if trim and (peak or convergence or target_lift is not None):
-            raise InputError(
-                "--trim: does not apply with --peak, --target or --convergence; leave one out"
-            )
-        for given, name in ((lateral, "--lateral"), (failed, "--failed")):
-            if given and not trim:
-                raise InputError(f"{name}: applies with --trim; add it or leave this out")
-        if smallest and not failed:
-            raise InputError("--control-speed: applies with --failed; add it or leave this out")
+        check_trimming(asked, peak or convergence or target_lift is not None)
         wanted = None if target_lift is None else _target(target_lift)
         case = read_case(case_file)
         target = result_name(output or Path(f"{case_file.stem}.h5"))
         folder = target.with_name(f"{case_file.stem}_figures")
-        grid, bands = target.with_suffix(".vtu"), target.with_name(f"{target.stem}_convergence.csv")
+        grid, bands = target.with_suffix(".vtm"), target.with_name(f"{target.stem}_convergence.csv")
         tables = csv_places(case, target.with_suffix("")) if csv else []
-        speeds = speeds_place(case, target) if trim and not failed else []
+        speeds = speeds_place(case, target) if asked.wanted and not asked.failed else []
         outputs = [
             target,
             *tables,
             *speeds,
-            *([grid] if vtk else []),
+            *(_grid_files(grid) if vtk else []),
             *([bands] if convergence else []),
         ]
         check_outputs(outputs, inputs_of(case, case_file), folder if figures else None)
@@ -133,8 +168,9 @@ def solve(
         from blownwing.report.summary import print_summary
 
         console = new_console()
-        if trim:
-            solution, trims = balanced(case, lateral, failures(failed or []), smallest, console)
+        trims: list[Trimmed] = []
+        if asked.wanted:
+            solution, trims = balanced(case, asked, console)
         elif peak:
             solution = _peaks(case, weight, console)
         elif wanted is not None:
@@ -148,6 +184,10 @@ def solve(
                 solution = solve_case(case)
         # before anything is written, since a lattice of another fineness may not be possible
         found = _convergence(case) if convergence else None
+        if found is not None:
+            from blownwing.study.kept import with_bands
+
+            solution = with_bands(solution, found)
         written = [solution.save(target)]
         if speeds:
             from blownwing.report.trim_summary import write_speeds
@@ -159,18 +199,18 @@ def solve(
             from blownwing.report.grid_export import write_grid
             from blownwing.report.layout import case_of
 
-            shown = case_of(solution).with_source(case.folder) if trim else case
+            shown = case_of(solution).with_source(case.folder) if asked.wanted else case
 
             alphas = solution.alphas or (float(solution.totals["alpha"]),)
             middle = alphas[len(alphas) // 2]
-            written.append(write_grid(shown, middle, grid))
+            written += write_grid(shown, middle, grid)
         if figures:
             from blownwing.report.figures import write_figures
 
             written += write_figures(solution, folder, (fmt or FigureFormat.png).value)
-        if figures and trim and trims:
+        if figures and trims:
             written += speeds_figures(trims, folder, (fmt or FigureFormat.png).value)
-        print_summary(solution, console)
+        print_summary(solution, console, (units or Units.si).value)
         if found is not None:
             from blownwing.report.convergence_summary import print_convergence
             from blownwing.study.convergence import export_convergence
@@ -184,46 +224,44 @@ def solve(
 
 @app.command()
 def plot(
-    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="The result to read.")],
+    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="Any file of results.")],
     output: Annotated[
         Path | None,
         typer.Option(
             "-o", "--output", metavar="FOLDER", help="Default: <result>_figures beside the result."
         ),
     ] = None,
+    alpha: Annotated[
+        float | None,
+        typer.Option("--alpha", help="Of a polar: the angle drawn, deg. Default: the middle one."),
+    ] = None,
     fmt: Format = None,
 ) -> None:
-    """Write the figures of a result."""
+    """Draw the figures of a stored result, study, aircraft, trade or map."""
     with sentences():
+        from blownwing.report.stored import draw_file
         from blownwing.solution.files import check_outputs
-        from blownwing.solution.storage import load
 
-        solution = load(result_file)
-        folder = output or result_file.with_name(f"{result_file.stem}_figures")
+        folder = output or result_file.parent / f"{result_file.stem}_figures"
         check_outputs([], [result_file], folder)
-        from blownwing.report.figures import write_figures
-
-        written = write_figures(solution, folder, (fmt or FigureFormat.png).value)
+        written = draw_file(result_file, folder, (fmt or FigureFormat.png).value, alpha)
         typer.echo(f"Written: {listed(written)}")
 
 
 @app.command()
 def report(
-    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="The result to read.")],
+    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="Any file of results.")],
     output: Annotated[
         Path | None,
         typer.Option("-o", "--output", metavar="OUT.html", help="Default: <result>.html beside."),
     ] = None,
 ) -> None:
-    """Write the report of a result: one HTML file with figures, tables, inputs and cautions."""
+    """Write one self-contained page: inputs, numbers, figures, limits."""
     with sentences():
-        from blownwing.solution.storage import load
+        from blownwing.report.stored import report_file
 
         target = page_place(output or result_file.with_suffix(".html"), [result_file])
-        solution = load(result_file)
-        from blownwing.report.html_report import write_report
-
-        typer.echo(f"Written: {write_report(solution, target)}")
+        typer.echo(f"Written: {report_file(result_file, target)}")
 
 
 @app.command()
@@ -236,6 +274,12 @@ def check(case_file: CaseFile) -> None:
         from blownwing.report.explain import print_case
 
         print_case(case, new_console(), margin=True)
+
+
+def _grid_files(path: Path) -> list[Path]:
+    from blownwing.report.grid_export import grid_places
+
+    return grid_places(path)
 
 
 def _target(text: str) -> tuple[str, float]:
@@ -255,6 +299,7 @@ _EACH, _SPEEDS = 16, 2  # solves of one search for a peak; searches for one stal
 def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
     """Print the largest lift blown and unblown and return the solution at the first."""
     from blownwing.report.lift_summary import print_peaks
+    from blownwing.study.kept import with_peaks
     from blownwing.study.lift import peak_lift, stall_speed, unblown
 
     if weight is not None and not 0.0 < weight <= LARGEST_WEIGHT:
@@ -274,9 +319,11 @@ def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
         if weight is not None:
             slow = None if blown is None else stall_speed(case, weight, progress, blown)
             speeds = (slow, stall_speed(bare_case, weight, progress, bare))
-    print_peaks(blown, bare, speeds, console)
+    solution = with_peaks(blown, bare, weight, speeds)
+    unsettled = {"blown": blown.unsettled if blown else (), "unblown": bare.unsettled}
+    print_peaks(solution.peaks, unsettled, console)
     console.print()
-    return (blown or bare).solution
+    return solution
 
 
 def _convergence(case: Case) -> Convergence:

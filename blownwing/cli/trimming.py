@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from blownwing.cli.base import counted
+from blownwing.errors import InputError
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -14,6 +15,15 @@ if TYPE_CHECKING:
     from blownwing.report.style import Format
     from blownwing.solution.model import Solution
     from blownwing.trim.balance import Trimmed
+
+
+class Trimming(NamedTuple):
+    """What was asked for of a trim."""
+
+    wanted: bool
+    failed: dict[str, str]  # propellers and how they failed
+    smallest: bool  # the smallest control speed with these
+    lateral: bool  # derivatives by sideslip, roll and yaw, and by each propeller
 
 
 def speeds_place(case: Case, target: Path) -> list[Path]:
@@ -39,14 +49,21 @@ def failures(words: list[str]) -> dict[str, str]:
     return found
 
 
-def balanced(
-    case: Case, lateral: bool, failed: dict[str, str], smallest: bool, console: Console
-) -> tuple[Solution, list[Trimmed]]:
-    """Print the case in balance, and over airspeed; return its solution and those trims.
+def check_trimming(asked: Trimming, otherwise: bool) -> None:
+    """Refuse options that do not go together; otherwise: whether another search is asked for."""
+    if asked.wanted and otherwise:
+        raise InputError(
+            "--trim: does not apply with --peak, --target or --convergence; leave one out"
+        )
+    for given, name in ((asked.lateral, "--lateral"), (asked.failed, "--failed")):
+        if given and not asked.wanted:
+            raise InputError(f"{name}: applies with --trim; add it or leave this out")
+    if asked.smallest and not asked.failed:
+        raise InputError("--control-speed: applies with --failed; add it or leave this out")
 
-    lateral: derivatives by sideslip, roll and yaw, and by each propeller, too; failed: propellers
-    and how they failed; smallest: look for the smallest control speed with these.
-    """
+
+def balanced(case: Case, asked: Trimming, console: Console) -> tuple[Solution, list[Trimmed]]:
+    """Print the case in balance, and over airspeed; return its solution and those trims."""
     from rich.text import Text
 
     from blownwing.report.trim_summary import (
@@ -59,22 +76,22 @@ def balanced(
     from blownwing.trim.failure import control_speed, held_by_controls, with_failures
     from blownwing.trim.solution import over_airspeeds, stored
 
-    if failed:
-        asked = held_by_controls(with_failures(case, failed), None)
+    if asked.failed:
+        held = held_by_controls(with_failures(case, asked.failed), None)
         console.print(
-            Text("Failed: " + ", ".join(f"{name} {state}" for name, state in failed.items()))
+            Text("Failed: " + ", ".join(f"{name} {state}" for name, state in asked.failed.items()))
         )
-        if smallest:
-            slow = control_speed(case, failed)
+        if asked.smallest:
+            slow = control_speed(case, asked.failed)
             print_control_speed(slow, console)
-        case = asked
+        case = held
     found = trimmed(case)
     whole = not case.is_symmetric
-    beside = derivatives(found, lateral) if lateral or not whole else None
+    beside = derivatives(found, asked.lateral) if asked.lateral or not whole else None
     solution = stored(found, beside)
     print_trim(found, beside, console)
     speeds: list[Trimmed] = []
-    if case.trim is not None and case.trim.airspeeds and not failed:
+    if case.trim is not None and case.trim.airspeeds and not asked.failed:
         with counted(console, "Trimming over airspeed", len(case.trim.airspeeds)) as tick:
             speeds = over_airspeeds(case, lambda count: tick(f"{count} in balance"))
         print_speeds(speeds, console)

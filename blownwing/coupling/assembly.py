@@ -12,6 +12,7 @@ from blownwing.airfoil.packed import SectionValues
 from blownwing.case.model import Case
 from blownwing.coupling.by_surface import by_surface, plate_friction
 from blownwing.coupling.model import Point
+from blownwing.coupling.profile import covered_spans, slipstream_profile
 from blownwing.geometry.lattice import planform_at
 from blownwing.propeller.rotor import azimuth_loads, azimuths
 from blownwing.propeller.unit import Unit, UnitState, propulsive_efficiency
@@ -46,6 +47,7 @@ def assembled(case: Case, point: Point) -> Solution:
         slipstreams=_slipstreams(case, point),
         convergence=_history(point),
         surfaces=surfaces,
+        profile=slipstream_profile(case, point),
     )
 
 
@@ -80,8 +82,12 @@ def _strips(case: Case, point: Point) -> tuple[Values, Array]:
         "downwash": point.loads.downwash,
     }
     if point.model.sections is not None:
-        peak = point.model.sections.peak_incidence(_reynolds(point, speed), case.wing_mach)
+        reynolds = _reynolds(point, speed)
+        peak = point.model.sections.peak_incidence(reynolds, case.wing_mach)
         values["stall_margin"] = np.degrees(peak - point.wing.incidence)
+        if flow.airspeed > 0.0:
+            highest = point.model.sections.values(peak, reynolds, case.wing_mach).cl
+            values["cl_limit"] = highest * local / pressure
     if flow.airspeed > 0.0:
         values |= {
             "cl": lift / area / pressure,
@@ -191,6 +197,9 @@ def totals(case: Case, point: Point, propulsion: Array, friction: Array) -> Valu
     }
     along = -float(flow.direction @ propulsion)
     values |= _efficiency(along, flow.airspeed, power)
+    if wing.half_model:
+        whole = ("lift", "drag", "thrust", "net_axial_force", "power")
+        values |= {f"half_{name}": 0.5 * values[name] for name in whole}
     if flow.airspeed == 0.0:
         return values
     unit = pressure * wing.area
@@ -312,6 +321,7 @@ def _propeller(point: Point, unit: Unit, state: UnitState, flip: float) -> Value
 def _slipstreams(case: Case, point: Point) -> dict[str, Values]:
     streams, flow = point.streams, point.flow
     result: dict[str, Values] = {}
+    low, high = covered_spans(case, point)
     for i, placed in enumerate(point.model.discs.placed):
         x = _STATIONS * placed.radius
         one = _repeated(streams, i, x.size)
@@ -328,6 +338,8 @@ def _slipstreams(case: Case, point: Point) -> dict[str, Values]:
             "y": axis[1],
             "z": axis[2],
             "swirl_angle": _swirl_angle(one, speed, radius / placed.radius),
+            "span_from": low[i],
+            "span_to": high[i],
         }
         if flow.airspeed > 0.0:
             result[placed.name]["speed_ratio"] = speed / flow.airspeed

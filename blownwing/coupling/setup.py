@@ -110,9 +110,19 @@ def _measured(case: Case, index: int) -> MeasuredRotor | None:
         table = read_performance(case.file_path(item.table))
     except InputError as error:
         raise InputError(f"propellers[{index}].table: {error}") from None
-    radius = 0.5 * item.diameter
-    hub = HUB_RATIO if item.hub_ratio is None else item.hub_ratio
-    return MeasuredRotor(table, radius, hub * radius, item.blades, item.solidity)
+    radius, shape = 0.5 * item.diameter, None
+    hub = HUB_RATIO * radius if item.hub_ratio is None else item.hub_ratio * radius
+    solidity = item.solidity
+    if item.shape is not None:
+        try:
+            blade = read_blade(case.file_path(item.shape))
+            given = None if item.hub_ratio is None else hub
+            shape = build_rotor(blade, item.diameter, item.blades, case.model.radial, given)
+        except InputError as error:
+            raise InputError(f"propellers[{index}].shape: {error}") from None
+        hub = shape.hub_radius
+        solidity = shape.solidity if solidity is None else solidity
+    return MeasuredRotor(table, radius, hub, item.blades, solidity, shape)
 
 
 def built_model(

@@ -14,7 +14,8 @@ from blownwing.report.trust import trust_notes
 from blownwing.solution import CAUTION, Solution
 
 EDITABLE = re.compile(
-    r"flow\.(alpha|airspeed)"
+    r"title"
+    r"|flow\.(alpha|airspeed)"
     r"|wing\.flaps\.\d+\.deflection"
     r"|propellers\.\d+\.(position|diameter|spin|thrust|rpm|power|speed_ratio|incidence)"
 )
@@ -64,7 +65,7 @@ def case_data(case: Case) -> dict[str, Any]:
         "alpha": alpha[0] if isinstance(alpha, tuple) else alpha,
         "airspeed": case.flow.airspeed,
         "span": case.wing.span,
-        "symmetric": case.wing.symmetric,
+        "mirrored": case.is_symmetric,
         "jet_edge": case.model.jet_edge,
         "outline": {
             "y": y.tolist(),
@@ -88,6 +89,7 @@ def case_data(case: Case) -> dict[str, Any]:
                 "diameter": item.diameter,
                 "spin": item.spin,
                 "mirror": item.mirror,
+                "trim": item.trim,
                 "thrust": item.thrust,
                 "rpm": item.rpm,
                 "power": item.power,

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 
 from blownwing.case.reader import read_case
+from blownwing.case.rewrite import rewritten
 from blownwing.errors import InputError, SolveError
 from blownwing.explore.answer import case_data, edited, solution_data, started
 from blownwing.explore.preview import answerer
@@ -33,11 +34,12 @@ _BUSY = (
     b"Content-Length: 21\r\nConnection: close\r\n\r\ntoo many connections\n"
 )
 _FILE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _.-]{0,80}\.toml")
+_SCRIPTS = ("acting", "asking", "curves", "dom", "fields", "frame", "main", "numbers", "snapshots",
+            "state", "views")  # fmt: skip
 _PAGES = {
     "": ("page.html", "text/html; charset=utf-8"),
-    "page.js": ("page.js", "text/javascript; charset=utf-8"),
     "page.css": ("page.css", "text/css; charset=utf-8"),
-}
+} | {f"{name}.js": (f"{name}.js", "text/javascript; charset=utf-8") for name in _SCRIPTS}
 _HEADERS = {
     "Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
     "connect-src 'self'; img-src data:; base-uri 'none'; form-action 'none'; "
@@ -58,14 +60,16 @@ class Session:
             InputError: as `read_case`.
         """
         self.path = Path(path)
-        self.case = started(read_case(self.path))
+        self.read = read_case(self.path)
+        self.case = started(self.read)
         self.token = secrets.token_urlsafe(24)
         self._answer = answerer()
         self._solving = threading.Lock()
 
     def opened(self) -> dict[str, Any]:
         """Return the case as opened and the name proposed for saving."""
-        return {"case": case_data(self.case), "file": f"{self.path.stem}_explored.toml"}
+        case = case_data(self.case) | {"alphas": list(self.read.alphas)}
+        return {"case": case, "file": f"{self.path.stem}_explored.toml"}
 
     def solved(self, request: Mapping[str, Any]) -> dict[str, Any]:
         """Solve the edited case; while something is dragged perhaps on a coarser model.
@@ -81,7 +85,10 @@ class Session:
         return {"case": case_data(case), "result": solution_data(case, *answer)}
 
     def saved(self, request: Mapping[str, Any]) -> dict[str, Any]:
-        """Write the edited case beside the opened one.
+        """Write the edited case beside the opened one, with the comments of the text that was read.
+
+        A polar stays one unless the incidence was edited. The answer says whether the comments
+        could stay.
 
         Raises:
             InputError: edits or a file name that are not accepted, or a file that exists and may
@@ -97,9 +104,10 @@ class Session:
         check_outputs([target], [self.path, *input_files(self.case)])
         if target.exists() and request.get("replace") is not True:
             return {"exists": name}
-        text = edited(self.case, _edits(request)).to_toml()
+        case = edited(self.read, _edits(request))
+        text = rewritten(self.read.to_toml(), case, self.path.parent)
         write_whole(target, lambda partial: _put(partial, text))
-        return {"saved": name}
+        return {"saved": name, "comments": case == self.read or text != case.to_toml()}
 
 
 def _put(path: Path, text: str) -> None:
@@ -180,7 +188,7 @@ class _Handler(BaseHTTPRequestHandler):
             self._send_json(200, self.session.opened())
         elif name in _PAGES:
             file, kind = _PAGES[name]
-            text = (files("blownwing.explore") / file).read_bytes()
+            text = (files("blownwing.explore") / "page" / file).read_bytes()
             self._send(200, text, kind)
         elif name == "alive":
             self._send_json(200, {"alive": True})

@@ -10,7 +10,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.airfoil.section import SectionTable, load_section
+from blownwing.airfoil.library import blade_section
+from blownwing.airfoil.section import SectionTable
 from blownwing.case.textfiles import input_text, row_words
 from blownwing.case.units import found
 from blownwing.errors import InputError
@@ -52,7 +53,7 @@ def read_blade(path: str | Path) -> Blade:
 
     Lines starting with `#` are comments; one must be `# source: …`. Then a header
     `r/R,c/R,twist_deg,section` and stations in order of radius, the last at r/R = 1. `twist_deg` is
-    the angle of the chord line to the disc plane; `section` is a NACA 4- or 5-digit name or the
+    the angle of the chord line to the disc plane; `section` is a built-in or NACA name or the
     path of a section file, relative to the blade file.
 
     Raises:
@@ -107,7 +108,7 @@ def blade_text(blade: Blade, comments: Sequence[str] = ()) -> str:
 
 
 def _section(name: str, folder: Path) -> SectionTable:
-    """A section as `load_section` gives it; one that was read before is not read again."""
+    """A section as `blade_section` gives it; one that was read before is not read again."""
     path = folder / name
     try:
         state = path.stat()
@@ -119,7 +120,7 @@ def _section(name: str, folder: Path) -> SectionTable:
 @lru_cache(maxsize=64)
 def _remembered(name: str, folder: str, _changed: int, _size: int) -> SectionTable:
     """A section by name, folder and the state of its file; tables are read-only, so shared."""
-    return load_section(name, folder)
+    return blade_section(name, folder)
 
 
 def _station(

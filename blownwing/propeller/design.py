@@ -1,8 +1,9 @@
 """Blade design: from a task and a loading to chord and twist, within limits on the blade.
 
-Two loadings are offered: least loss (`minimum_loss_design`, for the thrust or power of a cruising
-propeller) and, for slipstreams that are meant to raise a wing's lift, an axial velocity as even as
-asked for at the wing, at the least power that evenness allows (`high_lift_design`).
+Three loadings are offered: least loss (`minimum_loss_design`, for the thrust or power of a cruising
+propeller); for slipstreams that are meant to raise a wing's lift, a thrust that is worth more at
+some radii than at others (`valued_design`); and an axial velocity as even as asked for at the wing,
+at the least power that evenness allows (`high_lift_design`).
 """
 
 from __future__ import annotations
@@ -17,14 +18,20 @@ from numpy.typing import NDArray
 from blownwing.airfoil.section import SectionTable, coefficients
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.blade import Blade
-from blownwing.propeller.loading import Annuli, AnnulusFlow, even_loading, unevenness
+from blownwing.propeller.loading import (
+    Annuli,
+    AnnulusFlow,
+    even_loading,
+    unevenness,
+    valued_loading,
+)
 from blownwing.propeller.optimum import minimum_loss
 from blownwing.propeller.task import DesignTask
 
 Array = NDArray[np.float64]
 
 STATIONS = 61
-_ROUNDS = 40
+_ROUNDS = 80
 _SETTLED = 2e-5  # on cd/cl
 _LOWEST, _HIGHEST = math.radians(-10.0), math.radians(25.0)  # where a section may be attached
 
@@ -152,6 +159,46 @@ def high_lift_design(task: DesignTask, evenness: float) -> BladeDesign:
     "Aerodynamic Theory" IV, division L, with tip and hub loss); the loading is found by calculus of
     variations, see `loading.even_loading`.
     """
+
+    def load(annuli: Annuli, glide: Array, most: float) -> AnnulusFlow:
+        return even_loading(annuli, glide, evenness, most, thrust=task.thrust, power=task.power)
+
+    return _annular_design(task, load)
+
+
+def valued_design(task: DesignTask, worth: Callable[[Array], Array]) -> BladeDesign:
+    """The blade of least power for a thrust whose newtons are not worth the same everywhere.
+
+    Args:
+        task: as for `minimum_loss_design`; the airspeed may be 0.
+        worth: from r/R (n,) to the worth of a newton there, above 0. Even worth is least loss.
+
+    Raises:
+        SolveError: the limits on chord and cl cannot be met, or no convergence.
+
+    A wing behind the propeller gains more from some radii than from others; to first order that is
+    a worth of thrust along the radius. Annuli as for `high_lift_design`, see
+    `loading.valued_loading`.
+    """
+
+    def load(annuli: Annuli, glide: Array, most: float) -> AnnulusFlow:
+        values = worth(annuli.r / task.radius)
+        if not np.all(values > 0.0):
+            raise SolveError("propeller design: thrust is worth nothing somewhere on the blade")
+        return valued_loading(annuli, glide, values, most, thrust=task.thrust, power=task.power)
+
+    return _annular_design(task, load, marginal=True)
+
+
+def _annular_design(
+    task: DesignTask,
+    load: Callable[[Annuli, Array, float], AnnulusFlow],
+    marginal: bool = False,
+) -> BladeDesign:
+    """A blade whose annuli take a loading; load: from annuli, cd/cl and largest c·cl to it.
+
+    marginal: see `_settled`.
+    """
     share = 0.5 * (1.0 - np.cos(np.linspace(0.0, math.pi, STATIONS)))
     edges = task.radius * (task.hub_ratio + (1.0 - task.hub_ratio) * share)
     annuli = Annuli(
@@ -167,11 +214,11 @@ def high_lift_design(task: DesignTask, evenness: float) -> BladeDesign:
     kept: list[AnnulusFlow] = []
 
     def loaded(glide: Array) -> tuple[Array, Array]:
-        flow = even_loading(annuli, glide, evenness, most, thrust=task.thrust, power=task.power)
+        flow = load(annuli, glide, most)
         kept[:] = [flow]
         return flow.chord_lift, flow.phi
 
-    sections = _settled(task, r, loaded)
+    sections = _settled(task, r, loaded, marginal)
     flow = kept[0]
     values = {
         "chord": sections.chord,
@@ -208,11 +255,16 @@ class _Sections:
 
 
 def _settled(
-    task: DesignTask, r: Array, loaded: Callable[[Array], tuple[Array, Array]]
+    task: DesignTask,
+    r: Array,
+    loaded: Callable[[Array], tuple[Array, Array]],
+    marginal: bool = False,
 ) -> _Sections:
     """Chord and section states that agree with the loading their drag leads to.
 
-    loaded: from cd/cl of every station to its c·cl (m) and flow angle.
+    loaded: from cd/cl of every station to its c·cl (m) and flow angle. marginal: where the chord is
+    held at its least, the drag of more load counts instead of all drag; otherwise a tip that is
+    loaded less costs the more for its load, and may end with none.
     """
     # the solver takes Reynolds and Mach numbers from the flow without induction; so does this
     speed = np.hypot(task.airspeed, task.omega * r)
@@ -242,6 +294,11 @@ def _settled(
         alpha, drag = section_states(task.section, lift, unit * chord, mach)
         # a station that carries nothing (the tip) keeps a finite ratio
         new = np.minimum(drag / np.maximum(lift, 0.05 * float(lift.max())), 0.5)
+        if marginal:
+            # a blade at its least chord pays its drag whether it is loaded or not
+            held = np.where(product / wanted < least, wanted, lift)
+            _, cost = section_states(task.section, held, unit * chord, mach)
+            new = np.minimum(cost / np.maximum(held, 0.05 * float(held.max())), 0.5)
         change = float(np.max(np.abs(new - glide)))
         # halfway after a while, against a swing between two states
         glide = new if step < 6 else 0.5 * (glide + new)
@@ -251,7 +308,10 @@ def _settled(
             alpha[: loaded_ones[0]] = alpha[loaded_ones[0]]
             alpha[loaded_ones[-1] + 1 :] = alpha[loaded_ones[-1]]
             return _Sections(chord, lift, drag, alpha, glide)
-    raise SolveError("propeller design: chord, drag and loading did not settle on each other")
+    raise SolveError(
+        "propeller design: chord, drag and loading did not settle on each other; give "
+        "limits.lift_coefficient, or change limits.chord_least or propeller.section"
+    )
 
 
 def section_states(
@@ -270,8 +330,9 @@ def section_states(
         if wanted > cl[top - 1]:
             raise SolveError(
                 f"propeller design: a section cl of {wanted:.2f} is wanted, {table.name} has at "
-                f"most {cl[top - 1]:.2f} at a Reynolds number of {reynolds[i]:.3g}; lower the "
-                "design lift coefficient or its limit"
+                f"most {cl[top - 1]:.2f} at a Reynolds number of {reynolds[i]:.3g}; lower "
+                "limits.lift_coefficient or limits.lift_coefficient_limit, or raise "
+                "limits.chord_most"
             )
         alpha[i] = np.interp(wanted, np.maximum.accumulate(cl[:top]), grid[:top])
         drag[i] = np.interp(alpha[i], grid, cd)

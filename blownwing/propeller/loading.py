@@ -218,6 +218,33 @@ def even_loading(
     return flow
 
 
+def valued_loading(
+    annuli: Annuli,
+    glide: Array,
+    worth: Array,
+    most: float = math.inf,
+    *,
+    thrust: float | None = None,
+    power: float | None = None,
+) -> AnnulusFlow:
+    """The loading of least power for a thrust (or power) whose newtons are not worth the same.
+
+    Makes Σ dP − λ Σ w dT stationary: what any loading obeys that is best for thrust and for
+    something else that is linear in small changes of the thrust of each annulus.
+
+    Args:
+        annuli: the rotor.
+        glide: (n,) cd/cl.
+        worth: (n,) w, above 0; 1 everywhere is the loading of least power.
+        most: largest c·cl of a blade, m.
+        thrust, power: one of them, N or W.
+
+    Raises:
+        SolveError: the target cannot be met.
+    """
+    return _Search(annuli, glide, most, thrust, power, worth).loading(0.0)
+
+
 class _Search:
     """The table of all annuli at all trial velocities, and the choice among them."""
 
@@ -228,8 +255,10 @@ class _Search:
         most: float,
         thrust: float | None,
         power: float | None,
+        worth: Array | None = None,
     ) -> None:
         self.annuli, self.glide = annuli, glide
+        self.worth = np.ones_like(glide) if worth is None else worth
         self.target = thrust if thrust is not None else power
         self.by_power = thrust is None
         area = math.pi * (annuli.edges[-1] ** 2 - annuli.edges[0] ** 2)
@@ -270,10 +299,11 @@ class _Search:
         v0, density = self.annuli.airspeed, self.annuli.density
         spread = (self.increment - self.mean) ** 2 * self.area[:, None]
         cost = self.table.power + stiffness * density * (v0 + self.mean) * spread
+        valued = self.worth[:, None] * self.table.thrust
         found: list[AnnulusFlow] = []
 
         def excess(price: float) -> float:
-            axial = _least(cost - price * self.table.thrust, self.velocities)
+            axial = _least(cost - price * valued, self.velocities)
             flow = annulus_flow(self.annuli, np.minimum(axial, self.cap), self.glide)
             found[:] = [flow]
             return (flow.total_power if self.by_power else flow.total_thrust) - (self.target or 0.0)
@@ -330,8 +360,9 @@ def _crossing(error: Callable[[float], float], low: float, high: float, close: f
         low, high = high, 2.0 * high
     else:
         raise SolveError(
-            "propeller design: the thrust or power wanted cannot be reached at this rotor speed "
-            "and diameter"
+            "propeller design: the thrust or power wanted cannot be reached at this rotor speed, "
+            "diameter and chord; change propeller.rpm, propeller.diameter, propeller.blades, "
+            "limits.chord_most or limits.lift_coefficient_limit"
         )
     f_low, f_high = error(low), error(high)
     for step in range(200):

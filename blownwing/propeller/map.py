@@ -158,10 +158,10 @@ def performance_map(
     for grid in (advance_ratio, pitch):
         if len(grid) < 4 or np.any(np.diff(grid) <= 0.0):
             raise InputError("map: accepted are grids of 4 or more values that increase")
-    values = _solved(rotor, air, omega, advance_ratio, pitch)
+    values = solved(rotor, air, omega, advance_ratio, pitch)
     middle_j = 0.5 * (advance_ratio[1:] + advance_ratio[:-1])
     middle_p = 0.5 * (pitch[1:] + pitch[:-1])
-    between = _solved(rotor, air, omega, middle_j, middle_p)
+    between = solved(rotor, air, omega, middle_j, middle_p)
     grid_p, grid_j = np.meshgrid(middle_p, middle_j, indexing="ij")
     error = np.abs(interpolated(pitch, advance_ratio, values, grid_p, grid_j) - between)
     worst = error.max(axis=(1, 2)).tolist()
@@ -192,8 +192,8 @@ def map_key(rotor: Rotor, air: AirState, omega: float, advance_ratio: Array, pit
     return digest.hexdigest()
 
 
-def _solved(rotor: Rotor, air: AirState, omega: float, advance: Array, pitch: Array) -> Array:
-    """(2, n_p, n_j) CT and CP."""
+def solved(rotor: Rotor, air: AirState, omega: float, advance: Array, pitch: Array) -> Array:
+    """(2, n_p, n_j) CT and CP of a rotor by blade elements, at a grid of J and pitch (rad)."""
     turns = omega / (2.0 * math.pi)
     unit = air.density * turns**2 * rotor.diameter**4
     result = np.empty((2, len(pitch), len(advance)))

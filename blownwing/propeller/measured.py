@@ -1,9 +1,10 @@
 """A propeller known by its table: what it does at one inflow, and the slipstream that goes with it.
 
-Thrust and torque are the table's. How they lie along the radius is not known; the minimum-loss
+Thrust and torque are the table's. How they lie along the radius it does not say; the minimum-loss
 distribution (Betz 1919, with Prandtl's loss at tip and hub) at the flow through the disc is scaled
 until momentum gives that thrust and angular momentum that torque, so that the swirl is exact in
-the mean.
+the mean. Where the blades' shape is given beside the table, blade elements turned to that thrust
+say how it lies; what their sections get wrong of the torque goes to the swirl of minimum loss.
 """
 
 from __future__ import annotations
@@ -19,8 +20,8 @@ from numpy.typing import NDArray
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.incidence import FIN_ASPECT_RATIO
 from blownwing.propeller.performance import PerformanceTable, blended, reach
-from blownwing.propeller.rotor import AirState
-from blownwing.propeller.trim import TIP_MACH_LIMIT
+from blownwing.propeller.rotor import AirState, Rotor, RotorLoads, axial_inflow
+from blownwing.propeller.trim import TIP_MACH_LIMIT, trim_rotor
 
 Array = NDArray[np.float64]
 
@@ -35,13 +36,17 @@ _LIMIT_INDUCTION = 0.4  # of braking, from where momentum theory gives way to Bu
 
 @dataclass(frozen=True)
 class MeasuredRotor:
-    """A table with the sizes of the propeller that it stands for; lengths in m."""
+    """A table with the sizes of the propeller that it stands for; lengths in m.
+
+    shape: blades as which it is loaded along the radius; None for minimum loss.
+    """
 
     table: PerformanceTable
     radius: float
     hub_radius: float
     blades: int
     solidity: float | None
+    shape: Rotor | None = None
 
     @property
     def diameter(self) -> float:
@@ -58,6 +63,7 @@ class MeasuredLoads:
         force_right, force_up: in-plane force on the disc, N; 0 without a solidity.
         axial: induced axial speed at the disc, m/s. tangential: induced there, m/s; twice behind.
         beyond: rotor speed (or Reynolds number) over the table's nearest; None where it has none.
+        turned: angle by which the shape's blades were turned to give the thrust, rad; or None.
     """
 
     omega: float
@@ -70,6 +76,7 @@ class MeasuredLoads:
     axial: Array
     tangential: Array
     beyond: float | None
+    turned: float | None = None
 
 
 def measured_loads(
@@ -83,6 +90,7 @@ def measured_loads(
     thrust: float | None = None,
     power: float | None = None,
     vary: str = "rpm",
+    guess: float | None = None,
 ) -> MeasuredLoads:
     """Loads of a measured propeller at a mean inflow, trimmed where thrust or power is given.
 
@@ -90,11 +98,12 @@ def measured_loads(
         rotor: table and sizes.
         air: density, viscosity and speed of sound.
         inflow: (3,) mean onset velocity, downstream, right and up, m/s.
-        edges: (n + 1,) radii between the annuli, m.
+        edges: (n + 1,) radii between the annuli, m; the shape's own, where there is one.
         omega: rad/s; given, or held while pitch varies.
         pitch: blade angle as in the table, deg; held while the rotor speed varies.
         thrust, power: one of them is met, N or W; neither takes omega and pitch as they are.
         vary: "rpm" or "pitch", what reaches thrust or power.
+        guess: `turned` of a neighbouring state.
 
     Raises:
         InputError: a blade angle that the table does not reach.
@@ -106,7 +115,9 @@ def measured_loads(
     def state(omega: float, pitch: float) -> tuple[float, float]:
         """CT and CP, or SolveError."""
         return table.coefficients(
-            speed / (omega / (2.0 * math.pi) * diameter), _level(rotor, air, speed, omega), pitch
+            speed / (omega / (2.0 * math.pi) * diameter),
+            table_level(rotor, air, speed, omega),
+            pitch,
         )
 
     if thrust is not None or power is not None:
@@ -127,11 +138,17 @@ def measured_loads(
     turns = omega / (2.0 * math.pi)
     unit = air.density * turns**2 * diameter**4
     push, torque = ct * unit, cp * unit * diameter / (2.0 * math.pi)
+    turned, own = None, 0.0
+    if rotor.shape is not None:
+        blades = _shaped(rotor.shape, air, speed, omega, push, guess)
+        turned, own = blades.pitch, blades.torque
     axial, tangential = loading(
-        edges, rotor.hub_radius, rotor.blades, speed, omega, push, torque, air.density
+        edges, rotor.hub_radius, rotor.blades, speed, omega, push, torque - own, air.density
     )
+    if rotor.shape is not None:
+        axial, tangential = blades.axial_induced, blades.tangential_induced + tangential
     slope = _normal_slope(rotor, air, speed, push, pitch)
-    level = _level(rotor, air, speed, omega)
+    level = table_level(rotor, air, speed, omega)
     return MeasuredLoads(
         omega=omega,
         pitch=math.radians(pitch),
@@ -143,7 +160,22 @@ def measured_loads(
         axial=axial,
         tangential=tangential,
         beyond=_beyond(table, level, pitch),
+        turned=turned,
     )
+
+
+def _shaped(
+    shape: Rotor, air: AirState, speed: float, omega: float, thrust: float, guess: float | None
+) -> RotorLoads:
+    """Blade elements of a shape, turned so that they give a thrust."""
+    inflow = axial_inflow(shape, speed)
+    try:
+        return trim_rotor(shape, air, inflow, thrust, "thrust", "pitch", guess, omega=omega)[2]
+    except SolveError as error:
+        raise SolveError(
+            f"the blades of its shape do not reach the table's thrust: {error}; leave shape out "
+            "for the loading of minimum loss"
+        ) from None
 
 
 def _axial(table: PerformanceTable, speed: float) -> float:
@@ -151,7 +183,7 @@ def _axial(table: PerformanceTable, speed: float) -> float:
     return speed if table.advance_range[0] < 0.0 else max(speed, 0.0)
 
 
-def _level(rotor: MeasuredRotor, air: AirState, speed: float, omega: float) -> float:
+def table_level(rotor: MeasuredRotor, air: AirState, speed: float, omega: float) -> float:
     """What the table's curves are told apart by: 1/min, the Reynolds number at 3/4 radius, or 1."""
     if rotor.table.by == "rpm":
         return omega * 30.0 / math.pi
@@ -180,7 +212,7 @@ def _dimensional(
     def value(omega: float, pitch: float) -> float | None:
         turns = omega / (2.0 * math.pi)
         advance = speed / (turns * rotor.diameter)
-        parts = rotor.table.blend(_level(rotor, air, speed, omega), pitch)
+        parts = rotor.table.blend(table_level(rotor, air, speed, omega), pitch)
         low, high = reach(parts)
         if not low - 1e-12 <= advance <= high + 1e-12:
             return None

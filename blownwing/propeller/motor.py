@@ -69,13 +69,14 @@ class MotorState:
     """What a motor draws; floats or arrays of one shape.
 
     Attributes:
-        current: A. voltage: V, in front of the controller (mean, as a throttled supply gives it).
+        current: A. voltage: V, in front of the controller (mean, as a throttled supply gives it);
+            None of a motor known by its efficiencies only.
         electrical_power: W. shaft_power: W, at the propeller. efficiency: their ratio.
         throttle: voltage over supply voltage, or None without a supply.
     """
 
-    current: Array
-    voltage: Array
+    current: Array | None
+    voltage: Array | None
     electrical_power: Array
     shaft_power: Array
     efficiency: Array
@@ -100,14 +101,15 @@ def motor_state(motor: Motor, torque: ArrayLike, omega: ArrayLike) -> MotorState
     if not (np.isfinite(load).all() and np.isfinite(speed).all()) or np.any(speed < 0.0):
         raise InputError("motor: accepted are finite torques and speeds of 0 or more")
     state = _state(motor, load, speed)
+    voltage, current = np.asarray(state.voltage), np.asarray(state.current)
     if state.throttle is not None and np.any(state.throttle > 1.0):
         raise SolveError(
-            f"motor: {float(np.max(state.voltage)):.4g} V are needed; the supply has "
+            f"motor: {float(np.max(voltage)):.4g} V are needed; the supply has "
             f"{motor.supply_voltage:g} V"
         )
-    if motor.current_limit is not None and np.any(state.current > motor.current_limit):
+    if motor.current_limit is not None and np.any(current > motor.current_limit):
         raise SolveError(
-            f"motor: {float(np.max(state.current)):.4g} A are needed; accepted are "
+            f"motor: {float(np.max(current)):.4g} A are needed; accepted are "
             f"{motor.current_limit:g} A"
         )
     return state
@@ -131,7 +133,7 @@ def efficiency_map(motor: Motor, torque: ArrayLike, omega: ArrayLike) -> Array:
     if state.throttle is not None:
         able &= state.throttle <= 1.0
     if motor.current_limit is not None:
-        able &= state.current <= motor.current_limit
+        able &= np.asarray(state.current) <= motor.current_limit
     return np.where(able, state.efficiency, np.nan)
 
 

@@ -8,7 +8,6 @@ blade angles a straight line. It ends where its rows end.
 
 from __future__ import annotations
 
-import csv
 import math
 import re
 from collections.abc import Sequence
@@ -21,6 +20,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.case.textfiles import input_text, row_words
 from blownwing.errors import InputError, SolveError
 
 if TYPE_CHECKING:
@@ -243,10 +243,7 @@ class _Row:
 
 
 def _read(path: Path) -> tuple[dict[str, str], list[str], list[_Row]]:
-    try:
-        lines = path.read_text(encoding="utf-8-sig").splitlines()
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputError(f"{path}: cannot be read as text ({error})") from None
+    lines = input_text(path).removeprefix("\ufeff").splitlines()
     notes: dict[str, str] = {}
     head: list[tuple[str, float]] = []
     rows: list[_Row] = []
@@ -256,7 +253,7 @@ def _read(path: Path) -> tuple[dict[str, str], list[str], list[_Row]]:
             if value.strip():
                 notes.setdefault(key.strip().lower(), value.strip())
         elif line.strip():
-            words = next(csv.reader([line]))
+            words = row_words(line, f"{path}, line {number}")
             if not head:
                 head = _header(f"{path}, line {number}", words)
             else:

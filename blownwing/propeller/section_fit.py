@@ -62,16 +62,20 @@ class Parameter:
     high: float
 
 
-# Means and deviations of the last four rest on four propellers of the UIUC database (Brandt & Selig
-# 2011, AIAA 2011-1255), on which this was developed; those of the first three are our judgement.
+# The first three are our judgement of what sections differ by. The last four follow by a rule from
+# four propellers of the UIUC database (Brandt & Selig 2011, AIAA 2011-1255), each fitted to all its
+# points with wide priors: mean, and deviation of the next propeller's value, √((σ² + Σ(x − m)²)/n ·
+# (1 + 1/n)) with a judgement σ that counts as one propeller (normal values of unknown variance with
+# a conjugate prior, Gelman and others 2013, "Bayesian Data Analysis", 3rd ed., section 3.3). The
+# same rule on any three of them is tested on the fourth (tests/propeller).
 PARAMETERS: dict[str, Parameter] = {
     "shift": Parameter("zero-lift angle lowered by", "deg", 0.0, 2.5, -5.0, 8.0),
     "drag": Parameter("drag factor, natural logarithm", "1", 0.0, 0.3, -1.0, 1.1),
     "peak": Parameter("peak lift factor, natural logarithm", "1", 0.0, 0.2, -0.5, 0.5),
-    "separated": Parameter("drag per lift lost, over sin alpha", "1", 0.5, 0.7, 0.0, 4.0),
-    "trend": Parameter("zero-lift angle lowered per factor e of Re", "deg", 1.6, 0.4, 0.0, 3.0),
-    "knee": Parameter("lift lost below the knee", "1", 0.08, 0.1, -0.1, 0.4),
-    "knee_place": Parameter("knee above zero lift", "deg", 6.0, 1.0, 2.0, 10.0),
+    "separated": Parameter("drag per lift lost, over sin alpha", "1", 1.0, 1.1, 0.0, 4.0),
+    "trend": Parameter("zero-lift angle lowered per factor e of Re", "deg", 1.5, 0.6, 0.0, 3.0),
+    "knee": Parameter("lift lost below the knee", "1", 0.08, 0.12, -0.1, 0.4),
+    "knee_place": Parameter("knee above zero lift", "deg", 6.0, 1.7, 2.0, 10.0),
 }
 Values = Mapping[str, float]
 

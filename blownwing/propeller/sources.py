@@ -21,7 +21,8 @@ def input_files(case: Case) -> list[Path]:
         that cannot be read names none; reading it properly says why.
     """
     named = [path for _, path in case.files()]
-    blades = [case.file_path(item.blade) for item in case.propellers if item.blade is not None]
+    names = [name for item in case.propellers for name in (item.blade, item.shape) if name]
+    blades = [case.file_path(name) for name in names]
     sections = [path for blade in dict.fromkeys(blades) for path in blade_sections(blade)]
     return list(dict.fromkeys([*named, *sections]))
 

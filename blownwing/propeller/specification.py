@@ -9,7 +9,7 @@ from pathlib import Path
 from pydantic import Field, StrictStr, ValidationError, model_validator
 
 from blownwing.airfoil.camber import naca_digits
-from blownwing.airfoil.section import load_section
+from blownwing.airfoil.library import blade_section, is_known
 from blownwing.case.air import HIGHEST_ALTITUDE, LOWEST_ALTITUDE, Air, air_at
 from blownwing.case.fields import (
     Airspeed,
@@ -30,6 +30,7 @@ from blownwing.case.messages import Fault, faults, one_sentence
 from blownwing.case.reader import parse_toml, read_text
 from blownwing.errors import InputError
 from blownwing.propeller.motor import Motor
+from blownwing.propeller.motor_table import GearedTable, read_motor_table
 from blownwing.propeller.task import DesignTask
 
 
@@ -57,6 +58,12 @@ class Rotor(Table):
     rpm: Revolutions = Field(gt=0.0)
     hub_ratio: Number = Field(default=0.18, ge=0.02, le=0.6, description="hub / tip radius")
     section: FileName = Field(description="NACA 4- or 5-digit name, or a section file")
+    thickness_ratio: Number | None = Field(
+        default=None,
+        gt=0.0,
+        lt=1.0,
+        description="of the section, thickness / chord; absent: as a NACA name says",
+    )
 
 
 class Limits(Table):
@@ -69,16 +76,22 @@ class Limits(Table):
     lift_coefficient_limit: Number = Field(default=1.0, gt=0.0)
     chord_least: Number = Field(default=0.02, gt=0.0, description="in parts of the radius")
     chord_most: Number = Field(default=0.4, gt=0.0, description="in parts of the radius")
+    chord_slope: Number = Field(default=0.8, gt=0.0, description="largest |dc/dr|")
+    root_thickness: Length = Field(default=0.0, ge=0.0, description="least, at the hub, m")
+    tip_thickness: Length = Field(
+        default=0.0, ge=0.0, description="least, at the tip, m; linear between"
+    )
 
 
 class HighLift(Table):
-    """How even the high-lift blade's slipstream must be."""
+    """What the high-lift blade is made for: most lift for its power, or an even slipstream."""
 
-    evenness: Number = Field(
-        default=0.6,
+    evenness: Number | None = Field(
+        default=None,
         gt=0.0,
         le=1.0,
-        description="unevenness allowed, in parts of the minimum-loss blade's",
+        description="unevenness allowed, in parts of the minimum-loss blade's; absent: the blade "
+        "that gains most lift per kilowatt on the wing",
     )
 
 
@@ -112,15 +125,30 @@ class ComparisonWing(Table):
 
 
 class Drive(Table):
-    """The motor that turns the propeller."""
+    """The motor that turns the propeller, by three constants or by a measured table."""
 
-    constant: Number = Field(gt=0.0, description="speed constant, rpm/V")
-    resistance: Number = Field(ge=0.0, description="ohm")
-    no_load_current: Number = Field(ge=0.0, description="A")
+    table: FileName | None = Field(
+        default=None, description="file of efficiency over the motor's speed and torque"
+    )
+    constant: Number | None = Field(default=None, gt=0.0, description="speed constant, rpm/V")
+    resistance: Number | None = Field(default=None, ge=0.0, description="ohm")
+    no_load_current: Number | None = Field(default=None, ge=0.0, description="A")
     controller_resistance: Number = Field(default=0.0, ge=0.0, description="ohm")
     supply_voltage: Number | None = Field(default=None, gt=0.0, description="V")
     current_limit: Number | None = Field(default=None, gt=0.0, description="A")
     gear: Number = Field(default=1.0, gt=0.0, description="motor speed / propeller speed")
+
+    @model_validator(mode="after")
+    def _constants_or_table(self) -> Drive:
+        for key in ("constant", "resistance", "no_load_current"):
+            if self.table is None and getattr(self, key) is None:
+                raise Fault((key,), "this key is missing, needed without table")
+        electric = {"constant", "resistance", "no_load_current", "controller_resistance",
+                    "supply_voltage", "current_limit"}  # fmt: skip
+        if self.table is not None and electric & self.model_fields_set:
+            key = min(electric & self.model_fields_set)
+            raise Fault((key,), f"found {getattr(self, key)}; not accepted with table")
+        return self
 
 
 class Specification(Table):
@@ -145,9 +173,20 @@ class Specification(Table):
         """rad/s."""
         return self.propeller.rpm * math.pi / 30.0
 
-    def drive(self) -> Motor | None:
-        """The motor, if there is one."""
-        return None if self.motor is None else Motor(**self.motor.model_dump())
+    def drive(self) -> Motor | GearedTable | None:
+        """The motor, if there is one; its table is found from the current folder.
+
+        Raises:
+            InputError: a table that cannot be used.
+        """
+        if self.motor is None:
+            return None
+        if self.motor.table is None:
+            return Motor(**self.motor.model_dump(exclude={"table"}))
+        try:
+            return GearedTable(read_motor_table(self.motor.table), self.motor.gear)
+        except InputError as error:
+            raise InputError(f"motor.table: {error}") from None
 
 
 def read_specification(path: str | os.PathLike[str]) -> Specification:
@@ -170,7 +209,8 @@ def read_specification(path: str | os.PathLike[str]) -> Specification:
 def specified_files(spec: Specification, path: Path) -> list[Path]:
     """The specification's own file and the section files that it names."""
     names = [spec.propeller.section, spec.wing.airfoil]
-    files = [path.parent / name for name in names if naca_digits(name) is None]
+    names += [spec.motor.table] if spec.motor is not None and spec.motor.table else []
+    files = [path.parent / name for name in names if not is_known(name)]
     return [path, *(file for file in files if os.path.isfile(file))]
 
 
@@ -186,8 +226,8 @@ def design_task(spec: Specification, folder: Path, target: Path) -> DesignTask:
         InputError: a section that cannot be read, or limits that contradict one another.
     """
     name = spec.propeller.section
-    table = load_section(name, folder)
-    if naca_digits(name) is None:
+    table = blade_section(name, folder)
+    if not is_known(name):
         name = Path(os.path.relpath(folder / name, target)).as_posix()
     limits = spec.limits
     return DesignTask(
@@ -206,4 +246,14 @@ def design_task(spec: Specification, folder: Path, target: Path) -> DesignTask:
         chord_least=limits.chord_least,
         chord_most=limits.chord_most,
         tip_mach=limits.tip_mach,
+        chord_slope=limits.chord_slope,
+        thickness_ratio=spec.propeller.thickness_ratio or _named_thickness(name),
+        root_thickness=limits.root_thickness,
+        tip_thickness=limits.tip_thickness,
     )
+
+
+def _named_thickness(section: str) -> float | None:
+    """Thickness over chord that a NACA name's last two digits tell; None of a file."""
+    digits = naca_digits(section)
+    return None if digits is None else 0.01 * int(digits[-2:])

@@ -97,7 +97,9 @@ def built_unit(
     right /= np.linalg.norm(right)
     axes = np.stack((downstream, right, np.cross(downstream, right)))
     radius = placed.radius
-    if measured is not None:
+    if measured is not None and measured.shape is not None:
+        edges, hub = measured.shape.edges, measured.hub_radius
+    elif measured is not None:
         hub = measured.hub_radius
         share = 0.5 * (1.0 - np.cos(np.linspace(0.0, math.pi, annuli + 1)))
         edges = hub + (radius - hub) * share
@@ -152,7 +154,7 @@ def unit_state(
         return _disc_state(unit, air, airspeed, mean)
     try:
         if unit.rotor is None:
-            return _measured_state(unit, air, mean)
+            return _measured_state(unit, air, mean, start)
         loads = _rotor_loads(unit, unit.rotor, air, inflow, start)
     except SolveError as error:
         raise SolveError(f"propeller {unit.placed.name}: {error}") from None
@@ -204,7 +206,7 @@ def _rotor_loads(
     return loads
 
 
-def _measured_state(unit: Unit, air: Air, mean: Array) -> UnitState:
+def _measured_state(unit: Unit, air: Air, mean: Array, start: UnitState | None) -> UnitState:
     wanted = unit.placed.definition
     if unit.measured is None:
         raise ValueError("a measured propeller has a table")
@@ -218,6 +220,7 @@ def _measured_state(unit: Unit, air: Air, mean: Array) -> UnitState:
         thrust=wanted.thrust,
         power=wanted.power,
         vary=wanted.trim or "rpm",
+        guess=None if start is None or start.measured is None else start.measured.turned,
     )
     sense = -float(unit.placed.rotation)
     return UnitState(

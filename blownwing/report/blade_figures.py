@@ -8,9 +8,10 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from blownwing.report import style
+from blownwing.report.layout import title_of
 from blownwing.solution import Solution
-from blownwing.solution.variables import PROPELLER
 
+ALIKE = 0.01  # of the greatest value: curves as near as this are drawn as one
 PANELS = (
     ("dT_dr", "Thrust along the radius, all blades", "dT/dr, N/m"),
     ("dQ_dr", "Torque along the radius, all blades", "dQ/dr, N m/m"),
@@ -19,7 +20,7 @@ PANELS = (
 )
 
 
-def alike(solution: Solution, rtol: float = 1e-3) -> list[tuple[str, ...]]:
+def alike(solution: Solution, rtol: float = ALIKE) -> list[tuple[str, ...]]:
     """Group the propellers whose radial loads agree within ``rtol`` of their greatest value.
 
     Propellers without radial loads (ideal discs) are in no group.
@@ -38,9 +39,7 @@ def alike(solution: Solution, rtol: float = 1e-3) -> list[tuple[str, ...]]:
 
 
 def _same(one: Any, other: Any, rtol: float) -> bool:
-    for name, variable in PROPELLER.items():
-        if variable.dim is None:
-            continue
+    for name, *_ in PANELS:
         if (name in one) != (name in other):
             return False
         if name not in one:
@@ -72,7 +71,12 @@ def blade_loads(solution: Solution) -> Figure | None:
     for axes in grid[1]:
         axes.set_xlabel("radius r, m")
     labels = [_group_label(group) for group in groups]
-    figure.legend(handles, labels, loc="outside lower center", ncols=min(len(groups), 2))
+    note = f"Curves within {ALIKE:.0%} of their greatest value are drawn as one"
+    figure.legend(
+        handles, labels, loc="outside lower center", ncols=min(len(groups), 2),
+        title=note if any(len(group) > 1 for group in groups) else None, title_fontsize=8,
+    )  # fmt: skip
+    style.name(figure, title_of(solution))
     return figure
 
 

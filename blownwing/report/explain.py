@@ -13,6 +13,12 @@ from blownwing.coupling.size import expected_size, fits
 from blownwing.report.layout import spin_words
 from blownwing.report.trim_words import surfaces_words, trim_words
 
+HALF = (
+    "A half model on a reflection plane: forces and powers are those of the whole, model and "
+    "image, and the half's, which a balance reads, stand beside them; coefficients are the same "
+    "for both, over the whole and over the half area."
+)
+
 
 def print_case(case: Case, console: Console, margin: bool = False) -> None:
     """Print what a solve of ``case`` would do: flow, wing, lattice, propellers and model.
@@ -63,6 +69,7 @@ def _wing(case: Case) -> str:
         f"span {wing.span:.3f} m, reference area {wing.area:.3f} m², reference chord "
         f"{wing.chord:.3f} m, aspect ratio {wing.span**2 / wing.area:.2f}",
         f"{len(wing.stations)} stations {'mirrored to port' if wing.symmetric else 'tip to tip'}",
+        *(["the starboard half is the model, on a reflection plane"] if wing.half_model else []),
         f"sections {', '.join(dict.fromkeys(s.airfoil for s in wing.stations))}",
         *map(_flap, wing.flaps),
     ]
@@ -152,12 +159,13 @@ def _propeller(item: PlacedPropeller) -> str:
 
 
 def _table_words(propeller: Propeller) -> str:
-    normal = (
-        "no normal force, for want of a solidity"
-        if propeller.solidity is None
-        else f"normal force of a solidity of {propeller.solidity:g}"
-    )
-    return f"CT and CP from {propeller.table}, loading of minimum loss, {normal}"
+    normal = "no normal force, for want of a solidity"
+    if propeller.solidity is not None:
+        normal = f"normal force of a solidity of {propeller.solidity:g}"
+    elif propeller.shape is not None:
+        normal = "normal force of its shape's solidity"
+    shape = "of minimum loss" if propeller.shape is None else f"of the blades {propeller.shape}"
+    return f"CT and CP from {propeller.table}, loading {shape}, {normal}"
 
 
 def _operation(propeller: Propeller) -> str:

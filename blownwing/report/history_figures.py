@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import numpy as np
 from matplotlib.figure import Figure
 from matplotlib.ticker import MaxNLocator
 
 from blownwing.case.model import Case
 from blownwing.report import style
+from blownwing.report.layout import title_of
 from blownwing.solution import Solution
 
 
@@ -27,29 +31,81 @@ def convergence_history(solution: Solution, case: Case) -> Figure:
     axes.set_xlabel("iteration")
     axes.set_ylabel("residual, relative")
     style.head(axes, "Convergence of wing, propellers and slipstreams")
+    style.name(figure, title_of(solution))
     figure.legend(loc="outside lower center", ncols=min(len(axes.lines), 8))
     return figure
 
 
 def lift_and_drag(solution: Solution) -> Figure:
-    """Draw a polar: lift over the angle of attack, and lift over induced drag."""
+    """Draw a polar: lift, drag, pitching moment, and what the propellers give, over incidence."""
     totals = solution.totals
-    figure = style.new_figure(9.0, 4.8)
-    lift, drag = figure.subplots(1, 2, sharey=True)
+    figure = style.new_figure(9.6, 7.4)
+    (lift, drag), (moment, force) = figure.subplots(2, 2)
     for suffix, label, colour, line in (
         ("", "blown", style.BLUE, "o-"),
         ("_unblown", "unblown", style.BLACK, "s--"),
     ):
-        cl, cd = totals.get(f"CL{suffix}"), totals.get(f"CD_induced{suffix}")
-        if cl is None:
-            continue
-        lift.plot(totals["alpha"], cl, line, color=colour, markersize=4, label=label)
-        if cd is not None:
-            drag.plot(cd, cl, line, color=colour, markersize=4)
-    lift.set_xlabel("angle of attack α, °")
+        look: dict[str, Any] = {"color": colour, "markersize": 4}
+        if f"CL{suffix}" in totals:
+            lift.plot(totals["alpha"], totals[f"CL{suffix}"], line, label=label, **look)
+        if {f"CL{suffix}", f"CD_induced{suffix}"} <= set(totals):
+            drag.plot(totals[f"CD_induced{suffix}"], totals[f"CL{suffix}"], line, **look)
+        if f"Cm{suffix}" in totals:
+            moment.plot(totals["alpha"], totals[f"Cm{suffix}"], line, **look)
+    if {"CL", "CD"} <= set(totals):
+        drag.plot(
+            totals["CD"], totals["CL"], "^:", color=style.VERMILION, markersize=4,
+            label="blown, profile drag included",
+        )  # fmt: skip
+    if "net_axial_force" in totals:
+        force.plot(
+            totals["alpha"], totals["net_axial_force"], "D-.", color=style.GREEN, markersize=4
+        )
     lift.set_ylabel("lift coefficient CL")
-    drag.set_xlabel("induced drag coefficient (near field)")
-    style.head(lift, "Lift curve of the wing")
-    style.head(drag, "Induced drag polar of the wing")
+    drag.set_xlabel("drag coefficient CD of the wing")
+    drag.set_ylabel("lift coefficient CL")
+    drag.xaxis.set_major_locator(MaxNLocator(5))
+    moment.set_ylabel("pitching moment Cm")
+    force.set_ylabel("net axial force, N")
+    for axes in (lift, moment, force):
+        axes.set_xlabel("angle of attack α, °")
+    for axes, title in (
+        (lift, "Lift curve of the wing"),
+        (drag, "Drag polar: induced drag, and with profile drag"),
+        (moment, "Pitching moment of the wing, nose up"),
+        (force, "Thrust along the path less wing drag"),
+    ):
+        style.head(axes, title)
+        axes.title.set_fontsize(10.0)
+    style.name(figure, title_of(solution))
+    figure.legend(loc="outside lower center", ncols=3)
+    return figure
+
+
+def lift_curve(solution: Solution) -> Figure:
+    """Draw the solves of a search for the largest lift, blown and unblown, with what it found."""
+    figure = style.new_figure(9.0, 4.8)
+    axes = figure.subplots()
+    looks = {"blown": (style.BLUE, "o-"), "unblown": (style.BLACK, "s--")}
+    for name, peak in solution.peaks.items():
+        colour, line = looks.get(name, (style.GREEN, "^-."))
+        speed = f", stall speed {peak['stall_speed']:.1f} m/s" if "stall_speed" in peak else ""
+        axes.plot(
+            peak["scan_alpha"], peak["scan_CL"], line, color=colour, markersize=4,
+            label=f"{name}: largest CL {peak['CL']:.3f} at {peak['alpha']:.1f}°{speed}",
+        )  # fmt: skip
+        axes.plot(peak["alpha"], peak["CL"], "*", color=colour, markersize=14)
+        if "stall_alpha" in peak:
+            at = float(np.interp(peak["stall_alpha"], peak["scan_alpha"], peak["scan_CL"]))
+            axes.plot(
+                peak["stall_alpha"], at, "v", color=style.VERMILION, markeredgecolor=colour,
+                markersize=9, linestyle="none",
+                label=f"{name}: first strip stalls at {peak['stall_alpha']:.1f}°, "
+                f"{100 * peak['stall_fraction']:.0f} % of the semi-span",
+            )  # fmt: skip
+    axes.set_xlabel("angle of attack α, °")
+    axes.set_ylabel("lift coefficient CL of the wing")
+    style.head(axes, "Lift curve of the wing, star at the largest lift")
+    style.name(figure, title_of(solution))
     figure.legend(loc="outside lower center", ncols=2)
     return figure

@@ -12,6 +12,8 @@ from html import escape
 
 from matplotlib.figure import Figure
 
+from blownwing.report import style
+
 STYLE = """
 :root { --ink: #1d2730; --soft: #5b6975; --line: #d5dbe0; --wash: #f3f5f2; --mark: #8a5a00; }
 * { box-sizing: border-box; }
@@ -48,6 +50,12 @@ pre { background: var(--wash); padding: .9em; white-space: pre-wrap; overflow-wr
   h2 { break-after: avoid; }
   figure, tr, .caution { break-inside: avoid; }
   thead { display: table-header-group; }
+  h2 + .wide, caption, thead { break-before: avoid; break-after: avoid; }
+  tbody tr:nth-child(-n+3) { break-before: avoid; }
+  table { font-size: 8pt; }
+  th, td { padding: .2em .5em .2em 0; overflow-wrap: break-word; }
+  td.n, th.n { white-space: normal; overflow-wrap: normal; }
+  figure svg { max-height: 105mm; }
 }
 """
 
@@ -132,8 +140,13 @@ def vector_figure(figure: Figure, caption: str, name: str) -> str:
     ``name`` keeps the figure's identifiers apart from those of others on the same page.
     """
     stream = io.StringIO()
+    style.mark_cuts(figure)
     figure.savefig(stream, format="svg", metadata={"Date": None, "Creator": None})
-    text = stream.getvalue()
+    return svg_text(stream.getvalue(), caption, name)
+
+
+def svg_text(text: str, caption: str, name: str) -> str:
+    """Return a vector figure's text, as a file holds it, as markup that stands in the page."""
     text = text[text.index("<svg") :]
     text = re.sub(r"<metadata>.*?</metadata>", "", text, flags=re.DOTALL)
     text = _NAME.sub(rf'id="{name}-\1"', text)

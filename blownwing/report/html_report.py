@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import io
 from collections.abc import Mapping
+from datetime import datetime
 from html import escape
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 from matplotlib.figure import Figure
 from rich.console import Console
 
@@ -15,9 +17,10 @@ from blownwing import __version__
 from blownwing.case.model import Case
 from blownwing.report import html, style
 from blownwing.report.blade_figures import blade_loads
-from blownwing.report.explain import print_case
-from blownwing.report.history_figures import convergence_history, lift_and_drag
+from blownwing.report.explain import HALF, print_case
+from blownwing.report.history_figures import convergence_history, lift_and_drag, lift_curve
 from blownwing.report.layout import case_of, discs_of
+from blownwing.report.lift_summary import TRUST, peak_cells, peak_lines
 from blownwing.report.trim_html import aircraft_sections
 from blownwing.report.trust import trust_notes
 from blownwing.report.wing_figures import plan_view, slipstream_velocities, span_loading
@@ -61,23 +64,26 @@ def report_page(solution: Solution) -> str:
     body = [
         f"<h1>{escape(title)}</h1>",
         html.paragraph(
-            f"Wing and propeller aerodynamics, computed {solution.created} by blownwing "
+            f"Wing and propeller aerodynamics, computed {when(solution.created)} by blownwing "
             f"{solution.version}; report by version {__version__}.",
             "lead",
         ),
         html.paragraph(CAUTION, "caution"),
-        html.heading("The job"),
-        html.text_block(_job(case)),
-        *_polar(solution),
         html.heading(_at("Headline numbers", solution, one)),
+        *half_words(case),
         _headline(one),
         html.paragraph(
             "Thrust is the axial force on the blades, wing drag is everything on the wing, "
             "slipstreams included, and the net axial force is their sum along the flight path. "
             "Unblown is the same wing at the same incidence with the propellers taken away."
         ),
+        *_peaks(solution),
+        *_polar(solution),
+        *_bands(solution),
         html.heading("How far to trust this"),
         html.bullets(trust_notes(solution, case)),
+        html.heading("The job"),
+        html.text_block(_job(case)),
         html.heading("Figures"),
         *_figures(solution, one, case),
         *_propellers(solution, one, case),
@@ -92,6 +98,11 @@ def report_page(solution: Solution) -> str:
     return html.page(title, body)
 
 
+def half_words(case: Case) -> list[str]:
+    """A paragraph that says whose the forces are, for a half model on a reflection plane."""
+    return [html.paragraph(HALF)] if case.wing.half_model else []
+
+
 def _job(case: Case) -> str:
     """The case in words, as the command line explains it."""
     stream = io.StringIO()
@@ -103,9 +114,20 @@ def _at(text: str, solution: Solution, one: Solution) -> str:
     return f"{text} at α {one.totals['alpha']:g}°" if solution.polar else text
 
 
-def _number(value: float, digits: int = 4) -> str:
+def when(created: str) -> str:
+    """A time as people write it; what is no time stays as it is."""
+    try:
+        return f"{datetime.fromisoformat(created):%d %B %Y, %H:%M} UTC"
+    except ValueError:
+        return created
+
+
+_NOTHING = 1e-12  # below it a value is round-off of a zero
+
+
+def plain_number(value: float, digits: int = 4) -> str:
     """Return a value with significant digits, without exponents where they are not needed."""
-    if value == 0.0:
+    if abs(value) < _NOTHING:
         return "0"
     size = abs(value)
     if not 1e-4 <= size < 1e7:
@@ -116,7 +138,7 @@ def _number(value: float, digits: int = 4) -> str:
 
 def _headline(one: Solution) -> str:
     totals = one.totals
-    blown = bool(one.propellers)
+    blown, halved = bool(one.propellers), "half_lift" in one.totals
     held = {
         "lift": f"{_LATTICE}; {_BLOWN}" if blown else _LATTICE,
         "CL": "as the lift",
@@ -140,15 +162,23 @@ def _headline(one: Solution) -> str:
             continue
         variable = VARIABLES["totals"][name]
         unit = "" if variable.units == "1" else variable.units
-        rows.append((variable.long_name, _number(totals[name]), unit, words))
-    return html.table(("quantity", "value", "unit", "held against"), rows, numbers=(1,))
+        row = [variable.long_name, plain_number(totals[name])]
+        if halved:
+            half = totals.get(f"half_{name}")
+            row.append("as the whole" if half is None else plain_number(half))
+        rows.append((*row, unit, words))
+    heads = ("of the whole", "of the half model") if halved else ("value",)
+    numbers = range(1, 1 + len(heads))
+    return html.table(("quantity", *heads, "unit", "checked against"), rows, numbers=numbers)
 
 
 def _discrepancy(totals: Mapping[str, Any]) -> str:
     value = totals.get("induced_drag_discrepancy")
     if value is None:
         return ""
-    return f"near and far field differ by {100.0 * abs(value):.2g} % on the unblown wing"
+    apart = 100.0 * abs(value)
+    words = "less than 0.01" if apart < 0.01 else f"{apart:.2g}"
+    return f"near and far field differ by {words} % on the unblown wing"
 
 
 def _polar(solution: Solution) -> list[str]:
@@ -160,11 +190,40 @@ def _polar(solution: Solution) -> list[str]:
         if n in solution.totals
     ]
     rows = [
-        [_number(float(solution.totals[name][k])) for name in names]
+        [plain_number(float(solution.totals[name][k])) for name in names]
         for k in range(len(solution.alphas))
     ]
     head = [_labelled("totals", name) for name in names]
     return [html.heading("Polar"), html.table(head, rows, numbers=range(len(names)))]
+
+
+def _peaks(solution: Solution) -> list[str]:
+    if not solution.peaks:
+        return []
+    head = ("wing", "CL wing", "CL thrust", "CL sum", "α, deg", "first stall at")
+    rows = [(name, *peak_cells(peak)) for name, peak in solution.peaks.items()]
+    lines = [html.paragraph(line) for line in peak_lines(solution.peaks)]
+    table = html.table(head, rows, numbers=range(1, 5))
+    return [html.heading("Largest lift"), table, *lines, html.paragraph(TRUST)]
+
+
+def _bands(solution: Solution) -> list[str]:
+    if not solution.bands:
+        return []
+    rows = []
+    for name, band in solution.bands.items():
+        order = "none seen" if "order" not in band else f"{band['order']:.2f}"
+        values = [plain_number(band[key]) for key in ("coarse", "middle", "fine", "band")]
+        rows.append((_labelled("totals", name), *values, order))
+    head = ("quantity", "coarse lattice", "own lattice", "fine lattice", "band ±", "order")
+    return [
+        html.heading("Numerical bands"),
+        html.table(head, rows, numbers=range(1, 6)),
+        html.paragraph(
+            "Half and twice the panels; the band, after Roache 1994, is that round the own "
+            "lattice's value. Wing lattice only."
+        ),
+    ]
 
 
 def _labelled(kind: str, name: str) -> str:
@@ -197,14 +256,19 @@ def _figures(solution: Solution, one: Solution, case: Case) -> list[str]:
                 (
                     "stream",
                     slipstream_velocities(one),
-                    "The slipstreams at the wing's quarter chord: axial speed and swirl.",
+                    "The slipstreams at the wing's quarter chord, axial speed and swirl; points: "
+                    "means of the strips.",
                 )
             )
         made.append(
             ("blade", blade_loads(one), "Blade loads over the radius, one line per propeller.")
         )
         if solution.polar and "CL" in solution.totals:
-            made.append(("polar", lift_and_drag(solution), "Lift curve and induced drag polar."))
+            caption = "Lift, drag, pitching moment and net axial force over the angle of attack."
+            made.append(("polar", lift_and_drag(solution), caption))
+        if solution.peaks:
+            caption = "Lift over incidence, blown and unblown, as the search found it."
+            made.append(("peak", lift_curve(solution), caption))
         made.append(
             (
                 "steps",
@@ -219,44 +283,65 @@ def _figures(solution: Solution, one: Solution, case: Case) -> list[str]:
         ]
 
 
-_PROPELLER = ("rpm", "pitch", "thrust", "power", "J", "CT", "CP", "efficiency", "tip_mach",
-              "inflow_angle", "normal_force")  # fmt: skip
+_PROPELLER = (
+    ("rpm", "pitch", "thrust", "power", "J"),
+    ("CT", "CP", "efficiency", "tip_mach", "inflow_angle", "normal_force"),
+)
 
 
 def _propellers(solution: Solution, one: Solution, case: Case) -> list[str]:
     if not one.propellers:
         return []
     discs = [disc for disc in discs_of(case) if disc.name in one.propellers]
-    names = [n for n in _PROPELLER if any(n in values for values in one.propellers.values())]
-    rows = []
-    for disc in discs:
-        values = one.propellers[disc.name]
-        numbers = [_number(values[n]) if n in values else "–" for n in names]
-        rows.append([disc.name, disc.spin, f"{disc.y:+.3f}", *numbers])
-    head = ["port to starboard", "spin", "y, m", *(_labelled("propellers", n) for n in names)]
-    places = range(2, len(head))
-    return [
-        html.heading(_at("Propellers", solution, one)),
-        html.table(head, rows, numbers=places),
-    ]
+    parts = [html.heading(_at("Propellers", solution, one))]
+    for number, wanted in enumerate(_PROPELLER):
+        names = [n for n in wanted if any(n in values for values in one.propellers.values())]
+        rows = []
+        for disc in discs:
+            values = one.propellers[disc.name]
+            numbers = [plain_number(values[n]) if n in values else "–" for n in names]
+            place = [disc.spin, f"{disc.y:+.3f}"] if number == 0 else []
+            rows.append([disc.name, *place, *numbers])
+        place = ["spin", "y, m"] if number == 0 else []
+        head = ["port to starboard", *place, *(_labelled("propellers", n) for n in names)]
+        if names:
+            parts.append(html.table(head, rows, numbers=range(len(head) - len(names), len(head))))
+    return parts
 
 
-_STRIP = ("y", "chord", "circulation", "cl", "cl_unblown", "cl_local_q", "cd_induced",
-          "cd_profile", "alpha_effective", "slipstream_axial", "slipstream_swirl",
-          "downwash")  # fmt: skip
+# Two tables of few columns each: a page of A4 or Letter is no wider.
+_STRIP = (
+    (
+        "cl over the free-stream dynamic pressure; cl local q over the strip's own",
+        ("y", "chord", "circulation", "cl", "cl_unblown", "cl_local_q", "cl_limit"),
+    ),
+    (
+        "drag, incidence and the velocities at the quarter chord",
+        ("y", "cd_induced", "cd_profile", "alpha_effective", "slipstream_axial",
+         "slipstream_swirl", "downwash"),
+    ),
+)  # fmt: skip
 
 
 def _strips(one: Solution) -> str:
-    names = [n for n in _STRIP if n in one.strips]
-    rows = [
-        [_number(float(one.strips[n][k]), 3) for n in names] for k in range(one.strips["y"].size)
-    ]
-    head = [_labelled("strips", n) for n in names]
-    return html.table(
-        head,
-        rows,
-        numbers=range(len(names)),
-        caption="cl over the free-stream dynamic pressure; cl local q over the strip's own",
+    """The strips; those of a symmetric result from the plane of symmetry to starboard."""
+    y = one.strips["y"]
+    keep = np.flatnonzero(y >= 0.0) if _mirrored(one.strips) else np.arange(y.size)
+    note = ", starboard half, port is its mirror image" if keep.size < y.size else ""
+    parts = []
+    for caption, wanted in _STRIP:
+        names = [n for n in wanted if n in one.strips]
+        rows = [[plain_number(float(one.strips[n][k]), 3) for n in names] for k in keep]
+        head = [_labelled("strips", n) for n in names]
+        parts.append(html.table(head, rows, numbers=range(len(names)), caption=f"{caption}{note}"))
+    return "\n".join(parts)
+
+
+def _mirrored(strips: Mapping[str, Any]) -> bool:
+    """Whether port is the mirror image of starboard to the last digit, as a half solve writes."""
+    return all(
+        np.array_equal(value, -value[::-1] if name == "y" else value[::-1])
+        for name, value in strips.items()
     )
 
 

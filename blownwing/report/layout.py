@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Disc:
-    """One propeller disc: centre (m), diameter (m), spin and the way its axis points."""
+    """One propeller disc: centre (m), diameter (m), spin, and where its axis points (rad)."""
 
     name: str
     x: float
@@ -27,6 +27,7 @@ class Disc:
     diameter: float
     rotation: int
     toe: float
+    incidence: float = 0.0
 
     @property
     def spin(self) -> str:
@@ -57,6 +58,12 @@ def case_of(solution: Solution) -> Case:
     return parse_case(solution.case_toml, Path(), "case stored in the result")
 
 
+def title_of(solution: Solution) -> str:
+    """Return a result's title for figures; that of a half model says whose the forces are."""
+    words = "forces of the whole, model and image"
+    return f"{solution.title}; {words}" if "half_lift" in solution.totals else solution.title
+
+
 def discs_of(case: Case) -> tuple[Disc, ...]:
     """Return every disc of the case, twins included, from port to starboard."""
     discs = [
@@ -68,6 +75,7 @@ def discs_of(case: Case) -> tuple[Disc, ...]:
             diameter=2.0 * item.radius,
             rotation=item.rotation,
             toe=float(np.deg2rad(item.toe)),
+            incidence=float(np.deg2rad(item.incidence)),
         )
         for item in case.propeller_list()
     ]
@@ -90,19 +98,45 @@ def outline_of(case: Case) -> tuple[Array, Array, Array]:
 def blown_bands(solution: Solution) -> list[tuple[float, float]]:
     """Return the spans (from, to), m, where a slipstream blows over the wing.
 
-    A strip counts as blown where the axial slipstream velocity exceeds 2 % of its greatest value,
-    which leaves out the faint inflow outside the slipstreams. Of a polar any angle counts.
+    They are the tubes' own where the result has them (of a polar, of any angle). In others a strip
+    counts as blown where the axial slipstream velocity exceeds 2 % of its greatest value, which
+    leaves out the faint inflow outside the slipstreams.
     """
+    tubes = [v for v in solution.slipstreams.values() if "span_from" in v and "span_to" in v]
+    if tubes:
+        spans = [(float(np.min(v["span_from"])), float(np.max(v["span_to"]))) for v in tubes]
+        return _merged(sorted((low, high) for low, high in spans if high > low))
     values: dict[str, Any] = dict(solution.strips)
     if "slipstream_axial" not in values:
         return []
     axial = np.max(np.abs(np.atleast_2d(values["slipstream_axial"])), axis=0)
     blown = axial > 0.02 * axial.max() if axial.max() > 0.0 else np.zeros(axial.size, bool)
-    low, high = values["y"] - 0.5 * values["width"], values["y"] + 0.5 * values["width"]
-    bands: list[tuple[float, float]] = []
-    for index in np.flatnonzero(blown):
-        if index and blown[index - 1]:
-            bands[-1] = (bands[-1][0], float(high[index]))
+    return joined_spans(values["y"], 0.5 * values["width"], blown)
+
+
+def _merged(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Spans in order of their beginning, those that overlap as one."""
+    merged: list[tuple[float, float]] = []
+    for low, high in spans:
+        if merged and low <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], high))
         else:
-            bands.append((float(low[index]), float(high[index])))
-    return bands
+            merged.append((low, high))
+    return merged
+
+
+def joined_spans(y: Array, half: Array, chosen: NDArray[np.bool_]) -> list[tuple[float, float]]:
+    """Return spans (from, to), m, of the chosen strips, neighbours joined.
+
+    Arguments:
+        y, half: (strips,) middle and half width, m.
+        chosen: (strips,) which of them.
+    """
+    spans: list[tuple[float, float]] = []
+    for index in np.flatnonzero(chosen):
+        low, high = float(y[index] - half[index]), float(y[index] + half[index])
+        if index and chosen[index - 1]:
+            spans[-1] = (spans[-1][0], high)
+        else:
+            spans.append((low, high))
+    return spans

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from blownwing.study.lift import Peak, StallSpeed
+from blownwing.case.units import KNOT
+from blownwing.solution.model import Values
 
 TRUST = (
     "How far to trust this: section tables in an attached, potential outer flow. Exact for a plane "
@@ -17,44 +20,48 @@ TRUST = (
 
 
 def print_peaks(
-    blown: Peak | None,
-    bare: Peak,
-    speeds: tuple[StallSpeed | None, StallSpeed] | None,
-    console: Console,
+    peaks: Mapping[str, Values], unsettled: Mapping[str, Sequence[float]], console: Console
 ) -> None:
-    """Print largest lift with and without propellers, and stall speeds where a weight was given.
+    """Print largest lift with and without propellers, and stall speeds where there are any.
 
-    blown: None for a case without propellers; speeds: blown (None likewise) and unblown.
+    peaks: as a result keeps them; unsettled: deg, where strips did not settle, by the same names.
     """
     table = Table(box=None, pad_edge=False, title="Largest lift", title_justify="left")
     heads = ("", "CL wing", "CL thrust", "CL sum", "alpha deg", "first stall at")
     for head in heads:
         table.add_column(head, justify="left" if head in ("", "first stall at") else "right")
-    for name, peak in (("blown", blown), ("unblown", bare)):
-        if peak is not None:
-            first = f"{100 * peak.stall_fraction:.0f} % semi-span, {peak.stall_alpha:.1f}"
-            table.add_row(
-                name,
-                f"{peak.CL:.3f}",
-                f"{peak.CL_from_thrust:.3f}",
-                f"{peak.CL + peak.CL_from_thrust:.3f}",
-                f"{peak.alpha:.2f}",
-                f"{first} deg",
-            )
+    for name, peak in peaks.items():
+        table.add_row(name, *peak_cells(peak))
     console.print(table)
-    if blown is not None:
-        gain = 100.0 * (blown.CL / bare.CL - 1.0)
-        console.print(Text(f"Blowing raises the wing's own largest lift by {gain:.1f} %."))
-    for name, peak in (("blown", blown), ("unblown", bare)):
-        if peak is not None and peak.unsettled:
-            words = (
-                f"No result {name} from {peak.unsettled[0]:.1f} deg on, past the peak: the strips "
-            )
+    for line in peak_lines(peaks):
+        console.print(Text(line))
+    for name, alphas in unsettled.items():
+        if alphas:
+            words = f"No result {name} from {alphas[0]:.1f} deg on, past the peak: the strips "
             console.print(Text(words + "do not settle on their section tables there."))
-    if speeds is not None:
-        for name, speed in zip(("blown", "unblown"), speeds, strict=True):
-            if speed is not None:
-                knots = speed.speed / 0.514444
-                console.print(Text(f"Stall speed {name}: {speed.speed:.2f} m/s ({knots:.1f} kt)."))
     console.print()
     console.print(Text(TRUST))
+
+
+def peak_cells(peak: Values) -> tuple[str, ...]:
+    """CL of the wing, of the thrust, their sum, incidence, and where the stall begins."""
+    thrust = peak.get("CL_from_thrust", 0.0)
+    first = f"{100 * peak['stall_fraction']:.0f} % semi-span, {peak['stall_alpha']:.1f} deg"
+    both = peak["CL"] + thrust
+    return f"{peak['CL']:.3f}", f"{thrust:.3f}", f"{both:.3f}", f"{peak['alpha']:.2f}", first
+
+
+def peak_lines(peaks: Mapping[str, Values]) -> list[str]:
+    """What blowing gains, each wing at its own peak, and the stall speeds."""
+    lines = []
+    if "blown" in peaks:
+        gain = 100.0 * (peaks["blown"]["CL"] / peaks["unblown"]["CL"] - 1.0)
+        lines.append(
+            f"Blowing raises the wing's own largest lift by {gain:.1f} %, each at its own "
+            "incidence; a gain at one incidence compares with a wing that may be stalled."
+        )
+    for name, peak in peaks.items():
+        if "stall_speed" in peak:
+            speed = peak["stall_speed"]
+            lines.append(f"Stall speed {name}: {speed:.2f} m/s ({speed / KNOT:.1f} kt).")
+    return lines

@@ -18,7 +18,7 @@ from blownwing.solution.model import CAUTION, Solution
 from blownwing.study.confirmation import FINER, SUSPECT, PlacementCheck
 from blownwing.study.model import PlacementSearch
 from blownwing.study.placement import PlacementResult
-from blownwing.study.relocation import relocated
+from blownwing.study.relocation import file_text
 from blownwing.study.table import described
 
 _PATTERNS = 4  # spin patterns that are printed
@@ -151,6 +151,7 @@ def placement_figure(cases: tuple[Case, Case], solutions: tuple[Solution, Soluti
     lower.set_ylabel("z, m")
     lower.set_xlabel("y, m")
     style.head(upper, "Lift along the span, and discs seen from behind")
+    style.name(figure, cases[0].title)
     figure.legend(loc="outside lower center", ncols=2)
     return figure
 
@@ -169,9 +170,13 @@ def write_placement_figure(
         return style.save_figure(placement_figure(cases, solutions), path, fmt)
 
 
-def write_optimum(base: Case, result: PlacementResult, path: Path) -> Path:
-    """Write the optimum as a case file that runs from where it lies."""
-    text = relocated(base.replace(**result.edits), path.parent).to_toml()
+def write_optimum(base: Case, result: PlacementResult, path: Path, source: str = "") -> Path:
+    """Write the optimum as a case file that runs from where it lies.
+
+    source: text of the case's own file, whose comments then stay.
+    """
+    title = f"{base.title}, best places" if base.title else "Best places"
+    text = file_text(base.replace(**result.edits, title=title), path.parent, source)
 
     def write(partial: Path) -> None:
         partial.write_text(text, encoding="utf-8")

@@ -11,6 +11,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from blownwing.propeller.motor import Motor, efficiency_map
+from blownwing.propeller.motor_table import GearedTable, table_map
 from blownwing.report import style
 from blownwing.report.propeller_comparison import Product
 
@@ -18,7 +19,10 @@ NAMES = {"minimum_loss": "minimum loss", "high_lift": "high lift"}
 
 
 def write_propeller_figures(
-    products: Sequence[Product], motor: Motor | None, folder: Path, fmt: style.Format = "png"
+    products: Sequence[Product],
+    motor: Motor | GearedTable | None,
+    folder: Path,
+    fmt: style.Format = "png",
 ) -> list[Path]:
     """Write every figure and return the files.
 
@@ -123,16 +127,22 @@ def map_figure(product: Product) -> Figure:
     return figure
 
 
-def motor_figure(motor: Motor, products: Sequence[Product]) -> Figure:
+def motor_figure(motor: Motor | GearedTable, products: Sequence[Product]) -> Figure:
     """Efficiency of motor and controller over torque and speed, with the design points."""
     top_q = 2.0 * max(product.loads.torque for product in products)
     top_w = 1.5 * max(product.loads.omega for product in products)
     torque, omega = np.linspace(0.01 * top_q, top_q, 121), np.linspace(0.01 * top_w, top_w, 121)
     figure = style.new_figure(7.0, 4.6)
     axes = figure.subplots()
-    values = np.ma.masked_invalid(efficiency_map(motor, torque, omega))
+    found = (
+        efficiency_map(motor, torque, omega)
+        if isinstance(motor, Motor)
+        else table_map(motor, torque, omega)
+    )
+    values = np.ma.masked_invalid(found)
     rpm = omega * 30.0 / math.pi
-    shown = axes.contourf(rpm, torque, values, levels=np.linspace(0.0, 1.0, 21), cmap="viridis")
+    levels = np.linspace(0.5, 1.0, 21)  # where motors are used
+    shown = axes.contourf(rpm, torque, values, levels=levels, cmap="viridis", extend="min")
     figure.colorbar(shown, ax=axes, label="efficiency")
     lines = axes.contour(
         rpm, torque, values, levels=[0.5, 0.7, 0.8, 0.85, 0.9, 0.95], colors="w", linewidths=0.7
@@ -143,12 +153,15 @@ def motor_figure(motor: Motor, products: Sequence[Product]) -> Figure:
         marker = "os^D"[index % 4]
         axes.plot(*place, marker, color=style.VERMILION, markeredgecolor="w", linestyle="none",
                   label=NAMES[product.design.kind])  # fmt: skip
-    axes.legend(loc="upper left")
+    handles, labels = axes.get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower center", ncols=len(labels))
     axes.set_xlabel("propeller speed, rpm")
     axes.set_ylabel("propeller torque, N m")
     axes.grid(False)
-    limited = motor.supply_voltage is not None or motor.current_limit is not None
-    rest = "; white: beyond supply or current limit" if limited else ""
+    rest = "; white: not in the table"
+    if isinstance(motor, Motor):
+        limited = motor.supply_voltage is not None or motor.current_limit is not None
+        rest = "; white: beyond supply or current limit" if limited else ""
     style.head(axes, f"Motor and controller efficiency{rest}")
     return figure
 

@@ -6,7 +6,7 @@ import csv
 import io
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -15,11 +15,14 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from blownwing.aircraft.configuration import motor_of
+from blownwing.aircraft.drive import check_motor_tables, motor_power
 from blownwing.case.model import Case
 from blownwing.case.parts import Propeller
 from blownwing.coupling.setup import placed_discs
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.derivatives import Derivatives, derivatives
+from blownwing.propeller.noise import gutin_tones
 from blownwing.propeller.operation import feathered, stopped, windmill
 from blownwing.propeller.rotor import Rotor
 from blownwing.propeller.unit import Unit, unit_state
@@ -27,8 +30,10 @@ from blownwing.report.trust import GENERAL_SECTION
 from blownwing.solution.files import write_whole
 from blownwing.solution.model import CAUTION
 
+OBSERVER_DISTANCE = 50.0  # m, or the nearest place in the far field
+OBSERVER_ANGLE = math.radians(105.0)  # from ahead: about where rotational noise is loudest
 COLUMNS = ("propeller", "state", "pitch [deg]", "rpm [1/min]", "drag [N]", "drag area [m2]",
-           "torque [N m]", "power [W]", "remark")  # fmt: skip
+           "torque [N m]", "power [W]", "battery power [W]", "noise [dB]", "remark")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -39,7 +44,9 @@ class State:
         propeller, name: of the propeller and of the state.
         pitch: added to the twist. rpm: 1/min. drag: −thrust, N. area: drag over ½ρV², m².
         torque: taken from the shaft, N m; what a lock has to hold where it stands. power: W.
-        remark: why there are no numbers; else empty, and the numbers are finite.
+        battery: power drawn through the case's motor, W; NaN without one, or where nothing drives.
+        noise: rotational tones 50 m away (or in the nearest far field), dB; NaN where undefined.
+        remark: why there are no numbers; else empty, and the first six are finite.
     """
 
     propeller: str
@@ -50,6 +57,8 @@ class State:
     area: float = math.nan
     torque: float = math.nan
     power: float = math.nan
+    battery: float = math.nan
+    noise: float = math.nan
     remark: str = ""
 
 
@@ -84,6 +93,7 @@ def off_design(case: Case, names: tuple[str, ...], airspeed: float, friction: fl
             f"found {airspeed:g} m/s and a friction of {friction:g} N m; accepted are above 0 and "
             "0 or more"
         )
+    check_motor_tables(case)
     states: list[State] = []
     slopes: dict[str, Derivatives] = {}
     general: list[str] = []
@@ -131,11 +141,32 @@ def _of_unit(
     if item.folded_drag_area is not None:
         drag = 0.5 * air.density * airspeed**2 * item.folded_drag_area
         states.append(State(item.name, "folded", 0.0, 0.0, drag, item.folded_drag_area, 0.0, 0.0))
+    states[0] = _with_drive(case, unit.placed.name, item, states[0], airspeed)
     return states, _slopes(case, rotor, states[0], airspeed)
 
 
+def _with_drive(case: Case, placed: str, item: Propeller, driven: State, airspeed: float) -> State:
+    """The driven state with its battery power and noise, as far as they exist."""
+    if driven.remark or driven.rpm <= 0.0 or driven.power <= 0.0:
+        return driven
+    omega, battery, noise = driven.rpm * math.pi / 30.0, math.nan, math.nan
+    if case.aircraft is not None:
+        motor = motor_of(case, placed)
+        try:
+            battery = motor_power(case, motor, item.name, driven.power, omega, airspeed)
+        except SolveError as error:
+            return replace(driven, remark=" ".join(str(error).split()))
+    if 0.5 * omega * item.diameter < case.air.speed_of_sound:
+        tones = gutin_tones(
+            -driven.drag, driven.power, omega, item.blades or 1, item.diameter,
+            case.air.speed_of_sound, max(OBSERVER_DISTANCE, 3.0 * item.diameter), OBSERVER_ANGLE,
+        )  # fmt: skip
+        noise = tones.overall
+    return replace(driven, battery=battery, noise=noise)
+
+
 def _slopes(case: Case, rotor: Rotor | None, driven: State, airspeed: float) -> Derivatives | None:
-    if rotor is None or driven.remark or driven.rpm <= 0.0:
+    if rotor is None or not math.isfinite(driven.rpm) or driven.rpm <= 0.0:
         return None
     omega = driven.rpm * math.pi / 30.0
     return derivatives(rotor, case.air, airspeed, omega, math.radians(driven.pitch))
@@ -206,12 +237,14 @@ def print_off_design(case: Case, found: OffDesign, console: Console) -> None:
             table.add_column(head, justify="left" if head == name else "right", no_wrap=True)
         own = [state for state in found.states if state.propeller == name]
         for s in own:
-            if not s.remark:
+            if math.isfinite(s.drag):
                 table.add_row(
                     s.name, f"{s.pitch:z.2f}", f"{s.rpm:.0f}", f"{s.drag:z.2f}", f"{s.area:z.5f}",
                     f"{s.torque:z.3f}", f"{1e-3 * s.power:z.3f}",
                 )  # fmt: skip
         console.print(table)
+        for words in _drive_words(own[0]):
+            console.print(Padding(Text(words), (0, 0, 0, 2)))
         for s in own:
             if s.remark:
                 console.print(Padding(Text(f"{s.name}: {s.remark}"), (0, 0, 0, 2)))
@@ -230,6 +263,22 @@ def print_off_design(case: Case, found: OffDesign, console: Console) -> None:
         CAUTION,
     ):
         console.print(Padding(Text(note), (0, 0, 0, 2)))
+
+
+def _drive_words(driven: State) -> list[str]:
+    """Battery power and noise of a driven state, where it has them."""
+    words = []
+    if math.isfinite(driven.battery):
+        words.append(
+            f"driven: {1e-3 * driven.battery:.3f} kW from the battery, motor, controller and gear "
+            f"{driven.power / driven.battery:.4f}"
+        )
+    if math.isfinite(driven.noise):
+        words.append(
+            f"driven: rotational noise {driven.noise:.1f} dB in free field, at "
+            f"{OBSERVER_DISTANCE:g} m and 105° off the axis (Gutin's tones: indicative only)"
+        )
+    return words
 
 
 def _print_derivatives(slope: Derivatives, console: Console) -> None:
@@ -260,7 +309,7 @@ def write_off_design(found: OffDesign, path: Path) -> list[Path]:
     """Write states, and derivatives beside them as ``<name>_derivatives.csv``; with units."""
     rows = []
     for s in found.states:
-        numbers = (s.pitch, s.rpm, s.drag, s.area, s.torque, s.power)
+        numbers = (s.pitch, s.rpm, s.drag, s.area, s.torque, s.power, s.battery, s.noise)
         rows.append([s.propeller, s.name, *map(_cell, numbers), s.remark])
     written = [_written(path, [list(COLUMNS), *rows])]
     if found.derivatives:

@@ -20,6 +20,8 @@ NOTES = (
     "rotational stall delay.",
     "The slipstream keeps its evenness from disc to wing by assumption; a nacelle and the wing's "
     "own upwash disturb it.",
+    "The wing is solved with four layers in every slipstream, so that blades are told apart; solve "
+    "takes as many as the profile needs, and its lift differs by a few per cent for that.",
     "Noise is Gutin's rotational tones in free field: indicative only.",
 )
 
@@ -43,9 +45,9 @@ def print_products(spec: Specification, products: Sequence[Product], console: Co
     for label, cells in _rows(products):
         table.add_row(Text(label), *(Text(cell) for cell in cells))
     console.print(table)
-    if verdict(products):
+    if verdict(spec, products):
         console.print()
-        console.print(Text(verdict(products)))
+        console.print(Text(verdict(spec, products)))
     console.print()
     console.print(Text("How far to trust this", style="bold"))
     general = [f"The blades' section {GENERAL_SECTION}"] if products[0].rotor.general else []
@@ -98,8 +100,9 @@ def _rows(products: Sequence[Product]) -> list[tuple[str, list[str]]]:
         rows += [
             row("Electrical power, kW", ".3f", [1e-3 * float(s.electrical_power) for s in states]),
             row("Motor efficiency", ".4f", [float(s.efficiency) for s in states]),
-            row("Motor current, A", ".1f", [float(s.current) for s in states]),
         ]
+        currents = [float(s.current) for s in states if s.current is not None]
+        rows += [row("Motor current, A", ".1f", currents)] if currents else []
     rows += [
         row("On the wing: lift unblown, N", ".1f", [p.lift_unblown for p in products]),
         row("  lift gained by blowing, N", ".1f", [p.lift_gain for p in products]),

@@ -17,7 +17,7 @@ from blownwing.report import style
 from blownwing.solution.files import write_whole
 from blownwing.solution.model import CAUTION
 from blownwing.study.confirmation import AGREES, FINER, SUSPECT, Confirmation
-from blownwing.study.relocation import relocated
+from blownwing.study.relocation import file_text
 from blownwing.study.shape_search import ShapeResult
 
 Array = NDArray[np.float64]
@@ -116,6 +116,7 @@ def shape_figure(result: ShapeResult) -> Figure:
     lower.set_ylabel("twist, °")
     lower.set_xlabel("y, m")
     style.head(upper, "Chord and twist at the same lift; shaded: behind a disc")
+    style.name(figure, result.before.title)
     figure.legend(loc="outside lower center", ncols=2)
     return figure
 
@@ -126,9 +127,16 @@ def distributions(case: Case) -> tuple[Array, Array, Array]:
     return table[:, 0], table[:, 1], table[:, 2]
 
 
-def write_shape(result: ShapeResult, prefix: Path, fmt: style.Format | None) -> list[Path]:
-    """Write the optimum as a case file, distributions as CSV and, with a format, the figure."""
-    text = "# Found by a shape search.\n" + relocated(result.after, prefix.parent).to_toml()
+def write_shape(
+    result: ShapeResult, prefix: Path, fmt: style.Format | None, source: str = ""
+) -> list[Path]:
+    """Write the optimum as a case file, distributions as CSV and, with a format, the figure.
+
+    source: text of the case's own file, whose comments then stay.
+    """
+    title = f"{result.after.title}, best shape" if result.after.title else "Best shape"
+    found = file_text(result.after.replace(title=title), prefix.parent, source)
+    text = "# Found by a shape search.\n" + found
     y, chord, twist = distributions(result.before)
     _, chord_after, twist_after = distributions(result.after)
 

@@ -1,4 +1,4 @@
-"""Figures of a sweep: maps over one or two parameters, spin patterns, parameters side by side."""
+"""Figures of a study: lines, maps, spin patterns, parameters side by side, uncertain inputs."""
 
 from __future__ import annotations
 
@@ -7,12 +7,15 @@ from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 from numpy.typing import NDArray
 
 from blownwing.report import style
 from blownwing.report.figures import made_folder
+from blownwing.report.study_labels import label_of, parameter_of
+from blownwing.report.uncertain_figures import effects, spread
 from blownwing.study.ranking import ranked
-from blownwing.study.table import StudyTable, described
+from blownwing.study.table import StudyTable
 
 Array = NDArray[np.float64]
 
@@ -21,6 +24,19 @@ _STATIC = ("lift", "net_axial_force", "thrust", "power")
 _BEST = 8  # cases drawn strongly in the parallel view
 _FAINT = 400  # others that are drawn behind them
 _MOST_BARS = 24
+_LEGIBLE = 6  # lines that a legend can tell apart
+_MOST_PANELS = 24
+
+
+CAPTIONS = {
+    "lines": "Quantities over the parameter.",
+    "settings": "Every setting in a panel of its own, all others in grey behind it.",
+    "map": "The ranked quantity over two parameters; of several cases at a place the best.",
+    "spins": "The best value that every spin pattern reaches.",
+    "parallel": "Every case as a line through its parameters and results.",
+    "spread": "How often each value comes; lines at the mean and one standard deviation beside it.",
+    "effects": "Main effects: share of the variance that each input makes by itself.",
+}
 
 
 def write_study_figures(
@@ -32,56 +48,136 @@ def write_study_figures(
 ) -> list[Path]:
     """Write the figures that the study's parameters allow and return the files.
 
-    ``lines`` for one numeric parameter, ``map`` for two, ``spins`` for spin patterns, ``parallel``
-    for any study of more than one case.
-
     Raises:
         InputError: the folder cannot be written, or `rank_by` is no result of the study.
     """
-    order = ranked(table, rank_by, best)
+    ranked(table, rank_by, best)
     folder = made_folder(folder)
-    numeric = [k for k, v in table.parameters.items() if isinstance(v, np.ndarray) and np.ptp(v)]
-    names = _quantities(table, rank_by)
-    made: dict[str, Figure] = {}
     with style.settings():
-        if len(numeric) == 1:
-            made["lines"] = lines(table, numeric[0], names)
-        if len(numeric) == 2:
-            made["map"] = two_parameter_map(table, numeric[0], numeric[1], rank_by, best)
-        if "spins" in table.parameters:
-            made["spins"] = spin_comparison(table, rank_by, best)
-        if order.size > 1:
-            made["parallel"] = parallel_view(table, order, names)
         return [
             style.save_figure(figure, folder / f"{name}.{fmt}", fmt)
-            for name, figure in made.items()
+            for name, figure in study_figures(table, rank_by, best).items()
         ]
 
 
-def lines(table: StudyTable, key: str, names: list[str]) -> Figure:
-    """Draw quantities over one numeric parameter, a line for each setting of the others."""
-    figure = style.new_figure(9.0, 2.6 * ((len(names) + 1) // 2) + 0.8)
-    axes = figure.subplots((len(names) + 1) // 2, 2, sharex=True, squeeze=False).ravel()
+def study_figures(table: StudyTable, rank_by: str, best: str) -> dict[str, Figure]:
+    """Draw what the study's parameters allow, by the names of `CAPTIONS`.
+
+    ``lines`` for one numeric parameter, and ``settings`` where it has many lines; ``map`` for two,
+    ``spins`` for spin patterns, ``parallel`` for any study of more than one case. Uncertain inputs
+    have no best case: ``spread`` and ``effects``.
+
+    Raises:
+        InputError: `rank_by` is no result of the study.
+    """
+    order = ranked(table, rank_by, best)
+    numeric = [k for k, v in table.parameters.items() if isinstance(v, np.ndarray) and np.ptp(v)]
+    names = _quantities(table, rank_by)
+    made: dict[str, Figure] = {}
+    if table.summary:
+        made["spread"] = spread(table, names)
+        made["effects"] = effects(table, names)
+        return _named(made, table.title)
+    if len(numeric) == 1:
+        made["lines"] = lines(table, numeric[0], names)
+        if len(_groups(table, numeric[0])) > _LEGIBLE:
+            made["settings"] = settings_apart(table, numeric[0], rank_by)
+    if len(numeric) == 2:
+        made["map"] = two_parameter_map(table, numeric[0], numeric[1], rank_by, best)
+    if "spins" in table.parameters:
+        made["spins"] = spin_comparison(table, rank_by, best)
+    if order.size > 1:
+        made["parallel"] = parallel_view(table, order, names)
+    return _named(made, table.title)
+
+
+def _named(figures: dict[str, Figure], title: str) -> dict[str, Figure]:
+    for figure in figures.values():
+        style.name(figure, title)
+    return figures
+
+
+def _groups(table: StudyTable, key: str) -> dict[tuple[Any, ...], NDArray[np.bool_]]:
+    """Solved cases by the setting of all parameters but one."""
     others = [k for k in table.parameters if k != key and len(set(table.parameters[k])) > 1]
     settings = list(zip(*(table.parameters[k] for k in others), strict=True))
-    groups = dict.fromkeys(settings) if others else {(): None}
+    if not others:
+        return {(): table.solved}
+    return {
+        setting: table.solved & np.array([s == setting for s in settings])
+        for setting in dict.fromkeys(settings)
+    }
+
+
+def lines(table: StudyTable, key: str, names: list[str]) -> Figure:
+    """Draw quantities over one numeric parameter, a line for each setting of the others.
+
+    More lines than a reader can tell apart are grey, but for the first and the last by each
+    quantity's mean, which carry their names.
+    """
+    figure = style.new_figure(9.6, 3.0 * ((len(names) + 1) // 2) + 0.8)
+    axes = figure.subplots((len(names) + 1) // 2, 2, sharex=True, squeeze=False).ravel()
+    groups = _groups(table, key)
+    many = len(groups) > _LEGIBLE
     for panel, name in zip(axes, names, strict=False):
-        for index, setting in enumerate(groups):
-            mine = table.solved.copy()
-            if others:
-                mine &= np.array([s == setting for s in settings])
+        means = {s: float(np.mean(table.results[name][m])) for s, m in groups.items() if m.any()}
+        ends = (max(means, key=means.__getitem__), min(means, key=means.__getitem__))
+        for index, (setting, mine) in enumerate(groups.items()):
             x, y = table.parameters[key][mine], table.results[name][mine]
             order = np.argsort(x)
-            label = ", ".join(map(_short, setting)) if panel is axes[0] and others else None
-            panel.plot(x[order], y[order], marker=".", label=label, **style.line_style(index % 28))
-        panel.set_ylabel(_label(name))
+            label = ", ".join(map(_short, setting)) or None
+            look = style.line_style(index % 28)
+            if many:
+                look = {"color": style.GREY, "linestyle": "-", "linewidth": 0.7, "alpha": 0.6}
+                label = None
+            if many and setting in ends:
+                place = ends.index(setting)
+                look = style.line_style(place)
+                label = f"{('highest', 'lowest')[place]}: {', '.join(map(_short, setting))}"
+            panel.plot(x[order], y[order], marker=".", label=label, **look)
+        panel.set_ylabel(label_of(name))
+        if many:
+            panel.legend(
+                fontsize=8, loc="lower left", bbox_to_anchor=(-0.02, 0.98), ncols=2,
+                borderaxespad=0.2, columnspacing=1.0, handlelength=2.2,
+            )  # fmt: skip
     for panel in axes[len(names) :]:
         panel.remove()
-    for panel in axes[-2:]:
-        panel.set_xlabel(key)
-    style.head(axes[0], table.title or "Sweep")
-    if 1 < len(groups) <= 12:
-        figure.legend(loc="outside lower center", ncols=2)
+    for panel in axes[: len(names)][-2:]:
+        panel.set_xlabel(parameter_of(key))
+        panel.tick_params(labelbottom=True)
+        panel.xaxis.set_major_locator(MaxNLocator(6))
+    note = f"{len(groups)} settings of {_others(table, key)}" if len(groups) > 1 else "Sweep"
+    if many:
+        figure.supxlabel(f"{note}, the outer two by mean in colour", fontsize=9)
+    else:
+        style.head(axes[0], note)
+    if 1 < len(groups) <= _LEGIBLE:
+        handles, labels = axes[0].get_legend_handles_labels()
+        figure.legend(handles, labels, loc="outside lower center", ncols=2)
+    return figure
+
+
+def settings_apart(table: StudyTable, key: str, name: str) -> Figure:
+    """Draw one quantity over one parameter, a panel for each setting, the others grey behind."""
+    groups = dict(list(_groups(table, key).items())[:_MOST_PANELS])
+    rows = -(-len(groups) // 4)
+    figure = style.new_figure(10.0, 1.7 * rows + 1.0)
+    panels = figure.subplots(rows, 4, sharex=True, sharey=True, squeeze=False).ravel()
+    curves = {}
+    for setting, mine in groups.items():
+        order = np.argsort(table.parameters[key][mine])
+        curves[setting] = (table.parameters[key][mine][order], table.results[name][mine][order])
+    for panel, setting in zip(panels, groups, strict=False):
+        for other in curves.values():
+            panel.plot(*other, color="#bbbbbb", linewidth=0.6)
+        panel.plot(*curves[setting], ".-", color=style.BLUE)
+        panel.set_title("\n".join(map(_short, setting)), fontsize=7, parse_math=False)
+        panel.tick_params(labelsize=7)
+    for panel in panels[len(groups) :]:
+        panel.remove()
+    figure.supxlabel(parameter_of(key), fontsize=9)
+    figure.supylabel(label_of(name), fontsize=9)
     return figure
 
 
@@ -102,7 +198,7 @@ def two_parameter_map(table: StudyTable, first: str, second: str, name: str, bes
         axes.plot(x, y, ".", color=style.BLACK, markersize=2.5)
     else:
         drawn = axes.scatter(x, y, c=value, cmap="viridis")
-    figure.colorbar(drawn, ax=axes, label=_label(name))
+    figure.colorbar(drawn, ax=axes, label=label_of(name))
     top = int(np.argmin(sign * value))
     axes.plot(
         x[top], y[top], marker="*", markersize=15, color=style.VERMILION,
@@ -114,9 +210,9 @@ def two_parameter_map(table: StudyTable, first: str, second: str, name: str, bes
             table.parameters[first][failed], table.parameters[second][failed], "x",
             color=style.GREY, label="no result",
         )  # fmt: skip
-    axes.set_xlabel(first)
-    axes.set_ylabel(second)
-    style.head(axes, table.title or "Sweep")
+    axes.set_xlabel(parameter_of(first))
+    axes.set_ylabel(parameter_of(second))
+    style.head(axes, f"{best.capitalize()} {name} at every place")
     figure.legend(loc="outside lower center", ncols=2)
     return figure
 
@@ -139,7 +235,7 @@ def spin_comparison(table: StudyTable, name: str, best: str) -> Figure:
     axes.plot([v for _, v in shown], range(len(shown)), "o", color=style.BLUE)
     axes.set_yticks(range(len(shown)), [_short(text) for text, _ in shown], fontsize=8)
     axes.invert_yaxis()
-    axes.set_xlabel(_label(name))
+    axes.set_xlabel(label_of(name))
     note = "" if len(shown) == len(ordered) else f" (best and last {half} of {len(ordered)})"
     style.head(axes, f"Spin patterns, blade up on the side named{note}")
     return figure
@@ -147,14 +243,15 @@ def spin_comparison(table: StudyTable, name: str, best: str) -> Figure:
 
 def parallel_view(table: StudyTable, order: NDArray[np.int64], names: list[str]) -> Figure:
     """Draw every case as a line through its parameters and results, the best ones strongly."""
-    columns = [(key, _numbers(values)) for key, values in table.parameters.items()]
-    columns += [(_label(name), table.results[name]) for name in names]
-    columns = [(label, v) for label, v in columns if np.ptp(v[order]) > 0.0]
-    figure = style.new_figure(max(7.0, 1.6 * len(columns) + 1.5), 5.2)
+    columns = [(parameter_of(key), values) for key, values in table.parameters.items()]
+    columns += [(label_of(name), table.results[name]) for name in names]
+    columns = [(label, v) for label, v in columns if np.ptp(_numbers(v)[order]) > 0.0]
+    figure = style.new_figure(max(7.0, 1.7 * len(columns) + 1.5), 5.2)
     axes = figure.subplots()
-    low = np.array([v[order].min() for _, v in columns])
-    high = np.array([v[order].max() for _, v in columns])
-    scaled = np.stack([v for _, v in columns], axis=1)
+    numbers = [_numbers(v) for _, v in columns]
+    low = np.array([v[order].min() for v in numbers])
+    high = np.array([v[order].max() for v in numbers])
+    scaled = np.stack(numbers, axis=1)
     scaled = (scaled - low) / (high - low)
     place = np.arange(len(columns))
     step = max(order.size // _FAINT, 1)
@@ -163,21 +260,42 @@ def parallel_view(table: StudyTable, order: NDArray[np.int64], names: list[str])
     for rank, case in enumerate(order[:_BEST][::-1]):
         top = rank == min(_BEST, order.size) - 1
         axes.plot(
-            place, scaled[case], color=style.VERMILION if top else style.BLUE,
+            place, scaled[case], "-" if top else "--",
+            color=style.VERMILION if top else style.BLUE,
             linewidth=2.4 if top else 1.2, label=f"best, case {case}" if top else None,
         )  # fmt: skip
-    for at, (bottom, top_value) in enumerate(zip(low.tolist(), high.tolist(), strict=True)):
-        axes.text(at, -0.03, f"{bottom:.4g}", ha="center", va="top", fontsize=8)
-        axes.text(at, 1.03, f"{top_value:.4g}", ha="center", va="bottom", fontsize=8)
+    for at, ((_, values), bottom, top_value) in enumerate(
+        zip(columns, low.tolist(), high.tolist(), strict=True)
+    ):
+        ends = _ends(values, bottom, top_value)
+        axes.text(at, -0.03, ends[0], ha="center", va="top", fontsize=8)
+        axes.text(at, 1.03, ends[1], ha="center", va="bottom", fontsize=8)
     names_shown = [label.replace(" [", "\n[").replace("propellers.", "") for label, _ in columns]
     axes.set_xticks(place, names_shown, fontsize=8)
     axes.tick_params(axis="x", pad=14)
     axes.set_yticks([])
-    axes.set_ylim(-0.1, 1.12)
+    axes.set_ylim(-0.12, 1.14)
     axes.spines["left"].set_visible(False)
     style.head(axes, f"All cases, the best {min(_BEST, order.size)} in colour")
     figure.legend(loc="outside lower center")
     return figure
+
+
+def _ends(values: Any, low: float, high: float) -> tuple[str, str]:
+    """What stands at the foot and the head of a parallel axis: numbers, or words in their order."""
+    if isinstance(values, np.ndarray):
+        return _plain(low), _plain(high)
+    words = list(dict.fromkeys(values))
+    first, last = (_short(words[int(k)]) for k in (low, high))
+    return first, last
+
+
+def _plain(value: float) -> str:
+    """Four digits without an exponent where that is legible."""
+    if value == 0.0 or 1e-3 <= abs(value) < 1e7:
+        digits = 0 if value == 0.0 else max(3 - int(np.floor(np.log10(abs(value)))), 0)
+        return f"{value:.{digits}f}"
+    return f"{value:.3g}"
 
 
 def _quantities(table: StudyTable, rank_by: str) -> list[str]:
@@ -186,8 +304,8 @@ def _quantities(table: StudyTable, rank_by: str) -> list[str]:
     return [n for n in names if n in table.results and np.ptp(table.results[n][table.solved])][:6]
 
 
-def _label(name: str) -> str:
-    return f"{name} [{described(name).units}]"
+def _others(table: StudyTable, key: str) -> str:
+    return ", ".join(k for k in table.parameters if k != key and len(set(table.parameters[k])) > 1)
 
 
 def _short(value: object) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 
 import numpy as np
@@ -15,10 +15,11 @@ from rich.progress import (
     TimeElapsedColumn,
     TimeRemainingColumn,
 )
-from rich.table import Table
 from rich.text import Text
 
+from blownwing.report.columns import digits, print_columns
 from blownwing.solution.model import CAUTION
+from blownwing.study.best_again import Again
 from blownwing.study.model import SPINS
 from blownwing.study.ranking import ranked
 from blownwing.study.table import StudyTable
@@ -78,38 +79,52 @@ def print_study(table: StudyTable, console: Console, rank_by: str, best: str) ->
         first = table.messages.index(failed[0])
         console.print(Text(f"{len(failed)} failed; the first, case {first}: {failed[0]}"))
     console.print()
-    console.print(_effects(table) if table.summary else _best(table, rank_by, best))
+    if table.summary:
+        _print_effects(table, console)
+    else:
+        _print_best(table, rank_by, best, console)
     console.print(Text(CAUTION, style="dim"))
 
 
-def _best(table: StudyTable, rank_by: str, best: str) -> Table:
+def _print_best(table: StudyTable, rank_by: str, best: str, console: Console) -> None:
     order = ranked(table, rank_by, best)
     shown = dict.fromkeys((rank_by, "CL", "CD_induced", "thrust", "power"))
     names = [name for name in shown if name in table.results]
-    grid = Table(title=f"{best} {rank_by}", title_justify="left")
-    grid.add_column("case", justify="right")
-    for key in table.parameters:
-        grid.add_column(_heading(key), justify="right", no_wrap=key == SPINS)
-    for name in names:
-        grid.add_column(name, justify="right")
+    heads = ["case", *map(_heading, table.parameters), *names]
+    rows = []
     for case in order[:_ROWS]:
         given = [_text(values[case]) for values in table.parameters.values()]
-        grid.add_row(str(case), *given, *(_text(table.results[name][case]) for name in names))
-    return grid
+        rows.append([str(case), *given, *(_text(table.results[name][case]) for name in names)])
+    print_columns(console, heads, rows, f"{best} {rank_by}", left=())
 
 
-def _effects(table: StudyTable) -> Table:
-    grid = Table(title="Uncertain inputs, main effects as shares of variance", title_justify="left")
-    for heading in ("quantity", "mean", "standard deviation", *table.parameters):
-        grid.add_column(heading, justify="left" if heading == "quantity" else "right")
+def _print_effects(table: StudyTable, console: Console) -> None:
+    heads = ["quantity", "mean", "deviation", *map(_heading, table.parameters)]
+    rows = []
     for name in _EFFECTS:
         if name not in table.summary:
             continue
         values = table.summary[name]
         effects = [f"{values[f'effect {key}']:.2f}" for key in table.parameters]
         mean, deviation = values["mean"], values["standard_deviation"]
-        grid.add_row(name, _text(mean), _text(deviation), *effects)
-    return grid
+        rows.append([name, _text(mean), _text(deviation), *effects])
+    title = "Uncertain inputs: mean, standard deviation, main effects as shares of variance"
+    print_columns(console, heads, rows, title)
+
+
+def print_confirmed(again: Sequence[Again], rank_by: str, best: str, console: Console) -> None:
+    """Print the best cases of a sweep beside the same with slipstream edges, in the new order."""
+    heads = ["case", f"{rank_by} in the sweep", f"{rank_by} with edges", "CL", "with edges"]
+    rows = []
+    for item in again:
+        if item.solution is None:
+            rows.append([str(item.case), _text(item.swept), item.failure, "", ""])
+            continue
+        found = item.solution.totals.get("CL")
+        after = ["–" if v is None else _text(v) for v in (item.value, item.swept_CL, found)]
+        rows.append([str(item.case), _text(item.swept), *after])
+    title = f"The best again, with slipstream edges and the case's own lattice ({best} first)"
+    print_columns(console, heads, rows, title, left=())
 
 
 def _heading(key: str) -> str:
@@ -120,4 +135,5 @@ def _heading(key: str) -> str:
 def _text(value: object) -> str:
     if isinstance(value, str):
         return value.replace("board_up", "")
-    return f"{float(np.asarray(value)):.6g}"
+    number = float(np.asarray(value))
+    return "–" if np.isnan(number) else digits(number)

@@ -5,39 +5,46 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+import numpy as np
 from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from blownwing.report.columns import print_columns
 from blownwing.report.layout import case_of, discs_of
 from blownwing.report.trust import trust_notes
+from blownwing.report.unit_systems import SYSTEMS, SystemName, UnitSystem
 from blownwing.solution import CAUTION, Solution
 
 Row = tuple[str, str, str]
 
 
-def print_summary(solution: Solution, console: Console) -> None:
+def print_summary(solution: Solution, console: Console, units: SystemName = "si") -> None:
     """Print the result to ``console``; fits 80 columns and needs no colour.
 
-    A polar prints one line per angle of attack, and the propellers at its middle angle.
+    A polar prints one line per angle of attack, and the propellers at its middle angle. units: "si"
+    or "us" (lbf, hp, kt, ft).
 
     Raises:
         InputError: the case text stored in the solution cannot be read.
     """
-    case = case_of(solution)
+    case, system = case_of(solution), SYSTEMS[units]
     one = solution.at(len(solution.alphas) // 2) if solution.polar else solution
     console.print(Text(solution.title, style="bold"))
-    console.print(Text(_flow(one.totals, solution.alphas)))
+    console.print(Text(_flow(one.totals, solution.alphas, system)))
     console.print()
-    console.print(_polar_table(solution) if solution.polar else _headline(one))
+    if solution.polar:
+        _print_polar(solution, console, system)
+    else:
+        console.print(_headline(one, system))
     if solution.propellers:
         at = f"Propellers at α {one.totals['alpha']:g}°" if solution.polar else "Propellers"
         spins = {disc.name: disc.spin for disc in discs_of(case)}
         order = [name for name in spins if name in one.propellers]
         order += [name for name in one.propellers if name not in spins]
         console.print()
-        console.print(_propeller_table(at, order, one.propellers, spins))
+        console.print(_propeller_table(at, order, one.propellers, spins, system))
     console.print()
     console.print(Text("How far to trust this", style="bold"))
     for note in trust_notes(solution, case):
@@ -45,20 +52,20 @@ def print_summary(solution: Solution, console: Console) -> None:
     console.print(Padding(Text(CAUTION, style="italic"), (0, 0, 0, 2)))
 
 
-def _flow(totals: Mapping[str, Any], alphas: tuple[float, ...]) -> str:
+def _flow(totals: Mapping[str, Any], alphas: tuple[float, ...], system: UnitSystem) -> str:
     parts = []
     if "airspeed" in totals:
-        parts.append(f"{totals['airspeed']:.1f} m/s")
+        parts.append(system.speed.text(totals["airspeed"]))
     if "density" in totals:
-        parts.append(f"ρ {totals['density']:.3f} kg/m³")
+        parts.append(f"ρ {system.density.text(totals['density'])}")
     if "reference_dynamic_pressure" in totals:
-        parts.append(f"q {totals['reference_dynamic_pressure']:.0f} Pa")
+        parts.append(f"q {system.pressure.text(totals['reference_dynamic_pressure'])}")
     if alphas:
         parts.append(f"α {alphas[0]:g}° to {alphas[-1]:g}° ({len(alphas)} angles)")
     else:
         parts.append(f"α {totals['alpha']:g}°")
     if "reference_area" in totals:
-        parts.append(f"S {totals['reference_area']:.2f} m²")
+        parts.append(f"S {system.area.text(totals['reference_area'])}")
     return ", ".join(parts)
 
 
@@ -75,34 +82,56 @@ def _gain(totals: Mapping[str, Any]) -> str:
     return f"{100 * (blown / bare - 1):+z.1f} %"
 
 
-def _headline(solution: Solution) -> Table:
+def _increment(totals: Mapping[str, Any]) -> str:
+    """The CL gained by blowing; in percent it would say nothing at little lift."""
+    if "CL" not in totals or "CL_unblown" not in totals:
+        return "–"
+    return f"{totals['CL'] - totals['CL_unblown']:+z.4f}"
+
+
+def _halves(totals: Mapping[str, Any], system: UnitSystem) -> str:
+    """The values that the balance of a half model reads."""
+    drive = ""
+    if totals.get("half_power"):
+        drive = f", thrust {system.force.text(totals['half_thrust'], more=1)}"
+        drive += f", {system.power.text(totals['half_power'])}"
+    drag = system.force.text(totals["half_drag"], more=2)
+    net = system.force.text(totals["half_net_axial_force"], "+", 1)
+    return f"of the half: drag {drag}{drive}, net axial force {net}; all else is of the whole"
+
+
+def _headline(solution: Solution, system: UnitSystem) -> Table:
     totals = solution.totals
-    rows: list[Row] = [("Lift", f"{totals['lift']:z.0f} N", _lift_words(totals))]
+    force = system.force
+    rows: list[Row] = [("Lift", force.text(totals["lift"]), _lift_words(totals))]
+    if "half_lift" in totals:
+        lift = force.text(totals["half_lift"], more=1)
+        rows.append(("Half model", lift, _halves(totals, system)))
     if "CL_from_thrust" in totals and solution.propellers:
         words = "vertical part of the propeller forces over qS, not in CL"
         rows.append(("Lift of thrust", f"CL {totals['CL_from_thrust']:z.3f}", words))
     induced = _number(totals, "CD_induced")
     drag = f"CD {_number(totals, 'CD')} = induced {induced} + profile "
     drag += _number(totals, "CD_profile")
-    rows.append(("Wing drag", f"{totals['drag']:z.1f} N", drag))
+    rows.append(("Wing drag", force.text(totals["drag"], more=1), drag))
     if "CD_induced_farfield" in totals:
         words = f"near field {induced}, far field {totals['CD_induced_farfield']:z.4f}"
         if "induced_drag_discrepancy" in totals:
             words += (
-                f"; unblown they differ by {_number(totals, 'induced_drag_discrepancy', 'z.1%')}"
+                f"; unblown they differ by {_number(totals, 'induced_drag_discrepancy', 'z.2%')}"
             )
         rows.append(("Induced drag", f"CD {induced}", words))
     if solution.propellers:
         words = f"{len(solution.propellers)} propellers"
-        rows.append(("Thrust", f"{totals['thrust']:z.1f} N", words))
+        rows.append(("Thrust", force.text(totals["thrust"], more=1), words))
     if "net_axial_force" in totals:
-        net = f"{totals['net_axial_force']:+z.1f} N"
+        net = force.text(totals["net_axial_force"], "+", 1)
         rows.append(("Net axial force", net, "thrust along the path less wing drag"))
     if solution.propellers:
         words = "propels nothing"
         if "efficiency" in totals:
             words = f"efficiency {_number(totals, 'efficiency', 'z.3f')}"
-        rows.append(("Shaft power", f"{totals['power'] / 1000:.2f} kW", words))
+        rows.append(("Shaft power", system.power.text(totals["power"]), words))
     moments = ", ".join(f"{n} {_number(totals, n, '+z.4f')}" for n in ("Cl", "Cm", "Cn"))
     rows.append(("Moments", "", moments))
     residual = solution.convergence["residual"]
@@ -134,37 +163,51 @@ def _plain_table(title: str | None = None) -> Table:
     )  # fmt: skip
 
 
-def _polar_table(solution: Solution) -> Table:
+def _print_polar(solution: Solution, console: Console, system: UnitSystem) -> None:
+    force, power = system.force, system.power
+    pounds = 1.0 / force.size
     columns: dict[str, Callable[[Mapping[str, Any]], str]] = {
         "α °": lambda t: f"{t['alpha']:g}",
-        "lift N": lambda t: _number(t, "lift", "z.0f"),
+        f"lift {force.name}": lambda t: _number(t, "lift", "z.0f", pounds),
         "CL": lambda t: _number(t, "CL"),
         "unblown": lambda t: _number(t, "CL_unblown"),
-        "gain": _gain,
-        "CD induced": lambda t: _number(t, "CD_induced", "z.5f"),
+        "blowing": _increment,
+        "CD ind.": lambda t: _number(t, "CD_induced", "z.4f"),
+        "CD": lambda t: _number(t, "CD", "z.4f"),
         "Cm": lambda t: _number(t, "Cm", "+z.4f"),
-        "net N": lambda t: _number(t, "net_axial_force", "+z.1f"),
-        "kW": lambda t: _number(t, "power", ".2f", 1e-3),
+        f"net {force.name}": lambda t: _number(t, "net_axial_force", "+z.0f", pounds),
+        power.name: lambda t: _number(t, "power", ".2f", 1.0 / power.size),
+        "half's lift": lambda t: _number(t, "half_lift", "z.1f", pounds),
+        "half's drag": lambda t: _number(t, "half_drag", "z.2f", pounds),
     }
     if "CL" not in solution.totals:  # a static case has forces only
-        for name in ("CL", "unblown", "gain", "CD induced", "Cm"):
+        for name in ("CL", "unblown", "blowing", "CD ind.", "CD", "Cm"):
             del columns[name]
-    table = _plain_table()
-    for name in columns:
-        table.add_column(name, justify="right", no_wrap=True)
+    if "half_lift" not in solution.totals:
+        for name in ("half's lift", "half's drag"):
+            del columns[name]
+    rows = []
     for index in range(len(solution.alphas)):
         totals = {name: value[index] for name, value in solution.totals.items()}
-        table.add_row(*(Text(column(totals)) for column in columns.values()))
-    return table
+        rows.append([column(totals) for column in columns.values()])
+    print_columns(console, list(columns), rows, left=())
+    if np.any(solution.totals.get("CD_induced", 0.0) < 0.0):
+        words = "Induced drag below 0: swirl that the wing straightens pushes it forward."
+        console.print(Text(words))
 
 
 def _propeller_table(
-    title: str, order: list[str], propellers: Mapping[str, Any], spins: Mapping[str, str]
+    title: str,
+    order: list[str],
+    propellers: Mapping[str, Any],
+    spins: Mapping[str, str],
+    system: UnitSystem,
 ) -> Table:
+    force, power = system.force, system.power
     table = _plain_table(title)
     table.add_column("port to starboard", overflow="fold")
     table.add_column("spin", no_wrap=True)
-    for name in ("rpm", "thrust N", "power kW", "J", "η"):
+    for name in ("rpm", f"thrust {force.name}", f"power {power.name}", "J", "η"):
         table.add_column(name, justify="right", no_wrap=True)
     for name in order:
         values = propellers[name]
@@ -172,8 +215,8 @@ def _propeller_table(
             Text(name),
             Text(spins.get(name, "–")),
             Text(_number(values, "rpm", ".0f")),
-            Text(_number(values, "thrust", "z.1f")),
-            Text(_number(values, "power", ".2f", 1e-3)),
+            Text(_number(values, "thrust", "z.1f", 1.0 / force.size)),
+            Text(_number(values, "power", ".2f", 1.0 / power.size)),
             Text(_number(values, "J", ".3f")),
             Text(_number(values, "efficiency", "z.3f")),
         )

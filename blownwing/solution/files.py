@@ -18,7 +18,7 @@ _SEAL = b"\nblownwing crc32 "
 _HDF5 = b"\x89HDF\r\n\x1a\n"
 _SUPERBLOCK = 56  # bytes of it that are looked at
 _CHUNK = 1 << 20  # bytes
-PICTURE_SUFFIXES = (".png", ".svg")
+PICTURE_SUFFIXES = (".png", ".svg", ".pdf")
 
 
 def check_writable(path: str | Path) -> Path:

@@ -13,13 +13,17 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from blownwing import __version__
 from blownwing.errors import SolveError
-from blownwing.solution.variables import VARIABLES, Variable
+from blownwing.solution.variables import OF_ONE_ANGLE, VARIABLES, Variable
+from blownwing.solution.views import drawn, labelled, line, markup
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
 
 Values = Mapping[str, Any]
 """Variable name to a float (scalars) or a read-only float array."""
@@ -38,7 +42,7 @@ def now() -> str:
     return datetime.now(UTC).isoformat(timespec="seconds")
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Solution:
     """A converged result; mappings and arrays are copied, checked and made read-only.
 
@@ -58,6 +62,9 @@ class Solution:
         derivatives: beside a trim, variable to derivatives of the coefficients.
         version: version of blownwing that made the result.
         created: time of making, ISO 8601.
+        profile: slipstream velocities on a fine grid along the quarter chord; may be empty.
+        peaks: largest lift, "blown" and "unblown", with the scan that found it; may be empty.
+        bands: numerical bands of totals by name, from three lattices; may be empty.
 
     Quantities that do not exist (a coefficient at zero airspeed, the pitch of an ideal disc) are
     left out; NaN never stands in for them.
@@ -80,6 +87,9 @@ class Solution:
     derivatives: Mapping[str, Values] = field(default_factory=dict)
     version: str = __version__
     created: str = field(default_factory=now)
+    profile: Values = field(default_factory=dict)
+    peaks: Mapping[str, Values] = field(default_factory=dict)
+    bands: Mapping[str, Values] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         def put(name: str, value: Any) -> None:
@@ -89,7 +99,14 @@ class Solution:
         count = len(self.alphas)
         put("totals", _checked("totals", "totals", self.totals, count))
         put("strips", _checked("strips", "strips", self.strips, count))
-        for kind in _NAMED:
+        fine = _checked("profile", "profile", self.profile, count) if self.profile else {}
+        put("profile", MappingProxyType(dict(fine)))
+        strays = [name for name in self.bands if name not in VARIABLES["totals"]]
+        if strays:
+            raise ValueError(f"bands: {strays[0]!r} is no total")
+        for kind in (*_NAMED, *OF_ONE_ANGLE):
+            if count and kind in OF_ONE_ANGLE and getattr(self, kind):
+                raise ValueError(f"{kind}: only a result at one angle of attack has them")
             groups = {
                 _group_name(kind, name): _checked(kind, f"{kind}/{name}", values, count)
                 for name, values in getattr(self, kind).items()
@@ -141,6 +158,7 @@ class Solution:
             convergence=self.convergence[history_key(index)],
             version=self.version,
             created=self.created,
+            profile=pick("profile", self.profile),
         )
 
     def save(self, path: str | Path) -> Path:
@@ -148,6 +166,46 @@ class Solution:
         from blownwing.solution.storage import save
 
         return save(self, path)
+
+    def to_xarray(self, group: str | None = None) -> Any:
+        """Return all groups as an xarray DataTree, or one such as ``strips`` as a Dataset.
+
+        Every variable has units and long_name; arrays are copies.
+
+        Raises:
+            InputError: xarray is not installed, or there is no such group.
+        """
+        return labelled(self, group)
+
+    def plot_plan(self, alpha: float | None = None) -> Figure:
+        """Return a figure of the wing from above; alpha: deg, of a polar, else the middle one."""
+        return drawn("plan", self, alpha)
+
+    def plot_loading(self, alpha: float | None = None) -> Figure:
+        """Return a figure of the lift along the span; alpha as for `plot_plan`."""
+        return drawn("loading", self, alpha)
+
+    def plot_slipstream(self, alpha: float | None = None) -> Figure:
+        """Return a figure of axial speed and swirl along the span; alpha as for `plot_plan`."""
+        return drawn("slipstream", self, alpha)
+
+    def plot_blades(self, alpha: float | None = None) -> Figure:
+        """Return a figure of the blades' loads; alpha as for `plot_plan`."""
+        return drawn("blades", self, alpha)
+
+    def plot_polar(self) -> Figure:
+        """Return a figure over incidence: of a polar, or of a search for the largest lift."""
+        return drawn("polar", self)
+
+    def plot_convergence(self) -> Figure:
+        """Return a figure of the residual over the iterations."""
+        return drawn("convergence", self)
+
+    def __repr__(self) -> str:
+        return line(self)
+
+    def _repr_html_(self) -> str:
+        return markup(self)
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Solution):
@@ -157,8 +215,7 @@ class Solution:
     __hash__ = None  # type: ignore[assignment]  # arrays inside: compared, never hashed
 
     def __reduce__(self) -> tuple[Any, ...]:  # mapping proxies do not pickle; studies need it
-        fields = ("totals", "strips", "convergence", *_NAMED)
-        plain = {name: _plain(getattr(self, name)) for name in fields}
+        plain = {name: _plain(getattr(self, name)) for name in VARIABLES}
         for name in ("title", "case_toml", "alphas", "version", "created"):
             plain[name] = getattr(self, name)
         return (_rebuilt, (plain,))
@@ -218,6 +275,7 @@ def stacked(solutions: Sequence[Solution]) -> Solution:
         alphas=tuple(float(s.totals["alpha"]) for s in solutions),
         version=first.version,
         created=first.created,
+        profile=join("profile", "profile", [s.profile for s in solutions]),
     )
 
 

@@ -1,9 +1,10 @@
 """Solutions as HDF5 files that describe themselves.
 
-Groups ``/totals``, ``/strips``, ``/propellers/<name>``, ``/slipstreams/<name>``,
-``/surfaces/<name>`` (where there are surfaces beside the wing), ``/balance/<unknown>`` and
-``/derivatives/<variable>`` (of a trim) and ``/convergence`` (in a polar
-``/convergence/alpha_00`` and so on, since histories differ in length). Every dataset carries
+Groups ``/totals``, ``/strips``, ``/profile``, ``/propellers/<name>``, ``/slipstreams/<name>`` and
+``/convergence`` (in a polar ``/convergence/alpha_00`` and so on, since histories differ in length);
+where there are surfaces beside the wing ``/surfaces/<name>``, of a trim ``/balance/<unknown>`` and
+``/derivatives/<variable>``, and where they were asked for, ``/peaks/<name>`` and
+``/bands/<quantity>``. Every dataset carries
 ``units`` and ``long_name``; coordinates are netCDF-style dimension scales inside each group, so
 that a netCDF-4 reader opens any group by itself.
 """
@@ -11,6 +12,7 @@ that a netCDF-4 reader opens any group by itself.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +22,8 @@ from blownwing.errors import InputError, SolveError
 from blownwing.solution.files import check_seal, hdf5_file, write_whole
 from blownwing.solution.model import CAUTION, LATER, Solution, history_key
 from blownwing.solution.variables import (
+    OF_ITS_TOTAL,
+    OF_ONE_ANGLE,
     POLAR_COORDINATE,
     POLAR_DIMENSION,
     VARIABLES,
@@ -87,6 +91,8 @@ def _write(solution: Solution, path: Path) -> None:
         alphas = solution.alphas
         _write_group(file, "totals", "totals", solution.totals, alphas)
         _write_group(file, "strips", "strips", solution.strips, alphas)
+        if solution.profile:
+            _write_group(file, "profile", "profile", solution.profile, alphas)
         for kind in ("propellers", "slipstreams"):
             file.create_group(kind)
             for name, values in getattr(solution, kind).items():
@@ -94,6 +100,9 @@ def _write(solution: Solution, path: Path) -> None:
         for kind in LATER:
             for name, values in getattr(solution, kind).items():
                 _write_group(file, f"{kind}/{name}", kind, values, alphas)
+        for kind in OF_ONE_ANGLE:
+            for name, values in getattr(solution, kind).items():
+                _write_group(file, f"{kind}/{name}", kind, values, ())
         if not solution.polar:
             _write_group(file, "convergence", "convergence", solution.convergence, ())
             return
@@ -121,6 +130,9 @@ def _write_group(
         if name in scales:
             continue
         variable = table[name]
+        if variable.units == OF_ITS_TOTAL:
+            own = VARIABLES["totals"][where.rpartition("/")[2]].units
+            variable = replace(variable, units=own)
         dataset = _dataset(group, name, value, variable)
         dims = [POLAR_DIMENSION] if alphas and variable.per_alpha else []
         dims += [variable.dim] if variable.dim is not None else []
@@ -158,6 +170,9 @@ def _read(file: Any, path: Path) -> Solution:
     def values(where: str) -> dict[str, Any]:
         return {k: item[()] for k, item in group(where).items() if k != POLAR_DIMENSION}
 
+    def named(kind: str) -> dict[str, dict[str, Any]]:
+        return {name: values(f"{kind}/{name}") for name in group(kind)}
+
     alphas: tuple[float, ...] = ()
     totals = group("totals")
     if POLAR_DIMENSION in totals:
@@ -170,11 +185,13 @@ def _read(file: Any, path: Path) -> Solution:
         case_toml=texts["case_toml"],
         totals=values("totals"),
         strips=values("strips"),
-        propellers={name: values(f"propellers/{name}") for name in group("propellers")},
-        slipstreams={name: values(f"slipstreams/{name}") for name in group("slipstreams")},
+        propellers=named("propellers"),
+        slipstreams=named("slipstreams"),
         convergence=convergence,
         **{k: {name: values(f"{k}/{name}") for name in file.get(k, ())} for k in LATER},
         alphas=alphas,
         version=texts["blownwing_version"],
         created=texts["created"],
+        profile=values("profile") if "profile" in file else {},
+        **{kind: named(kind) for kind in OF_ONE_ANGLE if kind in file},
     )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -17,8 +17,10 @@ def export_csv(solution: Solution, prefix: str | Path) -> list[Path]:
     """Write ``<prefix>_strips.csv``, ``_surface_<name>.csv`` and ``_propeller_<name>.csv``.
 
     The first row names each column with its units; a polar has the angle of attack in its first
-    column. A propeller without values along the radius gets no table; one with values round the
-    azimuth gets ``<prefix>_propeller_<name>_azimuth.csv`` too.
+    column, and its totals go to ``<prefix>_polar.csv``, a row for each angle. The scan of a search
+    for the largest lift goes to ``<prefix>_lift_curve.csv``. A propeller without values along the
+    radius gets no table; one with values round the azimuth gets
+    ``<prefix>_propeller_<name>_azimuth.csv`` too.
 
     Raises:
         InputError: the folder is missing or not writable.
@@ -29,6 +31,10 @@ def export_csv(solution: Solution, prefix: str | Path) -> list[Path]:
         if "s" in values:
             end = f"surface_{name}"
             written.append(_table(prefix, end, "surfaces", "s", values, solution.alphas))
+    if solution.polar:
+        written.append(_polar(prefix, solution))
+    if solution.peaks:
+        written.append(_lift_curve(prefix, solution))
     for name, values in solution.propellers.items():
         for along, end in (("r", f"propeller_{name}"), ("azimuth", f"propeller_{name}_azimuth")):
             if along in values:
@@ -48,9 +54,41 @@ def csv_word(text: str) -> str:
 
 def csv_places(case: Case, prefix: Path) -> list[Path]:
     """The files that `export_csv` may write for the solution of a case."""
-    ends = ["strips", *(f"surface_{item.name}" for item in case.surfaces)]
-    ends += [f"propeller_{item.name}" for item in case.propeller_list()]
+    ends = ["strips", "polar", "lift_curve"]
+    ends += [f"surface_{item.name}" for item in case.surfaces]
+    for item in case.propeller_list():
+        ends += [f"propeller_{item.name}", f"propeller_{item.name}_azimuth"]
     return [prefix.with_name(f"{prefix.name}_{end}.csv") for end in ends]
+
+
+def _polar(prefix: Path, solution: Solution) -> Path:
+    """Totals over the angle of attack, one row each."""
+    table = VARIABLES["totals"]
+    names = [name for name in table if name in solution.totals]
+    header = [f"{name} [{table[name].units}]" for name in names]
+    columns = [solution.totals[name] for name in names]
+    return _rows(prefix, "polar", header, zip(*columns, strict=True))
+
+
+def _lift_curve(prefix: Path, solution: Solution) -> Path:
+    """The solves of a search for the largest lift, blown and unblown."""
+    rows = [
+        (name, alpha, lift)
+        for name, peak in solution.peaks.items()
+        for alpha, lift in zip(peak["scan_alpha"], peak["scan_CL"], strict=True)
+    ]
+    return _rows(prefix, "lift_curve", ["wing", "alpha [deg]", "CL [1]"], rows)
+
+
+def _rows(prefix: Path, end: str, header: list[str], rows: Iterable[Iterable[Any]]) -> Path:
+    def write(partial: Path) -> None:
+        with partial.open("x", newline="", encoding="utf-8") as stream:
+            out = csv.writer(stream, lineterminator="\n")
+            out.writerow(header)
+            for row in rows:
+                out.writerow([v if isinstance(v, str) else repr(float(v)) for v in row])
+
+    return write_whole(prefix.with_name(f"{prefix.name}_{end}.csv"), write)
 
 
 def _table(

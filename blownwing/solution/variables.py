@@ -71,6 +71,11 @@ TOTALS = {
     "thrust": Variable("N", "sum of the axial forces of all propellers", required=True),
     "net_axial_force": Variable("N", "thrust along the flight path less wing drag"),
     "power": Variable("W", "sum of the shaft powers of all propellers", required=True),
+    "half_lift": Variable("N", "lift of the half model, of the two that make the whole"),
+    "half_drag": Variable("N", "wing drag of the half model"),
+    "half_thrust": Variable("N", "thrust of the half model's propellers"),
+    "half_net_axial_force": Variable("N", "net axial force of the half model"),
+    "half_power": Variable("W", "shaft power of the half model's propellers"),
     "stall_smoothing": Variable("1", "chords over which stalled strips were coupled, 0 if none"),
     "efficiency": Variable("1", "work of the propellers along the flight path over shaft power"),
     "weight": Variable("N", "weight that was balanced"),
@@ -100,6 +105,9 @@ STRIPS = {
     "alpha_effective": _over("y", "deg", "effective angle of attack of the section"),
     "stall_margin": _over(
         "y", "deg", "incidence of the section's largest cl less the effective one"
+    ),
+    "cl_limit": _over(
+        "y", "1", "largest cl of the section in the strip's stream over free-stream q"
     ),
     "speed_ratio": _over("y", "1", "local onset speed over airspeed"),
     "immersion": _over("y", "1", "height of the slipstream axis above the strip over its radius"),
@@ -170,6 +178,8 @@ SLIPSTREAM = {
     "immersion": _over("x", "1", "height of the slipstream axis above the wing over its radius"),
     "y": _over("x", "m", "slipstream axis, starboard"),
     "z": _over("x", "m", "slipstream axis, up"),
+    "span_from": Variable("m", "port end of the wing's span that it covers"),
+    "span_to": Variable("m", "starboard end of that span; equal to the other where it misses"),
 }
 
 SURFACE = {
@@ -220,6 +230,35 @@ CONVERGENCE = {
     "thrust": _over("iteration", "N", "sum of the propeller thrusts"),
 }
 
+PROFILE = {
+    "y": _over("y", "m", "spanwise position on the quarter-chord line", required=True, fixed=True),
+    "axial": _over("y", "m/s", "axial slipstream velocity, not averaged over strips"),
+    "swirl": _over("y", "m/s", "upward slipstream velocity, not averaged over strips"),
+}
+
+PEAK = {
+    "alpha": Variable("deg", "angle of attack of the largest lift", required=True),
+    "CL": Variable("1", "largest lift coefficient of the wing", required=True),
+    "CL_from_thrust": Variable("1", "vertical part of the propeller forces over q S there"),
+    "stall_alpha": Variable("deg", "angle of attack at which the first strip reaches its peak"),
+    "stall_y": Variable("m", "spanwise position of that strip"),
+    "stall_fraction": Variable("1", "its distance from the plane of symmetry over the semi-span"),
+    "scan_alpha": _over("scan_alpha", "deg", "angles of attack that were solved", required=True),
+    "scan_CL": _over("scan_alpha", "1", "lift coefficient of the wing at them"),
+    "weight": Variable("N", "weight that the stall speed carries"),
+    "stall_speed": Variable("m/s", "speed at which the largest lift, thrust included, is it"),
+}
+
+OF_ITS_TOTAL = "of the total"  # stands for the units of the total with the group's name
+BAND = {
+    "coarse": Variable(OF_ITS_TOTAL, "value on the coarse lattice", required=True),
+    "middle": Variable(OF_ITS_TOTAL, "value on the case's own lattice", required=True),
+    "fine": Variable(OF_ITS_TOTAL, "value on the fine lattice", required=True),
+    "band": Variable(OF_ITS_TOTAL, "half width of the band round the own value", required=True),
+    "order": Variable("1", "observed order of convergence"),
+    "extrapolated": Variable(OF_ITS_TOTAL, "value for vanishing panels"),
+}
+
 VARIABLES: dict[str, dict[str, Variable]] = {
     "totals": TOTALS,
     "strips": STRIPS,
@@ -229,4 +268,8 @@ VARIABLES: dict[str, dict[str, Variable]] = {
     "balance": BALANCE,
     "derivatives": DERIVATIVE,
     "convergence": CONVERGENCE,
+    "profile": PROFILE,
+    "peaks": PEAK,
+    "bands": BAND,
 }
+OF_ONE_ANGLE = ("peaks", "bands")  # kinds that a polar does not have

@@ -53,7 +53,12 @@ def planned(study: Study) -> Plan:
     """
     sweep = study.sweep
     if sweep is None:
-        raise InputError("sweep: this table is missing; accepted is a study with [sweep]")
+        search = (
+            ""
+            if study.optimize is None and study.placement is None
+            else ("; a search is run by 'blownwing optimize'")
+        )
+        raise InputError(f"sweep: this table is missing; accepted is a study with [sweep]{search}")
     keys = tuple(item.key for item in sweep.parameters)
     count = case_count(study.base, sweep)
     if count > MOST_CASES:

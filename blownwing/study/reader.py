@@ -26,6 +26,11 @@ def read_study(path: str | os.PathLike[str]) -> Study:
     """
     text = read_text(path)
     tables = parse_toml(text, str(path))
+    if "wing" in tables and "case" not in tables:
+        raise InputError(
+            f"{path}: this is a case; accepted here is a study, and a case is solved by "
+            f"'blownwing solve {path}'"
+        )
     try:
         study = Study.model_validate(tables)
     except ValidationError as error:

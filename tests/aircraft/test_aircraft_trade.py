@@ -100,6 +100,12 @@ def test_refusals(tmp_path):
         baseline_row(bladed(**{"aircraft.motors.0.efficiency": 0.9}).replace(
             **{"aircraft.motors.0.rpm": None}
         ))  # fmt: skip
+    with pytest.raises(InputError, match="found a motor with a table"):
+        baseline_row(
+            bladed().replace(
+                **{"aircraft.motors.0.efficiency": None, "aircraft.motors.0.table": "a.csv"}
+            )
+        )
     case = bladed()
     row = baseline_row(case)
     with pytest.raises(InputError, match="accepted are even counts"):

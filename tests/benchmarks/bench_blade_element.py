@@ -13,7 +13,7 @@ from types import FunctionType, SimpleNamespace
 import numpy as np
 from scipy.optimize import brentq
 
-from blownwing.airfoil.section import load_section
+from blownwing.airfoil.library import blade_section
 from blownwing.kernels import blade as kernel
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.map import map_grid, performance_map
@@ -79,7 +79,7 @@ def best(call, repeats: int) -> float:
 
 def measure() -> dict[str, float]:
     """Seconds per element, and the largest difference of the roots."""
-    table = load_section("cambered_4412.csv", SHARED / "sections")
+    table = blade_section("cambered_4412.csv", SHARED / "sections")
     polar = np.ascontiguousarray(np.stack([table.cl, table.cd], axis=-1)[1:2])
     peaks = np.array([[polar[0, :, 0].max(), polar[0, :, 0].min()]])
     states = working_states()

@@ -69,7 +69,8 @@ def process_rows() -> list[Row]:
     script = Path(sys.executable).with_name("blownwing")
     if script.is_file():
         command = [str(script)]
-    file = min(CASES.glob("*.toml"), key=lambda path: work(read_case(path)))
+    with_edges = [path for path in CASES.glob("*.toml") if read_case(path).model.jet_edge]
+    file = min(with_edges, key=lambda path: work(read_case(path)))
     with tempfile.TemporaryDirectory() as folder:
         brief, solve = best_times(
             (

@@ -57,6 +57,13 @@ def _edit(old: str, new: str) -> str:
 _NEAR_OUTER = "[-0.5, 3.0, 0.0]"
 
 MALFORMED: list[tuple[str, str, str]] = [
+    (
+        "half_model_without_its_image",
+        _edit("symmetric = true", "symmetric = true\nhalf_model = true").replace(
+            "airspeed = 30.0", "airspeed = 30.0\nbeta = 5.0"
+        ),
+        "line 8: wing.half_model: found true in a case whose halves differ",
+    ),
     # wrong types
     ("airspeed_text", _edit("30.0", '"fast"'), 'line 3: flow.airspeed: found "fast"'),
     ("airspeed_bool", _edit("30.0", "true"), "line 3: flow.airspeed: found true"),
@@ -153,6 +160,11 @@ MALFORMED: list[tuple[str, str, str]] = [
         "measured_and_blade",
         _edit('blade = "inner.csv"', 'kind = "measured"\ntable = "t.csv"\nblade = "inner.csv"'),
         'propellers[0].blade: found "inner.csv"; not accepted with kind = "measured"',
+    ),
+    (
+        "blades_and_shape",
+        _edit('blade = "inner.csv"', 'blade = "inner.csv"\nshape = "inner.csv"'),
+        'propellers[0].shape: found "inner.csv"; not accepted with kind = "blade"',
     ),
     (
         "measured_stopped",

@@ -46,7 +46,9 @@ def test_named_files_must_exist(tmp_path: Path) -> None:
 
 def test_count_of_further_faults() -> None:
     text = WING.replace("30", "-30") + "[model]\nchordwise = 0\nspanwise = 0\n"
-    with pytest.raises(InputError, match=r"line 2: flow.airspeed: .* \(and 2 more\)$"):
+    with pytest.raises(
+        InputError, match=r"line 2: flow.airspeed: .*; and 2 more mistakes in this file: "
+    ):
         parse_case(text)
 
 
@@ -54,7 +56,7 @@ def test_one_misspelling_is_one_fault() -> None:
     for text in (WING.replace("airspeed", "airspead"), WING.replace("chord = 1}]", "chrd = 1}]")):
         with pytest.raises(InputError, match=r"^case, line \d: .*unknown key") as caught:
             parse_case(text)
-        assert "more)" not in str(caught.value)
+        assert "more mistake" not in str(caught.value)
 
 
 def test_byte_order_and_line_ends(tmp_path: Path) -> None:
@@ -125,7 +127,9 @@ def test_inline_tables_name_the_line_of_their_key() -> None:
 @pytest.mark.parametrize("file", sorted(CASES.glob("*.toml")), ids=lambda file: file.stem)
 def test_cases_of_the_project(file: Path) -> None:
     case = read_case(file)
-    assert case.title and case.is_symmetric and case.propellers
+    assert case.title and case.propellers
+    # one propeller with blades on the centre line has no mirror image
+    assert case.is_symmetric is (file.stem != "tail_propeller")
     assert parse_case(case.replace(title=case.title).to_toml()) == case
 
 

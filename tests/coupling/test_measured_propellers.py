@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
+from rich.console import Console
 from scenes import scene
 
 from blownwing import InputError, load, read_case, solve
@@ -54,21 +55,28 @@ def measured(y=2.0, name="prop", spin="inboard_up", mirror=True, **more):
     }  # fmt: skip
 
 
-# Bar 3 % of the lift gained. The fourth, whose twist leaves the inner blade without load, is not
-# loaded like a propeller of minimum loss: 3.8 % here, up to 7 % at thrice the thrust.
+PROPELLERS = {
+    "apce_10x5": (10.0, 6.0), "apce_10x7": (10.0, 7.0), "apce_17x12": (17.0, 16.0),
+    "da4002_9x6.75": (9.0, 3.0),
+}  # fmt: skip
+
+
+# Bar 3 % of the lift gained. By its table alone the fourth misses it (+3.9 %; +8.0 % with four
+# layers): its inner blade carries little, and no table says so. Of that, its blades' own axial
+# velocities take away 2.3 of 3.9 (6.4 of 8.0), their swirl 1.1. With its shape it is within 1 %.
 @pytest.mark.parametrize(
-    ("name", "inches", "thrust", "bar"),
-    [
-        ("apce_10x5", 10.0, 6.0, 0.03),
-        ("apce_10x7", 10.0, 7.0, 0.03),
-        ("apce_17x12", 17.0, 16.0, 0.03),
-        ("da4002_9x6.75", 9.0, 3.0, 0.05),
-    ],
+    ("name", "shaped", "bar"),
+    [(name, False, 0.03 if name.startswith("apce") else 0.05) for name in PROPELLERS]
+    + [(name, True, 0.03) for name in PROPELLERS],
 )
-def test_lift_gained_is_that_of_the_blades_behind_the_table(tmp_path, name, inches, thrust, bar):
+def test_lift_gained_is_that_of_the_blades_behind_the_table(tmp_path, name, shaped, bar):
     # blades and table of the same propeller: what differs is the loading along the radius only
+    inches, thrust = PROPELLERS[name]
     size, blade = inches * 0.0254, str(BLADES / f"uiuc_{name}.csv")
     table = table_of_blades(tmp_path, blade, size, 2, (3000, 5500, 10000))
+    if shaped:
+        del table["solidity"], table["hub_ratio"]  # the shape's
+        table["shape"] = blade
     stations = [{"y": 0.0, "chord": 1.2 * size}, {"y": 4.0 * size, "chord": 1.2 * size}]
     common = {"name": "p", "position": [-0.6 * size, 2.0 * size, 0.0], "diameter": size,
               "blades": 2, "spin": "inboard_up", "mirror": True, "thrust": thrust}  # fmt: skip
@@ -86,12 +94,39 @@ def test_lift_gained_is_that_of_the_blades_behind_the_table(tmp_path, name, inch
     gain = [s.totals["lift"] - s.totals["lift_unblown"] for s in found]
     one, other = (s.propellers["p"] for s in found)
     normal = other["normal_force"] / one["normal_force"]
-    print(f"{name}: lift gained {gain[1] / gain[0] - 1:+.2%}, normal force {normal - 1:+.1%}")
+    print(
+        f"{name}{', shape given' if shaped else ''}: lift gained {gain[1] / gain[0] - 1:+.2%}, "
+        f"normal force {normal - 1:+.1%}"
+    )
     assert abs(gain[1] / gain[0] - 1.0) <= bar
     assert other["power"] == pytest.approx(one["power"], rel=0.005)
     assert other["rpm"] == pytest.approx(one["rpm"], rel=0.002)
     # Ribner's fin against blades in azimuth: an estimate (Ribner 1945 himself: "of the order")
     assert normal == pytest.approx(1.0, abs=0.2)
+    if shaped:  # blades whose table this is get their own loading back
+        largest = np.max(one["axial_induced"])
+        assert_allclose(other["axial_induced"], one["axial_induced"], atol=0.02 * largest)
+        swirl = np.max(np.abs(one["tangential_induced"]))
+        assert_allclose(other["tangential_induced"], one["tangential_induced"], atol=0.03 * swirl)
+
+
+def test_a_shape_takes_the_tables_thrust_and_torque():
+    # blades of quite another section: turned to the thrust, the torque that is left goes to swirl
+    case = scene([measured(mirror=False, rpm=3000.0) | {"shape": str(BLADES / "high_lift_5.csv")}],
+                 alpha=0.0)  # fmt: skip
+    p = solve(case).propellers["prop"]
+    edges = placed_discs(case).units[0].edges
+    ring = 1.225 * (p["inflow"] + p["axial_induced"]) * 2.0 * np.pi * p["r"] * np.diff(edges)
+    assert p["torque"] == pytest.approx(
+        np.sum(ring * p["r"] * 2.0 * p["tangential_induced"]), rel=0.06
+    )
+    assert p["thrust"] == pytest.approx(np.sum(ring * 2.0 * p["axial_induced"]), rel=0.06)
+    console = Console(file=io.StringIO(), width=200)
+    print_case(case, console)
+    assert "of the blades " in console.file.getvalue()
+    assert "no normal force" not in console.file.getvalue()
+    with pytest.raises(InputError, match=r"propellers\[0\]\.shape: .*no such file"):
+        solve(scene([measured() | {"shape": "none.csv"}]))
 
 
 def test_demonstration_case_with_and_without_blades():
@@ -155,8 +190,6 @@ def test_edges_of_the_table_are_said_with_the_propellers_name():
 
 
 def test_a_speed_beyond_the_table_is_said(tmp_path):
-    from rich.console import Console
-
     console = Console(width=200, record=True, file=io.StringIO())
     case = scene([measured(rpm=5400.0)])
     result = solve(case)

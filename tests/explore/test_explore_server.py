@@ -2,6 +2,7 @@
 
 import http.client
 import json
+import re
 import statistics
 import threading
 import time
@@ -10,10 +11,11 @@ from pathlib import Path
 import pytest
 from numpy.testing import assert_allclose
 
+import blownwing.explore
 from blownwing import InputError, read_case, solve
 from blownwing.explore import preview
 from blownwing.explore.answer import edited, started
-from blownwing.explore.server import LOOPBACK, Session, address, server_for
+from blownwing.explore.server import _SCRIPTS, LOOPBACK, Session, address, server_for
 
 CASES = Path(__file__).parents[2] / "cases"
 DEMO = CASES / "short_field_eight.toml"
@@ -83,7 +85,10 @@ def client(tmp_path):
 
 def test_only_the_token_on_the_loopback_address_is_let_in(client):
     assert client.ask()[0] == 200
-    assert client.ask("page.js")[0] == client.ask("page.css")[0] == 200
+    scripts = [f"{name}.js" for name in _SCRIPTS]
+    assert {client.ask(name)[0] for name in ("page.css", *scripts)} == {200}
+    folder = Path(blownwing.explore.__file__).parent / "page"
+    assert sorted(scripts) == sorted(path.name for path in folder.glob("*.js"))
     for token in ("", "x", client.session.token[:-1], client.session.token + "x", ".."):
         assert client.ask(token=token)[0] == 404
         assert client.ask("solve", {}, token=token)[0] == 404
@@ -91,6 +96,18 @@ def test_only_the_token_on_the_loopback_address_is_let_in(client):
     assert client.ask("solve", {}, Origin="http://evil.example")[0] == 404
     assert client.ask("../server.py")[0] == client.ask("server.py")[0] == 404
     assert len(client.session.token) >= 32
+
+
+def test_the_page_modules_import_one_way():
+    folder = Path(blownwing.explore.__file__).parent / "page"
+    needs = {
+        p.name: set(re.findall(r'from "\./(.+?)"', p.read_text())) for p in folder.glob("*.js")
+    }
+    assert max(len(p.read_text().splitlines()) for p in folder.glob("*.js")) < 300
+    while needs:
+        free = {name for name, others in needs.items() if not others & set(needs)}
+        assert free, f"a circle among {sorted(needs)}"
+        needs = {name: others for name, others in needs.items() if name not in free}
 
 
 def test_every_answer_forbids_outside_content(client):
@@ -153,7 +170,7 @@ def test_bad_requests_get_one_sentence(client, body, status, words):
 def test_the_case_is_saved_beside_the_opened_one_and_nowhere_else(client, tmp_path):
     edits = {"propellers.0.thrust": 95.0, "flow.alpha": 2.5}
     status, answer = client.ask("save", {"edits": edits, "file": "moved.toml"})
-    assert (status, answer) == (200, {"saved": "moved.toml"})
+    assert (status, answer) == (200, {"saved": "moved.toml", "comments": True})
     assert read_case(tmp_path / "moved.toml") == client.session.case.replace(**edits)
     again = {"edits": edits | {"flow.alpha": 1.0}, "file": "moved.toml"}
     assert client.ask("save", again) == (200, {"exists": "moved.toml"})
@@ -165,6 +182,78 @@ def test_the_case_is_saved_beside_the_opened_one_and_nowhere_else(client, tmp_pa
         status, answer = client.ask("save", {"edits": edits, "file": name})
         assert status == 400 and "file name" in answer["error"]
     assert sorted(p.name for p in tmp_path.iterdir()) == ["moved.toml", "wing.toml"]
+
+
+COMMENTED = """# A wing for a test.
+title = "Plain wing"     # to be changed
+[flow]
+airspeed = "60 kt"       # slow
+alpha = [1.0, 3.0, 5.0]  # a polar
+[wing]
+[[wing.stations]]
+y = 0.0
+chord = 1.0
+[[wing.stations]]
+y = 3.0
+chord = 1.0
+# One fan on each side.
+[[propellers]]
+name = "fan"
+kind = "disc"
+position = [-0.6, 1.5, 0.0]   # disc centre
+diameter = "80 cm"            # of each
+mirror = true
+thrust = 80.0                 # N
+"""
+
+
+def test_a_saved_case_keeps_comments_and_polar_and_takes_its_title(client, tmp_path):
+    (tmp_path / "wing.toml").write_text(COMMENTED, encoding="utf-8")
+    client.session.__init__(tmp_path / "wing.toml")
+    assert client.ask("case")[1]["case"]["alphas"] == [1.0, 3.0, 5.0]
+    edits = {"title": 'Fan "low", ½', "propellers.0.position": [-0.6, 1.8, -0.1],
+             "propellers.0.diameter": 0.7, "propellers.0.incidence": 2.0}  # fmt: skip
+    status, answer = client.ask("save", {"edits": edits, "file": "low.toml"})
+    assert (status, answer) == (200, {"saved": "low.toml", "comments": True})
+    text = (tmp_path / "low.toml").read_text(encoding="utf-8")
+    before, after = COMMENTED.splitlines(), text.splitlines()
+    changed = [line for line in after if line not in before]
+    assert [line.split("=")[0].strip() for line in changed] == [
+        "title", "position", "diameter", "incidence"]  # fmt: skip
+    comments = [line.partition("#")[2] for line in before if "#" in line]
+    assert [line.partition("#")[2] for line in after if "#" in line] == comments
+    found = read_case(tmp_path / "low.toml")
+    assert found == read_case(tmp_path / "wing.toml").replace(**edits)
+    assert found.title == edits["title"] and found.alphas == (1.0, 3.0, 5.0)
+    assert (tmp_path / "wing.toml").read_text(encoding="utf-8") == COMMENTED
+
+
+@pytest.mark.parametrize("title", ["two\nlines", 3, ["x"], None, "\x7f"])
+def test_odd_titles_are_refused_and_nothing_is_written(client, tmp_path, title):
+    status, answer = client.ask("save", {"edits": {"title": title}, "file": "x.toml"})
+    assert status == 400 and "title" in answer["error"]
+    assert [p.name for p in tmp_path.iterdir()] == ["wing.toml"]
+
+
+def test_a_file_that_cannot_be_edited_in_place_is_saved_whole_and_says_so(client, tmp_path):
+    text = COMMENTED.replace("position = [-0.6, 1.5, 0.0]", "position = [\n  -0.6, 1.5,\n  0.0]")
+    (tmp_path / "wing.toml").write_text(text, encoding="utf-8")
+    client.session.__init__(tmp_path / "wing.toml")
+    edits = {"propellers.0.position": [-0.6, 1.8, -0.1]}
+    assert client.ask("save", {"edits": edits, "file": "low.toml"})[1] == {
+        "saved": "low.toml", "comments": False}  # fmt: skip
+    assert read_case(tmp_path / "low.toml") == read_case(tmp_path / "wing.toml").replace(**edits)
+
+
+def test_the_page_is_told_what_it_draws(client):
+    case = client.ask("case")[1]["case"]
+    assert case["mirrored"] is True and case["span"] == 6.0
+    fan = case["propellers"][0]
+    assert fan["position"] == [-0.6, 1.5, 0.0] and fan["trim"] is None
+    edits = {"flow.airspeed": 33.0, "flow.alpha": 2.0, "wing.flaps.0.deflection": 12.0}
+    found = client.ask("solve", {"edits": edits})[1]["case"]
+    assert (found["airspeed"], found["alpha"]) == (33.0, 2.0)
+    assert found["flaps"][0]["deflection"] == 12.0
 
 
 def test_solve_failures_are_told_and_the_next_request_works(client):

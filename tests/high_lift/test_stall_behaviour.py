@@ -12,7 +12,8 @@ from numpy.testing import assert_allclose
 from blownwing import read_case, solve
 from blownwing.study.lift import unblown
 
-SHIPPED = sorted(path.stem for path in CASES.glob("*.toml"))
+AT_REST = {"tilted_discs"}  # hover: no lift curve
+SHIPPED = sorted({path.stem for path in CASES.glob("*.toml")} - AT_REST)
 FLAP = {"from": 0.0, "to": 0.7, "chord_fraction": 0.25, "deflection": 30.0}
 TWO = (pair(1.6, "inner"), pair(2.9, "outer"))
 

@@ -11,14 +11,14 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 from scipy.optimize import brentq
 
-from blownwing.airfoil.section import load_section
+from blownwing.airfoil.library import blade_section
 from blownwing.kernels import blade as kernel
 
 SECTIONS = Path(__file__).parents[2] / "shared" / "sections"
 
 
 def packed(name="cambered_4412.csv", level=1):
-    table = load_section(name, SECTIONS)
+    table = blade_section(name, SECTIONS)
     polar = np.ascontiguousarray(np.stack([table.cl, table.cd], axis=-1)[level : level + 1])
     peaks = np.array([[polar[0, :, 0].max(), polar[0, :, 0].min()]])
     return polar, peaks

@@ -16,6 +16,7 @@ from blownwing.cli import app
 from blownwing.errors import InputError
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.derivatives import derivatives
+from blownwing.propeller.noise import gutin_tones
 from blownwing.propeller.rotor import (
     axial_inflow,
     azimuth_loads,
@@ -23,6 +24,7 @@ from blownwing.propeller.rotor import (
     build_rotor,
     solve_rotor,
 )
+from blownwing.report.propeller_states import off_design
 from blownwing.solution.tables import export_csv
 
 ROOT = Path(__file__).parents[2]
@@ -168,3 +170,30 @@ def test_a_folded_propeller_drags_by_its_own_area(tmp_path):
     with (tmp_path / "t.csv").open(encoding="utf-8") as file:
         folded = {row["state"]: row for row in csv.DictReader(file)}["folded"]
     assert float(folded["drag [N]"]) == pytest.approx(0.004 * 0.5 * 1.225 * 900.0, rel=1e-4)
+
+
+def test_driven_states_say_battery_power_and_noise(tmp_path):
+    # an aircraft's motor stands between shaft and battery; Gutin's tones need thrust and power only
+    case = read_case(ROOT / "cases" / "aircraft_eight.toml")
+    found = off_design(case, ("first",), 30.0, 0.0)
+    driven, windmilling = found.states[0], found.states[1]
+    motor = case.aircraft.motors[0]
+    assert driven.battery == pytest.approx(driven.power / motor.chain)
+    air = case.air
+    tones = gutin_tones(-driven.drag, driven.power, driven.rpm * np.pi / 30.0, 5, 1.1,
+                        air.speed_of_sound, 50.0, np.radians(105.0))  # fmt: skip
+    assert driven.noise == pytest.approx(tones.overall)
+    assert not np.isfinite(windmilling.battery)
+    # a table of the same efficiency all over, written for a gear of 2
+    table = tmp_path / "flat.csv"
+    rows = "".join(f"{n},{q},{motor.efficiency}\n" for n in (500, 20000) for q in (0.1, 50, 400))
+    table.write_text("# source: t\nspeed,torque,efficiency\n" + rows, encoding="utf-8")
+    edits = {"aircraft.motors.0.efficiency": None, "aircraft.motors.0.table": str(table)}
+    by_table = off_design(case.replace(**edits), ("first",), 30.0, 0.0).states[0]
+    assert by_table.battery == pytest.approx(driven.battery, rel=1e-9)
+    measured = off_design(read_case(ROOT / "cases" / "eight_measured.toml"), ("first",), 30.0, 0.0)
+    # a table has no blades' shape, but Gutin's formula asks for none
+    state = measured.states[0]
+    again = gutin_tones(-state.drag, state.power, state.rpm * np.pi / 30.0, 5, 0.9,
+                        air.speed_of_sound, 50.0, np.radians(105.0))  # fmt: skip
+    assert state.noise == pytest.approx(again.overall)

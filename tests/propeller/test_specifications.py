@@ -7,7 +7,9 @@ import pytest
 from numpy.testing import assert_allclose
 
 from blownwing.errors import InputError
+from blownwing.propeller.motor_table import table_state
 from blownwing.propeller.specification import design_task, read_specification
+from blownwing.report.propeller_comparison import found_files
 
 SPECS = Path(__file__).parents[2] / "cases" / "propellers"
 GOOD = """title = "trial"
@@ -91,3 +93,27 @@ def test_bad_sections_and_contradictions(tmp_path):
         design_task(fast, tmp_path, tmp_path)
     with pytest.raises(InputError, match="no such file"):
         read_specification(tmp_path / "absent.toml")
+
+
+def test_a_motor_by_its_table(tmp_path):
+    text = (SPECS / "short_field.toml").read_text(encoding="utf-8")
+    start = text.index("[motor]")
+    by_table = text[:start] + '[motor]\ntable = "motor.csv"\ngear = 2.0\n'
+    path = tmp_path / "by_table.toml"
+    path.write_text(by_table, encoding="utf-8")
+    spec = found_files(read_specification(path), tmp_path)
+    with pytest.raises(InputError, match=r"motor\.table: .*no such file"):
+        spec.drive()
+    rows = "".join(f"{n},{q},0.9\n" for n in (1000, 20000) for q in (0.1, 20, 90))
+    (tmp_path / "motor.csv").write_text(
+        "# source: t\nspeed,torque,efficiency\n" + rows, encoding="utf-8"
+    )
+    drive = spec.drive()
+    assert drive.gear == 2.0
+    assert float(table_state(drive, 20.0, 500.0).electrical_power) == pytest.approx(1e4 / 0.9)
+    path.write_text(by_table + "resistance = 0.1\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"motor\.resistance: found 0\.1; not accepted with table"):
+        read_specification(path)
+    path.write_text(text[:start] + "[motor]\nconstant = 50.0\n", encoding="utf-8")
+    with pytest.raises(InputError, match=r"motor\.resistance: this key is missing, needed without"):
+        read_specification(path)

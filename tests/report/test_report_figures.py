@@ -50,6 +50,8 @@ def test_files_are_whole_pictures(one: Solution, fmt: str, tmp_path: Path) -> No
     for path in written:
         if fmt == "png":
             assert path.read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
+        elif fmt == "pdf":
+            assert path.read_bytes()[:5] == b"%PDF-" and b"%%EOF" in path.read_bytes()[-16:]
         else:
             assert ET.parse(path).getroot().tag.endswith("svg")
 
@@ -64,7 +66,7 @@ def test_equal_solutions_give_equal_bytes(one: Solution, tmp_path: Path) -> None
 
 
 def test_bad_places_and_formats(one: Solution, tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="png, svg"):
+    with pytest.raises(InputError, match="png, svg, pdf"):
         write_figures(one, tmp_path, "gif")  # type: ignore[arg-type]
     with pytest.raises(InputError, match="no such folder"):
         write_figures(one, tmp_path / "no" / "figures")
@@ -97,7 +99,7 @@ def test_slipstream_velocities_are_those_of_the_strips(one: Solution) -> None:
 
 def test_blades_alike_share_a_line(one: Solution) -> None:
     assert alike(one) == [tuple(one.propellers)]
-    inner = {**one.propellers["inner"], "dT_dr": one.propellers["inner"]["dT_dr"] * 1.01}
+    inner = {**one.propellers["inner"], "dT_dr": one.propellers["inner"]["dT_dr"] * 1.03}
     changed = replace(one, propellers={**one.propellers, "inner": inner})
     assert [len(group) for group in alike(changed)] == [1, 7]
     figure = blade_loads(changed)

@@ -46,7 +46,7 @@ def test_headline_numbers(one: Solution) -> None:
         f"{totals['lift']:.0f} N",
         f"CL {totals['CL']:.4f} blown, {totals['CL_unblown']:.4f} unblown ({gain:+.1f} %)",
         f"near field {totals['CD_induced']:.4f}, far field {totals['CD_induced_farfield']:.4f}",
-        "differ by 0.4%",
+        "differ by 0.40%",
         "960.0 N",
         f"{totals['net_axial_force']:+.1f} N",
         "38.40 kW",

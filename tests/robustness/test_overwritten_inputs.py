@@ -77,7 +77,7 @@ ATTACKS = {
         "solve case.toml --csv", *SECTION_FILE, "case_propeller_fan.csv", "blade.csv"),
     "solve --convergence": (
         "solve case.toml --convergence", *BLADE, "case_convergence.csv", "case.toml"),
-    "solve --vtk": ("solve case.toml --vtk", *BLADE, "case.vtu", "case.toml"),
+    "solve --vtk": ("solve case.toml --vtk", *BLADE, "case_wing.vtu", "case.toml"),
     "solve -o, section in the blade": (
         "solve case.toml -o s.h5", *SECTION_FILE, "s.h5", "blade.csv"),
     "solve -o, by another name": (

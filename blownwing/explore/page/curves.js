@@ -1,0 +1,49 @@
+// Loading and slipstream speeds along the span, with the reference snapshot behind them.
+import { find, line, make } from "./dom.js";
+import { LEFT, atY, framed, sideAxis, size, spanAxis } from "./frame.js";
+import { state } from "./state.js";
+
+function curves(id, height, sets) {
+  const svg = find(id), f = framed();
+  svg.replaceChildren();
+  size(svg, height);
+  const all = sets.flatMap((set) => set.values);
+  if (!all.length) return;
+  let low = Math.min(0, ...all), high = Math.max(0, ...all);
+  if (high - low < 1e-9) high = low + 1;
+  const room = 0.06 * (high - low);
+  low -= room; high += room;
+  const at = (value) => height - (value - low) / (high - low) * height;
+  sideAxis(svg, low, high, at, 5, true);
+  spanAxis(svg, height);
+  for (const { name, y, values, dots } of sets) {
+    const seen = y.map((place, k) => [place, values[k]]).filter(([place]) => place >= f.low);
+    const points = seen.map(([place, value]) => [atY(place), at(value)]);
+    line(svg, points, name);
+    if (dots) for (const [cx, cy] of points) make(svg, "circle", { class: `dot ${name}`, cx, cy, r: 1.8 });
+  }
+  make(svg, "text", { x: LEFT + 4, y: 12, class: "standing" }, MARKS[state.standing] || "");
+}
+
+const MARKS = { provisional: "provisional", stale: "of an earlier state", solving: "being solved anew" };
+
+const load = (strips, name) => (strips[name] ? strips[name].map((v, k) => v * strips.chord[k]) : strips.circulation);
+
+export function drawCurves(reference) {
+  const s = state.result.strips, loads = [], speeds = [];
+  if (reference) {
+    const r = reference.strips;
+    loads.push({ name: "l-kept", y: r.y, values: load(r, "cl") });
+    speeds.push({ name: "l-kept", y: r.y, values: r.slipstream_axial || [] });
+  }
+  if (s.cl_unblown) loads.push({ name: "l-bare", y: s.y, values: load(s, "cl_unblown") });
+  loads.push({ name: "l-blown", y: s.y, values: load(s, "cl") });
+  if (s.slipstream_axial) {
+    speeds.push({ name: "l-swirl", y: s.y, values: s.slipstream_swirl, dots: true });
+    speeds.push({ name: "l-axial", y: s.y, values: s.slipstream_axial, dots: true });
+  }
+  curves("loading", 170, loads);
+  curves("stream", 120, speeds);
+  for (const node of document.querySelectorAll(".reference")) node.textContent = reference ? reference.name : "";
+  for (const node of document.querySelectorAll(".of-reference")) node.hidden = !reference;
+}

@@ -1,0 +1,192 @@
+"""Figures and pages of every file that the program writes, from the file alone."""
+
+from __future__ import annotations
+
+import tempfile
+import tomllib
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from blownwing import __version__
+from blownwing.aircraft.storage import load_groups
+from blownwing.errors import InputError
+from blownwing.report import html, style
+from blownwing.report.aircraft_figures import write_aircraft_figures, write_trade_figure
+from blownwing.report.figures import made_folder, write_figures
+from blownwing.report.html_report import plain_number, when, write_report
+from blownwing.report.stored_aircraft import drawn_aircraft, drawn_trade
+from blownwing.report.study_figures import write_study_figures
+from blownwing.report.study_page import study_body
+from blownwing.solution.files import write_whole
+from blownwing.solution.kinds import kind_of, texts_of
+from blownwing.solution.map_files import load_map
+from blownwing.solution.model import CAUTION
+from blownwing.solution.storage import load
+from blownwing.study.table import StudyTable, load_table
+
+_LONGEST = 40  # rows of a table of arrays; longer ones are drawn only
+
+
+def draw_file(
+    path: Path, folder: Path, fmt: style.Format, alpha: float | None = None
+) -> list[Path]:
+    """Write the figures of a file of any kind and return them.
+
+    alpha: deg, which angle of a polar is drawn along span and radius; default: the middle one.
+
+    Raises:
+        InputError: the file cannot be read, has no such angle, or the folder cannot be written.
+    """
+    kind = kind_of(path)
+    if kind == "result":
+        return write_figures(load(path), folder, fmt, alpha)
+    if alpha is not None:
+        raise InputError(f"--alpha: {path} holds no polar; leave it out")
+    if kind == "study":
+        table = load_table(path)
+        return write_study_figures(table, folder, *stored_ranking(table), fmt)
+    if kind == "map":
+        with style.settings():
+            place = made_folder(folder) / f"map.{fmt}"
+            return [style.save_figure(_map_figure(path), place, fmt)]
+    groups, texts = load_groups(path), texts_of(path)
+    if kind == "trade":
+        place = made_folder(folder) / f"trade.{fmt}"
+        return [write_trade_figure(drawn_trade(groups, path), place, fmt)]
+    return write_aircraft_figures(
+        drawn_aircraft(groups, texts.get("case_toml", ""), path), folder, fmt
+    )
+
+
+def report_file(path: Path, target: Path) -> Path:
+    """Write the page of a file of any kind.
+
+    Raises:
+        InputError: the file cannot be read, or the place cannot be written.
+    """
+    kind = kind_of(path)
+    if kind == "result":
+        return write_report(load(path), target)
+    texts = texts_of(path)
+    if kind == "study":
+        table = load_table(path)
+        body = study_body(table, *stored_ranking(table))
+        what = "Study"
+    elif kind == "map":
+        body = _map_body(path)
+        what = "Performance map of a propeller"
+    else:
+        body = _aircraft_body(path, texts.get("case_toml", ""))
+        what = "Aircraft" if kind == "aircraft" else "Trade over the number of propellers"
+    title = texts.get("title") or what
+    made = f"computed {when(texts['created'])} " if "created" in texts else ""
+    head = [
+        f"<h1>{escape(title)}</h1>",
+        html.paragraph(
+            f"{what}, {made}by blownwing {texts.get('blownwing_version', 'unknown')}; report by "
+            f"version {__version__}.",
+            "lead",
+        ),
+        html.paragraph(CAUTION, "caution"),
+    ]
+    text = html.page(title, [*head, *body])
+    return write_whole(target, lambda partial: _put(partial, text))
+
+
+def _put(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8")
+
+
+def stored_ranking(table: StudyTable) -> tuple[str, str]:
+    """The quantity that orders a stored study, and whether its largest or least value is best."""
+    try:
+        asked: dict[str, Any] = tomllib.loads(table.study_toml).get("sweep", {})
+    except tomllib.TOMLDecodeError:
+        asked = {}
+    name, best = str(asked.get("rank_by", "CL")), str(asked.get("best", "largest"))
+    return (name if name in table.results else next(iter(table.results))), best
+
+
+def _aircraft_body(path: Path, case_toml: str) -> list[str]:
+    groups = load_groups(path)
+    body = [html.heading("Figures")]
+    with tempfile.TemporaryDirectory() as name:
+        for number, picture in enumerate(draw_file(path, Path(name) / "figures", "svg")):
+            words = picture.stem.replace("_", " ").capitalize()
+            body.append(html.svg_text(picture.read_text("utf-8"), f"{words}.", f"f{number}"))
+    for name, group in groups.items():
+        if name.startswith("tables/"):
+            continue
+        scalars = [q for q in group.values() if np.ndim(q.value) == 0]
+        arrays = {k: q for k, q in group.items() if np.ndim(q.value) == 1}
+        rows = [
+            (q.long_name, plain_number(float(q.value)), "" if q.units == "1" else q.units)
+            for q in scalars
+        ]
+        tables = [html.table(("quantity", "value", "unit"), rows, numbers=(1,))] if rows else []
+        if arrays and max(np.size(q.value) for q in arrays.values()) <= _LONGEST:
+            tables.append(_array_table(arrays))
+        if tables:
+            words = name.replace("_", " ").replace("/", ", ")
+            body += [html.heading(words.capitalize()), *tables]
+    return [*body, html.heading("The whole input"), html.text_block(case_toml)]
+
+
+def _array_table(arrays: Any) -> str:
+    names = list(arrays)
+    head = [
+        n.replace("_", " ") + ("" if arrays[n].units == "1" else f", {arrays[n].units}")
+        for n in names
+    ]
+    rows = [
+        [plain_number(float(value)) for value in row]
+        for row in zip(*(arrays[n].value for n in names), strict=True)
+    ]
+    return html.table(head, rows, numbers=range(len(names)))
+
+
+def _map_body(path: Path) -> list[str]:
+    table = load_map(path)
+    with style.settings():
+        figure = html.vector_figure(_map_figure(path), "Efficiency, CT and CP.", "map")
+    rows = [
+        ("diameter", plain_number(table.diameter), "m"),
+        ("blades", str(table.blades), ""),
+        ("rotor speed", plain_number(table.omega * 30.0 / np.pi), "1/min"),
+        ("air density", plain_number(table.density), "kg/m3"),
+        ("largest interpolation error of CT", plain_number(table.thrust_error[0]), ""),
+        ("largest interpolation error of CP", plain_number(table.power_error[0]), ""),
+    ]
+    return [figure, html.table(("quantity", "value", "unit"), rows, numbers=(1,))]
+
+
+def _map_figure(path: Path) -> Figure:
+    """Efficiency with lines of CT, and CP, over advance ratio and pitch."""
+    table = load_map(path)
+    j, pitch = table.advance_ratio, np.degrees(table.pitch)
+    figure = style.new_figure(10.0, 4.8)
+    left, right = figure.subplots(1, 2, sharey=True)
+    if min(table.thrust.shape) < 2:
+        left.plot(j, table.thrust[0], color=style.BLUE)
+        right.plot(j, table.power[0], "--", color=style.VERMILION)
+        left.set_ylabel("CT")
+    else:
+        driving = table.thrust > 0.0
+        efficiency = np.ma.masked_where(~driving, table.efficiency)
+        levels = np.linspace(0.0, 1.0, 21)
+        shown = left.contourf(j, pitch, efficiency, levels=levels, cmap="viridis")
+        figure.colorbar(shown, ax=left, label="efficiency; white: no thrust")
+        lines = left.contour(j, pitch, table.thrust, levels=10, colors="k", linewidths=0.8)
+        left.clabel(lines, fmt="%.2g", fontsize=8)
+        shown = right.contourf(j, pitch, table.power, levels=24, cmap="cividis")
+        figure.colorbar(shown, ax=right, label="power coefficient CP")
+        left.set_ylabel("pitch added to the twist, °")
+    for axes in (left, right):
+        axes.set_xlabel("advance ratio J = V/nD")
+    style.head(left, "Efficiency, lines of CT")
+    style.head(right, "Power coefficient")
+    return figure
