@@ -35,6 +35,7 @@ _SUMMARIES = {
     "export": "Write a case of a sweep as a file.",
     "optimize": "Search the best shape or places.",
     "propeller-states": "Drag and torque off design, derivatives.",
+    "propeller-map": "Curves and maps of CT, CP, efficiency.",
     "design-propeller": "Design blades for a task.",
     "fit-propeller": "Find a blade's section from measurements.",
     "aircraft": "Take-off to range, failed motor, trade.",
