@@ -71,7 +71,7 @@ def by_surface(
         joint = {name: np.concatenate([side[name] for side in sides]) for name in sides[0]}
         if lattice.symmetric and surface.symmetric:
             joint = _whole(joint, True)
-        rise = 0.0 if lattice.rise is None else float(lattice.rise[parts[0].first])
+        rise = float(np.broadcast_to(lattice.rise, lattice.columns)[parts[0].first])
         rises = {"stream_rise": rise}
         if point.flow.airspeed > 0.0:
             rises["local_rise"] = local_rise(case, point.flow, point.model, point.wing, index)

@@ -9,7 +9,7 @@ legs straight downstream, so the strength of the ring edges aft of it adds up by
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -76,12 +76,12 @@ class Lattice:
     bound_point: Array  # (3, rows * columns), on the bound segments at `fraction`
     bound: Array  # (3, rows * columns), vectors from port to starboard
     parts: tuple[Part, ...] = ()
-    rise: Array | None = None  # (columns,) m that strips are drawn over where streams see them
+    rise: Array | float = 0.0  # (columns,) m that strips are drawn over where streams see them
 
     @property
     def drawn_quarter(self) -> Array:
         """(3, columns) quarter-chord points where the strips are drawn."""
-        if self.rise is None:
+        if not np.any(self.rise):
             return self.quarter
         return self.quarter + np.outer([0.0, 0.0, 1.0], self.rise)
 
@@ -202,10 +202,11 @@ def build_lattice(
 def with_rows(lattice: Lattice, rows: int) -> Lattice:
     """The same strips with another number of panels along the chord."""
     leading = np.stack((lattice.edge_x, lattice.edge_y, lattice.edge_z))
-    return laid(
+    other = laid(
         rows, lattice.symmetric, leading, lattice.edge_chord, lattice.twist, lattice.station,
         lattice.fraction, lattice.parts,
     )  # fmt: skip
+    return replace(other, chord=lattice.chord, width=lattice.width, rise=lattice.rise)
 
 
 def laid(

@@ -210,7 +210,7 @@ def joined(rows: int, symmetric: bool, wing: Lattice, others: Sequence[Piece]) -
     chord, width = (np.where(between, 1.0, v) for v in (lattice.chord, lattice.width))
     chord.flags.writeable = width.flags.writeable = False
     rise = gapped([np.full(piece.twist.size, piece.rise) for piece in every], 0.0)
-    return replace(lattice, chord=chord, width=width, rise=rise if np.any(rise) else None)
+    return replace(lattice, chord=chord, width=width, rise=rise if np.any(rise) else 0.0)
 
 
 def part_lattice(lattice: Lattice, part: Part) -> Lattice:

@@ -57,7 +57,7 @@ def lattice_loads(
     legs, leg_moment = _leg_forces(system, weight, onset, point)
     force = outer + inner
     arm = lattice.bound_point - point[:, None]
-    if lattice.rise is not None:  # forces act where the surface is drawn
+    if np.any(lattice.rise):  # forces act where the surface is drawn
         arm[2] += np.tile(lattice.rise, lattice.rows)
     moment = cross(arm, force)
     strips = force.reshape(3, lattice.rows, lattice.columns).sum(axis=1) + legs
@@ -100,7 +100,7 @@ def _leg_forces(
         middle = nodes[:, :, columns].copy()
         middle[0] += 0.5 * length
         arm = middle - point[:, None, None]
-        if lattice.rise is not None:
+        if np.any(lattice.rise):
             arm[2] += lattice.rise
         strips += force.sum(axis=1)
         moment += cross(arm, force).sum(axis=1)
