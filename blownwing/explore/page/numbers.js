@@ -102,7 +102,7 @@ function dragBars() {
   put(svg, { viewBox: `0 0 300 ${26 * parts.length + 6}` });
   parts.forEach(([label, value], k) => {
     make(svg, "text", { x: 0, y: 20 + 26 * k }, `CD ${label}`);
-    make(svg, "rect", { class: `bar bar-${k}`, x: Math.min(at(0), at(value)), y: 8 + 26 * k, height: 16,
+    make(svg, "rect", { class: `part-${k}`, x: Math.min(at(0), at(value)), y: 8 + 26 * k, height: 16,
       width: Math.abs(at(value) - at(0)) });
     make(svg, "text", { x: Math.max(at(0), at(value)) + 6, y: 20 + 26 * k }, shown(value, 5));
   });
