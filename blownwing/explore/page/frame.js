@@ -24,7 +24,7 @@ export function refit() {
   const x = [...o.lead, ...propellers.map((p) => p.position[0])];
   frame = { width, low, high, scale, half,
     top: Math.max(...z) + reach + 34 / scale, bottom: Math.min(...z) - reach - room,
-    ahead: Math.min(...x) - reach - room, aft: Math.max(...o.trail) + room };
+    ahead: Math.min(...x) - reach - room, aft: Math.max(...o.trail, ...propellers.map((p) => p.position[0])) + room };
   frame.top = Math.max(frame.top, frame.bottom + 90 / scale);
 }
 
