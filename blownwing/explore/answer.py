@@ -97,6 +97,7 @@ def case_data(case: Case) -> dict[str, Any]:
                 "power": item.power,
                 "speed_ratio": item.speed_ratio,
                 "incidence": item.incidence,
+                "toe": item.toe,
             }
             for item in case.propellers
         ],

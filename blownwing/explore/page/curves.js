@@ -27,6 +27,7 @@ function curves(id, height, sets) {
 
 const MARKS = { provisional: "provisional", stale: "of an earlier state", solving: "being solved anew" };
 
+// At rest in still air there is no cl, and circulation itself is drawn.
 const load = (strips, name) => (strips[name] ? strips[name].map((v, k) => v * strips.chord[k]) : strips.circulation);
 
 // Slipstream speeds point by point; without propellers there are the strips' only.
@@ -39,7 +40,7 @@ export function drawCurves(reference) {
   const s = state.result.strips, loads = [], speeds = [];
   if (reference) {
     const r = reference.strips;
-    loads.push({ name: "l-kept", y: r.y, values: load(r, "cl") });
+    if (!r.cl === !s.cl) loads.push({ name: "l-kept", y: r.y, values: load(r, "cl") });
     const { y, axial } = speedsOf(reference);
     speeds.push({ name: "l-kept", y, values: axial });
   }
@@ -52,6 +53,7 @@ export function drawCurves(reference) {
     speeds.push({ name: "l-swirl", y: s.y, values: s.slipstream_swirl, dots: true });
     speeds.push({ name: "l-axial", y: s.y, values: s.slipstream_axial, dots: true });
   }
+  find("loadname").textContent = s.cl ? "Section cl × chord, m:" : "Circulation, m²/s:";
   curves("loading", 170, loads);
   curves("stream", 120, speeds);
   for (const node of document.querySelectorAll(".reference")) node.textContent = reference ? reference.name : "";
