@@ -89,7 +89,7 @@ function propellers(about) {
   table.tBodies[0].replaceChildren();
   for (const p of state.result.propellers) {
     const line = html(table.tBodies[0], "tr");
-    html(line, "th", { scope: "row" }, `${p.name}, ${p.spin}`);
+    html(line, "th", { scope: "row" }, p.spin === "none" ? p.name : `${p.name}, ${p.spin}`);
     for (const [key, digits] of [["thrust", 1], ["power", 0], ["rpm", 0], ["J", 3], ["efficiency", 3]]) {
       html(line, "td", { className: "n" }, p[key] === undefined || p[key] === null ? "–" : about + shown(p[key], digits));
     }
