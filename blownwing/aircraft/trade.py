@@ -78,15 +78,25 @@ class Trade:
     by_tables: bool = True
     density: float = 1.225
 
+    @property
+    def asked(self) -> tuple[int, ...]:
+        """All counts tried, in order, whether they could be evaluated or not."""
+        return tuple(sorted({*(choice.count for choice in self.choices), *self.refused}))
+
 
 @dataclass(frozen=True)
 class Best:
-    """Best count for one goal, its value, and the counts within 2 % of it."""
+    """Best count for one goal, its value, and the counts within 2 % of it.
+
+    A count is the best only where the counts tried on both sides of it could be evaluated too and
+    are no better: `unproven` says what is missing, and is empty where nothing is.
+    """
 
     goal: str
     count: int
     value: float
     near: tuple[int, ...]
+    unproven: str = ""
 
 
 # goal, attribute, whether less is better
@@ -246,8 +256,22 @@ def best_choices(trade: Trade) -> tuple[Best, ...]:
             for choice, value in zip(trade.choices, values.tolist(), strict=True)
             if abs(value - values[best]) <= slack
         )
-        result.append(Best(goal, trade.choices[best].count, float(values[best]), near))
+        count = trade.choices[best].count
+        result.append(Best(goal, count, float(values[best]), near, _unproven(trade, count)))
     return tuple(result)
+
+
+def _unproven(trade: Trade, count: int) -> str:
+    """What keeps a count from being the best of its neighbourhood; empty where nothing does."""
+    asked = trade.asked
+    at = asked.index(count)
+    beside = [asked[i] for i in (at - 1, at + 1) if 0 <= i < len(asked)]
+    lost = [str(n) for n in beside if n in trade.refused]
+    if lost:
+        return f"{' and '.join(lost)} beside it could not be evaluated"
+    if len(beside) < 2:
+        return "it is the only count tried" if not beside else "it is at the end of those tried"
+    return ""
 
 
 _UNITS = {

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from matplotlib.figure import Figure
 
 from blownwing.aircraft.configuration import aircraft_of
 from blownwing.aircraft.performance import Performance
-from blownwing.aircraft.trade import Choice, Trade
+from blownwing.aircraft.trade import Trade
 from blownwing.case.air import GRAVITY
 from blownwing.case.units import KNOT
 from blownwing.report import style
@@ -160,19 +161,26 @@ _PANELS = (
 
 
 def _trade(trade: Trade) -> Figure:
-    figure = _framed(10.0, 6.2)
-    counts = [c.count for c in trade.choices]
+    figure = _framed(10.0, 6.4)
+    counts = trade.asked
     for axes, (name, scale, label) in zip(np.ravel(figure.subplots(2, 3)), _PANELS, strict=True):
-        axes.plot(counts, _values(trade.choices, name, scale), "o-", **_plain(0))
+        axes.plot(counts, _values(trade, name, scale), "o-", label="evaluated", **_plain(0))
         if name == "CLmax":
-            bare = _values(trade.choices, "CLmax_unblown", 1.0)
+            bare = _values(trade, "CLmax_unblown", 1.0)
             axes.plot(counts, bare, "s--", label="zero thrust", **_plain(1))
+        for i, count in enumerate(trade.refused):
+            axes.axvline(
+                count, color=style.GREY, ls=":", lw=1.0, label="" if i else "failed: no value"
+            )
+        if name == "CLmax" or (trade.refused and name == "take_off_distance"):
             axes.legend()
-        axes.set_xlabel("propellers")
+        axes.set_xlabel("number of propellers")
         axes.set_xticks(counts)
         style.head(axes, label)
     return figure
 
 
-def _values(choices: tuple[Choice, ...], name: str, scale: float) -> list[float]:
-    return [scale * getattr(choice, name) for choice in choices]
+def _values(trade: Trade, name: str, scale: float) -> list[float]:
+    """Values over the counts asked for; a gap where a count failed."""
+    found = {choice.count: scale * getattr(choice, name) for choice in trade.choices}
+    return [found.get(count, math.nan) for count in trade.asked]

@@ -38,6 +38,12 @@ def print_trade(trade: Trade, console: Console) -> None:
     )
     console.print()
     console.print(_table(trade))
+    if trade.refused:
+        tried, lost = len(trade.asked), len(trade.refused)
+        console.print()
+        console.print(
+            Text(f"{lost} of {tried} counts failed: neither candidates nor proof", style="bold")
+        )
     for count, reason in trade.refused.items():
         console.print(Padding(Text(f"{count} propellers: {reason}"), (0, 0, 0, 2)))
     console.print()
@@ -82,6 +88,8 @@ def best_lines(trade: Trade) -> list[str]:
 
 
 def _best_line(best: Best, evaluated: int) -> str:
+    if best.unproven:
+        return f"{best.goal}: no best found; {best.count} leads, but {best.unproven}"
     if len(best.near) == evaluated and evaluated > 1:
         return f"{best.goal}: {best.count}, but flat: every count is within the limit"
     near = ", ".join(str(count) for count in best.near)
@@ -105,7 +113,7 @@ def rules_of_thumb(trade: Trade) -> list[str]:
         else "the stall is called when a part of the wing, mostly unblown, reaches its limit"
     )
     shortest = min(trade.choices, key=lambda c: c.take_off_distance)
-    near = next(best.near for best in best_choices(trade) if best.goal == "shortest take-off")
+    first = next(best for best in best_choices(trade) if best.goal == "shortest take-off")
     high = (
         f"Blown CL above 5 with flaps on a fully blown wing: here {top.CLmax:.2f} at most, "
         f"take-off flaps, thrust {load:.1f} q of disc area, {covered:.1f} m of each half span in "
@@ -120,8 +128,12 @@ def rules_of_thumb(trade: Trade) -> list[str]:
             " Slipstreams of finite height raise the lift less than their dynamic pressure says, "
             "and discs along the x axis lower the angle of attack inside them."
         )
-    count = (
-        f"Best number between 8 and 16: here {shortest.count} for the shortest take-off (within "
-        f"2 %: {', '.join(map(str, near))}; lift-off {shortest.lift_off / KNOT:.0f} kt). "
+    found = (
+        f"not found: {shortest.count} leads for the shortest take-off, but {first.unproven}"
+        if first.unproven
+        else f"here {shortest.count} for the shortest take-off (within 2 %: "
+        f"{', '.join(map(str, first.near))}; lift-off {shortest.lift_off / KNOT:.0f} kt)"
     )
-    return [high, double, count + _REASONS[trade.keep]]
+    count = f"Best number between 8 and 16: {found}. {_REASONS[trade.keep]}"
+    found_at = f" Largest of {len(trade.choices)} of {len(trade.asked)} counts tried."
+    return [high + (found_at if trade.refused else ""), double, count]

@@ -31,7 +31,7 @@ from blownwing.aircraft.trade import (
 )
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.report.aircraft_figures import write_trade_figure
+from blownwing.report.aircraft_figures import _values, write_trade_figure
 from blownwing.report.aircraft_trade import print_trade
 from blownwing.solution.model import CAUTION
 
@@ -169,3 +169,42 @@ def test_best_and_flat():
     shallow = tuple(replace(c, take_off_distance=250.0 + c.count) for c in choices)
     again = {b.goal: b for b in best_choices(Trade("coverage", row, shallow, {}))}
     assert again["shortest take-off"].near == (4, 8)
+
+
+class TestVerdict:
+    """A count that failed is no candidate and no proof (logic of a search over a list)."""
+
+    choices = tuple(
+        _choice(count, distance, 50e3)
+        for count, distance in ((6, 300.0), (10, 250.0), (14, 280.0), (18, 320.0))
+    )
+
+    def found(self, refused):
+        trade = Trade("coverage", baseline_row(bladed()), self.choices, refused)
+        return trade, next(b for b in best_choices(trade) if b.goal == "shortest take-off")
+
+    def test_best_with_neighbours(self):
+        _, best = self.found({})
+        assert best.count == 10 and best.unproven == ""
+
+    def test_no_best_beside_a_failure(self):
+        trade, best = self.found({8: "strips", 12: "strips"})
+        assert best.unproven == "8 and 12 beside it could not be evaluated"
+        console = Console(file=StringIO(), width=80, highlight=False, markup=False)
+        print_trade(trade, console)
+        text = " ".join(console.file.getvalue().split())
+        assert "2 of 6 counts failed" in text and "shortest take-off: no best found" in text
+        assert "(sharp)" not in text and "here 10" not in text
+
+    def test_a_failure_farther_away_takes_nothing(self):
+        assert self.found({16: "strips"})[1].unproven == ""
+
+    def test_no_best_at_the_end_of_the_list(self):
+        trade, _ = self.found({})
+        lightest = next(b for b in best_choices(trade) if b.goal == "lightest")
+        assert lightest.count == 6 and "end of those tried" in lightest.unproven
+
+    def test_the_figure_has_gaps(self):
+        trade, _ = self.found({8: "strips", 12: "strips"})
+        values = _values(trade, "take_off_distance", 1.0)
+        assert [math.isnan(v) for v in values] == [False, True, False, True, False, False]
