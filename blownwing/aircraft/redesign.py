@@ -10,7 +10,8 @@ from typing import Any, Literal
 
 import numpy as np
 
-from blownwing.aircraft.configuration import aircraft_of, disc_thrust_at_power, motor_of
+from blownwing.aircraft.configuration import aircraft_of
+from blownwing.aircraft.power import disc_thrust_at_power, motor_of
 from blownwing.case.air import air_at
 from blownwing.case.model import Case
 from blownwing.errors import InputError

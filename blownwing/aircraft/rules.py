@@ -20,6 +20,11 @@ class Paragraph:
     in_force: bool
 
 
+VMC_MARGIN = Paragraph("14 CFR 23.51(a)", "rotation speed over minimum control speed", 1.05, False)
+SCREEN_VMC = Paragraph("14 CFR 23.51(b)", "speed at 50 ft over minimum control speed", 1.10, False)
+APPROACH_VMC = Paragraph(
+    "14 CFR 23.73", "reference landing speed over minimum control speed", 1.00, False
+)
 ROTATION = Paragraph("14 CFR 23.51(a)", "rotation speed over stall speed", 1.10, False)
 SCREEN = Paragraph("14 CFR 23.51(b)", "speed at 50 ft over stall speed", 1.20, False)
 APPROACH = Paragraph("14 CFR 23.73", "reference landing speed over stall speed", 1.30, False)

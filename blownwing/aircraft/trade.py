@@ -16,13 +16,13 @@ from blownwing.aircraft.configuration import (
     aircraft_of,
     configured,
     inoperative_propeller,
-    motor_of,
 )
 from blownwing.aircraft.cruise import cruise_state
 from blownwing.aircraft.polar import solved_states
+from blownwing.aircraft.power import motor_of, setting_thrust
 from blownwing.aircraft.records import Group, Quantity, finite
 from blownwing.aircraft.redesign import Keep, Row, baseline_row, with_propellers
-from blownwing.aircraft.stall import setting_thrust, stall
+from blownwing.aircraft.stall import stall
 from blownwing.aircraft.tables import built_table, spread
 from blownwing.aircraft.takeoff import TakeOffRun, take_off
 from blownwing.case.model import Case

@@ -97,8 +97,8 @@ class Case(Table):
         checks.check_ground(self.flow, self.wing, items)
         if self.aircraft is not None:
             names = {item.name: item.definition.name for item in items}
-            flapped = bool(self.wing.flaps)
-            check_aircraft(self.aircraft, names, flapped, self.model.sections)
+            groups = len(self.wing.flaps)
+            check_aircraft(self.aircraft, names, groups, self.model.sections)
         return self
 
     def __eq__(self, other: object) -> bool:

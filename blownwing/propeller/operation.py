@@ -52,7 +52,7 @@ def constant_speed(
 def most_thrust(
     rotor: Rotor, air: AirState, speed: float, omega: float, power: float
 ) -> RotorLoads:
-    """A governed propeller at its largest thrust: at the power, or at less where blades would stall.
+    """A governed propeller at its largest thrust: at the power, or less where blades would stall.
 
     Args:
         rotor, air: as for `solve_rotor`. speed: airspeed, m/s. omega: rad/s, above 0.

@@ -12,8 +12,9 @@ from aircraft_scene import scene, tables
 from numpy.testing import assert_allclose
 from rich.console import Console
 
-from blownwing.aircraft.configuration import configured, disc_thrust_at_power
+from blownwing.aircraft.configuration import configured
 from blownwing.aircraft.polar import balanced, solved_polar
+from blownwing.aircraft.power import disc_thrust_at_power
 from blownwing.aircraft.redesign import (
     baseline_row,
     diameter_for,
