@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from blownwing.aircraft.configuration import Configuration, failed, opposite
 from blownwing.aircraft.control import moments_left
 from blownwing.aircraft.driven import driven_polar
+from blownwing.aircraft.polar import Balance
 from blownwing.aircraft.tables import Table
 from blownwing.aircraft.takeoff import climb_at
 from blownwing.case.model import Case
@@ -114,18 +115,8 @@ def failure_climb(
         SolveError: when the aircraft cannot fly at that speed.
     """
     fewer = failed(configuration, names)
-    polar = driven_polar(case, fewer, speed, setting)
-    gradient = 0.0
-    for _ in range(30):
-        lift = fewer.weight * math.sqrt(max(1.0 - gradient * gradient, 0.0))
-        alpha, state = climb_at(fewer, polar, lift)
-        new = min(max(state.excess / fewer.weight, -0.95), 0.95)
-        if abs(new - gradient) < 1e-8:
-            break
-        gradient = new
-    else:
-        raise SolveError(f"climb at {speed:.1f} m/s: the gradient does not settle")
-    moments = moments_left(fewer, state.roll, state.yaw, speed, polar.density)
+    new, alpha, state = _solved_climb(case, fewer, speed, setting)
+    moments = moments_left(fewer, state.roll, state.yaw, speed, fewer.case.air.density)
     return FailureClimb(
         names,
         speed,
@@ -139,6 +130,31 @@ def failure_climb(
         speed * math.sqrt(moments.demand),
         moments.is_held,
     )
+
+
+def solved_climb(case: Case, configuration: Configuration, speed: float, setting: float) -> Climb:
+    """Steady climb at a speed (m/s) and setting, from a solve of its own instead of a table.
+
+    Raises:
+        SolveError: when the aircraft cannot fly at that speed.
+    """
+    gradient, alpha, state = _solved_climb(case, configuration, speed, setting)
+    return Climb(speed, gradient, gradient * speed, alpha, state.power, state.tail_drag)
+
+
+def _solved_climb(
+    case: Case, configuration: Configuration, speed: float, setting: float
+) -> tuple[float, float, Balance]:
+    polar = driven_polar(case, configuration, speed, setting)
+    gradient = 0.0
+    for _ in range(30):
+        lift = configuration.weight * math.sqrt(max(1.0 - gradient * gradient, 0.0))
+        alpha, state = climb_at(configuration, polar, lift)
+        new = min(max(state.excess / configuration.weight, -0.95), 0.95)
+        if abs(new - gradient) < 1e-8:
+            return new, alpha, state
+        gradient = new
+    raise SolveError(f"climb at {speed:.1f} m/s: the gradient does not settle")
 
 
 def symmetric_failure(case: Case, name: str) -> tuple[str, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from blownwing.aircraft.approach import ApproachState, approach_state
 from blownwing.aircraft.checks import Duty, EnergyCheck, energy_checks, motor_duty
@@ -11,9 +11,9 @@ from blownwing.aircraft.climb import (
     Climb,
     FailureClimb,
     climb_curve,
-    climb_state,
     failure_climb,
     fastest_climb,
+    solved_climb,
     steepest,
     symmetric_failure,
 )
@@ -29,6 +29,7 @@ from blownwing.aircraft.cruise import CruiseState, cruise_curve, cruise_state
 from blownwing.aircraft.drive import check_motor_tables
 from blownwing.aircraft.failure import FailedTakeOff, failed_take_off
 from blownwing.aircraft.gust import SEA_LEVEL_DENSITY, Gust, gust_load
+from blownwing.aircraft.landing import Landing, landed
 from blownwing.aircraft.mission import Flown, Mission, flown_mission
 from blownwing.aircraft.polar import balanced, solved_polar
 from blownwing.aircraft.power import fastest_with_thrust, motor_power, setting_thrust
@@ -53,8 +54,10 @@ class Performance:
         case: the input. stalls: by name: "take_off blown", "unblown", "failed" and so on.
         take_off, failed_take_off: the runs; climb: gradients and rates over speed, take-off
             configuration and clean. failures: climb with the motor failed, as it is and with its
-            mirror image shut down too. approach, go_around. cruise: over speed; at: the case's
-            cruise; best_range, best_endurance. gusts: blown and unblown, at cruise and approach.
+            mirror image shut down too. approach; go_around:
+            climb-out after a balked landing, all motors at full; landing. cruise: over speed; at:
+            the case's cruise; best_range, best_endurance. gusts: blown and unblown, at cruise and
+            approach.
         mission; checks: of its energy; duties: of motors with a continuous power.
         controlled: take-off and failure with lift-off raised to where the controls hold, None where
             they hold already or at no speed. gust_limits: load factor at which the wing stalls.
@@ -76,6 +79,7 @@ class Performance:
     failure_note: str
     approach: ApproachState
     go_around: Climb
+    landing: Landing
     cruise: list[CruiseState]
     cruise_at: CruiseState
     gusts: dict[str, Gust]
@@ -172,7 +176,8 @@ def evaluated(case: Case, progress: Progress | None = None) -> Performance:
         failures=failures,
         failure_note=note,
         approach=final,
-        go_around=climb_state(tables["approach"], final.speed),
+        go_around=solved_climb(case, replace(landing, held={}), final.speed, 1.0),
+        landing=landed(case, configured(case, "landing"), final),
         cruise=curve,
         cruise_at=at,
         gusts=_gusts(case, tables, at, final),

@@ -12,7 +12,9 @@ from numpy.typing import NDArray
 
 from blownwing.aircraft.configuration import aircraft_of
 from blownwing.aircraft.performance import Performance
+from blownwing.aircraft.power import motor_of
 from blownwing.aircraft.vspeeds import named_speeds
+from blownwing.case.air import GRAVITY
 from blownwing.errors import SolveError
 
 Array = NDArray[np.float64]
@@ -98,6 +100,15 @@ _UNITS = {
     "allowed": ("min", "time that is allowed"),
     "ground": ("m/s", "minimum control speed on the ground"),
     "air": ("m/s", "minimum control speed in the air"),
+    "touchdown": ("m/s", "airspeed at touchdown"),
+    "approach": ("m", "distance from the screen to the flare"),
+    "flare": ("m", "distance of the flare"),
+    "free": ("m", "roll before brakes"),
+    "braked": ("m", "roll with brakes"),
+    "field": ("m", "distance times the field length factor"),
+    "height": ("m", "height at which the flare begins"),
+    "sink": ("m/s", "rate of descent on the approach"),
+    "reverse": ("N", "reverse thrust in the braked roll"),
     "stall_load": ("1", "load factor at which the wing stalls"),
     "usable": ("J", "usable energy of the battery"),
 }
@@ -142,6 +153,10 @@ _CRUISE = (
     "alpha", "setting", "CL", "drag", "lift_to_drag", "shaft_power", "battery_power",
     "efficiency", "range", "endurance", "range_equation", "slope", "slope_unblown", "trim_drag",
 )  # fmt: skip
+_LANDING = (
+    "speed", "touchdown", "path", "approach", "flare", "free", "braked", "distance", "field",
+    "height", "sink", "time", "reverse",
+)  # fmt: skip
 _SEGMENT = ("time", "distance", "climb", "energy", "drag_work", "thrust_work", "faster", "load")
 
 
@@ -156,6 +171,7 @@ def records(performance: Performance) -> dict[str, Group]:
         f"stall/{name.replace(' ', '_')}": described(item, _STALL)
         for name, item in p.stalls.items()
     }
+    groups["mass"] = _masses(p)
     run = p.take_off
     groups["take_off"] = described(
         run,
@@ -213,6 +229,7 @@ def records(performance: Performance) -> dict[str, Group]:
         ("speed", "setting", "alpha", "path", "stall_speed", "stall_alpha", "unblown_stall_speed",
          "stall_jump", "alpha_margin", "gust_alpha", "power", "margin_after_failure"),
     )  # fmt: skip
+    groups["landing"] = described(p.landing, _LANDING)
     groups["go_around"] = described(p.go_around, ("speed", *_CLIMB))
     groups["cruise/over_speed"] = curve(p.cruise, _CRUISE)
     groups["cruise/given"] = described(p.cruise_at, ("speed", *_CRUISE))
@@ -230,6 +247,27 @@ def records(performance: Performance) -> dict[str, Group]:
         for name, value in p.resolution.items()
     }
     return groups
+
+
+def _masses(p: Performance) -> Group:
+    """Mass of battery, motors and the rest, the weight, and the runway of the case."""
+    aircraft = aircraft_of(p.case)
+    motors = sum(
+        motor.mass(motor.power)
+        for motor in (motor_of(p.case, item.name) for item in p.case.propeller_list())
+    )
+    battery = aircraft.battery.mass
+    group: Group = {
+        "weight": Quantity(aircraft.mass * GRAVITY, "N", "weight"),
+        "total": Quantity(aircraft.mass, "kg", "mass of the aircraft"),
+        "battery": Quantity(battery, "kg", "mass of the battery"),
+        "motors": Quantity(motors, "kg", "mass of motors and controllers, by the case's law"),
+        "rest": Quantity(aircraft.mass - battery - motors, "kg", "everything else"),
+        "wing_loading": Quantity(p.wing_loading, "N/m^2", "weight over wing area"),
+    }
+    if aircraft.take_off.runway is not None:
+        group["runway"] = Quantity(aircraft.take_off.runway, "m", "length available")
+    return group
 
 
 def _mission(p: Performance) -> dict[str, Group]:

@@ -33,6 +33,7 @@ CLIMB = Paragraph("14 CFR 23.2120(a)(1)", "climb gradient, all engines, take-off
 CLIMB_FAILED = Paragraph(
     "14 CFR 23.2120(b)(2)", "climb gradient after critical loss of thrust, at 400 ft", 0.01, True
 )
+PATH = Paragraph("14 CFR 23.75(a)(1)", "approach no steeper than 5.2 %", -3.0, False)
 BALKED = Paragraph("14 CFR 23.77(a)", "climb gradient, balked landing", 0.033, False)
 POWERED_STALL = Paragraph(
     "14 CFR 23.2110",

@@ -297,6 +297,9 @@ def trade_record(trade: Trade) -> Group:
     """The trade as stored quantities over the number of propellers."""
     counts = np.array([float(choice.count) for choice in trade.choices])
     group: Group = {"count": Quantity(counts, "1", "number of propellers", ("count",))}
+    if trade.refused:
+        lost = np.array([float(count) for count in sorted(trade.refused)])
+        group["failed"] = Quantity(lost, "1", "counts that could not be evaluated", ("failed",))
     for name, (units, meaning) in _UNITS.items():
         values = np.array([getattr(choice, name) for choice in trade.choices])
         group[name] = Quantity(finite(name, values), units, meaning, ("count",))

@@ -67,7 +67,6 @@ class Cruise(Table):
 class Landing(Table):
     """From the screen to the stop: flare, roll, and the factor on the distance."""
 
-    friction: Number = Field(default=0.04, ge=0.0, le=0.5, description="rolling, before brakes")
     braking: Number = Field(default=0.3, gt=0.0, le=1.0, description="friction with brakes")
     delay: Number = Field(default=2.0, ge=0.0, description="s from touchdown to brakes")
     touchdown_margin: Number = Field(default=1.15, ge=1.0, description="over the stall speed")

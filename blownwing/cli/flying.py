@@ -85,32 +85,34 @@ def aircraft(
             from blownwing.aircraft.performance import evaluated
             from blownwing.aircraft.records import records
             from blownwing.report.aircraft_figures import write_aircraft_figures
-            from blownwing.report.aircraft_summary import print_aircraft
+            from blownwing.report.aircraft_summary import aircraft_words, print_aircraft
 
             with steps(console) as tell:
                 performance = evaluated(case, tell)
             groups = records(performance)
-            written = [save_groups(groups, case.title, case.to_toml(), target)]
+            words = aircraft_words(performance)
+            written = [save_groups(groups, case.title, case.to_toml(), target, words)]
             if figures:
-                written += write_aircraft_figures(performance, folder, kind)
+                written += write_aircraft_figures(groups, case.title, folder, kind)
             console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
             console.print()
             print_aircraft(performance, console)
             print_general_section(case, console)
         else:
             from blownwing.aircraft.trade import counts_from, trade_record, traded
-            from blownwing.report.aircraft_figures import write_trade_figure
-            from blownwing.report.aircraft_trade import print_trade
+            from blownwing.report.aircraft_trade import print_trade, trade_words
             from blownwing.report.figures import made_folder
+            from blownwing.report.trade_figure import write_trade_figure
 
             counts = counts_from(trade)
             with steps(console) as tell:
                 found = traded(case, counts, (keep or Kept.coverage).value, tell)
             record = {"trade": trade_record(found)}
-            written = [save_groups(record, case.title, case.to_toml(), target)]
+            words = trade_words(found)
+            written = [save_groups(record, case.title, case.to_toml(), target, words)]
             if figures:
                 picture = made_folder(folder) / f"trade.{kind}"
-                written.append(write_trade_figure(found, picture, kind))
+                written.append(write_trade_figure(record, case.title, picture, kind))
             console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
             console.print()
             print_trade(found, console)

@@ -14,6 +14,7 @@ from blownwing.aircraft import rules
 from blownwing.aircraft.configuration import aircraft_of
 from blownwing.aircraft.failure import FailedTakeOff
 from blownwing.aircraft.performance import Performance
+from blownwing.aircraft.storage import Words
 from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.units import FOOT, GRAVITY, KNOT, POUND
 from blownwing.report.aircraft_warnings import trust, warnings
@@ -45,38 +46,46 @@ def range_text(value: float) -> str:
     return f"{value / 1000.0:.0f} km ({value / NAUTICAL_MILE:.0f} nmi)"
 
 
-def print_aircraft(performance: Performance, console: Console) -> None:
-    """Print an aircraft's results; fits 80 columns and needs no colour."""
+def aircraft_words(performance: Performance) -> Words:
+    """An aircraft's results in words: SI with the trade's units beside, warnings, trust."""
     p, aircraft = performance, aircraft_of(performance.case)
-    console.print(Text(p.case.title or "Aircraft", style="bold"))
     loading = p.wing_loading
-    console.print(
-        Text(
-            f"{aircraft.mass:.0f} kg, W/S {loading:.0f} N/m² "
-            f"({loading / POUND_PER_SQUARE_FOOT:.1f} lb/ft²), battery "
-            f"{aircraft.battery.specific_energy:.0f} Wh/kg, "
-            f"{aircraft.battery.usable_energy / 3.6e6:.1f} kWh usable"
-        )
+    lead = (
+        f"{aircraft.mass:.0f} kg, W/S {loading:.0f} N/m² "
+        f"({loading / POUND_PER_SQUARE_FOOT:.1f} lb/ft²), battery "
+        f"{aircraft.battery.specific_energy:.0f} Wh/kg, "
+        f"{aircraft.battery.usable_energy / 3.6e6:.1f} kWh usable"
     )
-    for title, rows in (
+    sections = (
         ("Take-off", _take_off(p)),
         ("Speeds", _speeds(p)),
         ("Stall and approach", _stall(p)),
+        ("Landing", _landing(p)),
         ("Climb and failed motor", _climb(p)),
         ("Cruise", _cruise(p)),
         ("Mission and gusts", _mission(p)),
-    ):
+    )
+    lists = [("Warnings", tuple(warnings(p))), ("How far to trust this", tuple(trust(p)))]
+    return Words(
+        lead,
+        tuple((name, tuple(rows)) for name, rows in sections),
+        tuple((name, lines) for name, lines in lists if lines),
+    )
+
+
+def print_aircraft(performance: Performance, console: Console) -> None:
+    """Print an aircraft's results; fits 80 columns and needs no colour."""
+    console.print(Text(performance.case.title or "Aircraft", style="bold"))
+    words = aircraft_words(performance)
+    console.print(Text(words.lead))
+    for title, rows in words.sections:
         console.print()
         console.print(Text(title, style="bold"))
         console.print(Padding(_table(rows), (0, 0, 0, 2)))
-    warned = warnings(p)
-    if warned:
+    for title, lines in words.lists:
         console.print()
-        console.print(Text("Warnings", style="bold"))
-        _lines(warned, console)
-    console.print()
-    console.print(Text("How far to trust this", style="bold"))
-    _lines(trust(p), console)
+        console.print(Text(title, style="bold"))
+        _lines(lines, console)
     print_caution(console)
 
 
@@ -90,7 +99,7 @@ def _lines(lines: Iterable[str], console: Console) -> None:
         console.print(Padding(Text(line), (0, 0, 0, 2)))
 
 
-def _table(rows: list[Row]) -> Table:
+def _table(rows: Iterable[Row]) -> Table:
     table = Table.grid(padding=(0, 2))
     table.add_column(no_wrap=True)
     table.add_column(no_wrap=True, justify="right", style="bold")
@@ -155,12 +164,14 @@ def _speeds(p: Performance) -> list[Row]:
 
 def _stall(p: Performance) -> list[Row]:
     rows = []
+    is_held = bool(p.tables["approach"].configuration.held)
+    full = "Approach, full lever" if is_held else "Approach, full thrust"
     names = {
         "take_off unblown": "Take-off, zero thrust",
         "take_off blown": "Take-off, blown",
         "take_off failed": "Take-off, motor failed",
         "approach unblown": "Approach, zero thrust",
-        "approach blown": "Approach, full thrust",
+        "approach blown": full,
         "clean unblown": "Clean, zero thrust",
         "cruise unblown": "At cruise altitude",
     }
@@ -188,13 +199,32 @@ def _stall(p: Performance) -> list[Row]:
     return rows
 
 
+def _landing(p: Performance) -> list[Row]:
+    landing, setup = p.landing, aircraft_of(p.case).landing
+    reverse = f", reverse {landing.reverse:.0f} N" if landing.reverse else ""
+    return [
+        (
+            f"From {aircraft_of(p.case).take_off.obstacle / FOOT:.0f} ft",
+            length_text(landing.distance),
+            f"approach {landing.approach:.0f} m, flare {landing.flare:.0f} m from "
+            f"{landing.height:.1f} m",
+        ),
+        (
+            "Touchdown",
+            speed_text(landing.touchdown),
+            f"free roll {landing.free:.0f} m, brakes {landing.braked:.0f} m{reverse}",
+        ),
+        ("Field", length_text(landing.field), f"factor {setup.factor:g}"),
+    ]
+
+
 def _climb(p: Performance) -> list[Row]:
     steep, best, again = p.best_gradient, p.best_rate, p.go_around
     rows = [
         ("Take-off flaps", f"{100.0 * steep.gradient:.1f} %", f"at {speed_text(steep.speed)}, "
          f"trim drag {steep.trim_drag:.0f} N"),
         ("Clean", rate_text(best.rate), f"at {speed_text(best.speed)}"),
-        ("Go-around", f"{100.0 * again.gradient:.1f} %", f"at {speed_text(again.speed)}"),
+        ("Balked landing", f"{100.0 * again.gradient:.1f} %", f"at {speed_text(again.speed)}"),
     ]  # fmt: skip
     for item in p.failures:
         held = "held" if item.is_held else "NOT HELD"

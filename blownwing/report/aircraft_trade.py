@@ -9,6 +9,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from blownwing.aircraft.storage import Words
 from blownwing.aircraft.trade import Best, Trade, best_choices
 from blownwing.case.units import FOOT, KNOT
 from blownwing.report.aircraft_summary import print_caution
@@ -27,33 +28,40 @@ _REASONS = {
 }
 
 
-def print_trade(trade: Trade, console: Console) -> None:
-    """Print the trade; fits 80 columns."""
-    console.print(Text("Number of propellers", style="bold"))
-    console.print(
-        Text(
-            f"Kept: {_KEPT[trade.keep]}. Blades designed anew for least loss at each count. In "
-            f"cruise the outermost {100.0 * trade.row.active:.0f} %, rounded, are at work."
-        )
-    )
-    console.print()
-    console.print(_table(trade))
+def trade_words(trade: Trade) -> Words:
+    """The trade in words: what was kept, what failed, best counts, rules of thumb."""
+    lists: list[tuple[str, tuple[str, ...]]] = []
     if trade.refused:
         tried, lost = len(trade.asked), len(trade.refused)
-        console.print()
-        console.print(
-            Text(f"{lost} of {tried} counts failed: neither candidates nor proof", style="bold")
+        lists.append(
+            (
+                f"{lost} of {tried} counts failed: neither candidates nor proof",
+                tuple(f"{count} propellers: {why}" for count, why in trade.refused.items()),
+            )
         )
-    for count, reason in trade.refused.items():
-        console.print(Padding(Text(f"{count} propellers: {reason}"), (0, 0, 0, 2)))
+    lists += [
+        ("Best counts (and those within 2 %, noise within 1 dB)", tuple(best_lines(trade))),
+        ("Against rules of thumb (common practice, no source)", tuple(rules_of_thumb(trade))),
+    ]
+    lead = (
+        f"Kept: {_KEPT[trade.keep]}. Blades designed anew for least loss at each count. In cruise "
+        f"the outermost {100.0 * trade.row.active:.0f} %, rounded, are at work."
+    )
+    return Words(lead, (), tuple(lists))
+
+
+def print_trade(trade: Trade, console: Console) -> None:
+    """Print the trade; fits 80 columns."""
+    words = trade_words(trade)
+    console.print(Text("Number of propellers", style="bold"))
+    console.print(Text(words.lead))
     console.print()
-    console.print(Text("Best counts (and those within 2 %, noise within 1 dB)", style="bold"))
-    for line in best_lines(trade):
-        console.print(Padding(Text(line), (0, 0, 0, 2)))
-    console.print()
-    console.print(Text("Against rules of thumb (common practice, no source)", style="bold"))
-    for line in rules_of_thumb(trade):
-        console.print(Padding(Text(line), (0, 0, 0, 2)))
+    console.print(_table(trade))
+    for title, lines in words.lists:
+        console.print()
+        console.print(Text(title, style="bold"))
+        for line in lines:
+            console.print(Padding(Text(line), (0, 0, 0, 2)))
     print_caution(console)
 
 

@@ -24,9 +24,12 @@ def warnings(p: Performance) -> list[str]:
             f"The vertical gust takes {final.gust_alpha:.1f}° on the approach, the stall is "
             f"{final.alpha_margin:.1f}° away."
         )
+    lowest = "Zero thrust"
+    if p.tables["approach"].configuration.held:
+        lowest = "The thrust of the propellers that hold a setting"
     if not final.holds_path:
         found.append(
-            f"Zero thrust is too much for the approach path of {aircraft.approach.path:.1f}°; "
+            f"{lowest} is too much for the approach path of {aircraft.approach.path:.1f}°; "
             f"{final.path:.1f}° is flown. More drag or a shallower path is needed."
         )
     cut = p.take_off.lift_off / p.stalls["take_off unblown"].speed
@@ -37,11 +40,18 @@ def warnings(p: Performance) -> list[str]:
     failed = p.take_off.lift_off / p.stalls["take_off failed"].speed
     if failed < rules.ROTATION.value:
         found.append(f"Lift-off is at {failed:.2f} of the stall speed with the motor failed.")
+    if p.landing.keeps_thrust:
+        found.append(
+            f"Touchdown at {p.landing.touchdown:.1f} m/s is below the stall speed without thrust, "
+            f"{final.unblown_stall_speed:.1f} m/s: thrust has to stay until the wheels are down."
+        )
     runway = aircraft.take_off.runway
     failure = p.failed_take_off
     longest = max(p.take_off.distance, failure.field)
     if runway is not None and longest > runway:
         found.append(f"The take-off needs {longest:.0f} m, the runway has {runway:.0f} m.")
+    if runway is not None and p.landing.field > runway:
+        found.append(f"The landing needs {p.landing.field:.0f} m, the runway has {runway:.0f} m.")
     if failure.going is None:
         found.append(
             f"Motor failed in the take-off: it cannot be continued; {failure.why_not}. The "
@@ -131,6 +141,11 @@ def _below_rules(p: Performance) -> list[str]:
         found.append(
             f"Orientation, {rules.GUST.name}: {rules.GUST.text}, the case has "
             f"{aircraft.cruise.gust:.1f}."
+        )
+    if aircraft.approach.path < rules.PATH.value:
+        found.append(
+            f"Orientation, {rules.PATH.name}: {rules.PATH.text} of {rules.PATH.value:.1f}°, the "
+            f"case has {aircraft.approach.path:.1f}°."
         )
     slow = p.stalls["approach unblown"].speed
     if slow > rules.STALL.value:

@@ -342,17 +342,20 @@ class TestOutput:
 
     def test_warnings_follow_the_numbers(self, result):
         short = scene(**{"aircraft.take_off.runway": 50.0})
-        assert not any("runway" in line for line in warnings(result))
+        assert not any("take-off needs" in line for line in warnings(result))
         changed = type(result)(**{**vars(result), "case": short})
         assert any("the runway has 50 m" in line for line in warnings(changed))
 
     def test_figures(self, result, tmp_path):
-        written = write_aircraft_figures(result, tmp_path / "figures")
+        written = write_aircraft_figures(records(result), "Small", tmp_path / "figures")
         assert {p.name for p in written} == {
             "take_off.png",
+            "speeds.png",
+            "fields.png",
             "climb.png",
             "cruise.png",
             "mission.png",
+            "masses.png",
         }
         assert all(p.stat().st_size > 10_000 for p in written)
 

@@ -32,8 +32,8 @@ from blownwing.aircraft.trade import (
 )
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.report.aircraft_figures import _values, write_trade_figure
 from blownwing.report.aircraft_trade import print_trade
+from blownwing.report.trade_figure import values_over, write_trade_figure
 from blownwing.solution.model import CAUTION
 
 BLADE = Path(__file__).parents[2] / "shared" / "blades" / "high_lift_5.csv"
@@ -126,7 +126,10 @@ def test_a_trade_of_two_counts(tmp_path):
     group = trade_record(trade)
     assert set(group) >= {name for _, name, _ in GOALS}
     assert group["noise"].units == "dB"
-    assert write_trade_figure(trade, tmp_path / "trade.svg", "svg").stat().st_size > 10_000
+    assert (
+        write_trade_figure({"trade": group}, "Row", tmp_path / "trade.svg", "svg").stat().st_size
+        > 10_000
+    )
     console = Console(file=StringIO(), width=80, highlight=False, markup=False)
     print_trade(trade, console)
     text = " ".join(console.file.getvalue().split())
@@ -207,5 +210,5 @@ class TestVerdict:
 
     def test_the_figure_has_gaps(self):
         trade, _ = self.found({8: "strips", 12: "strips"})
-        values = _values(trade, "take_off_distance", 1.0)
+        values = values_over({"trade": trade_record(trade)}, "take_off_distance", 1.0)
         assert [math.isnan(v) for v in values] == [False, True, False, True, False, False]
