@@ -31,6 +31,7 @@ from blownwing.aircraft.failure import FailedTakeOff, failed_take_off
 from blownwing.aircraft.gust import SEA_LEVEL_DENSITY, Gust, gust_load
 from blownwing.aircraft.landing import Landing, landed
 from blownwing.aircraft.mission import Flown, Mission, flown_mission
+from blownwing.aircraft.noise import Noise, take_off_noise
 from blownwing.aircraft.polar import balanced, solved_polar
 from blownwing.aircraft.power import fastest_with_thrust, motor_power, setting_thrust
 from blownwing.aircraft.rules import VMC_MARGIN
@@ -54,10 +55,9 @@ class Performance:
         case: the input. stalls: by name: "take_off blown", "unblown", "failed" and so on.
         take_off, failed_take_off: the runs; climb: gradients and rates over speed, take-off
             configuration and clean. failures: climb with the motor failed, as it is and with its
-            mirror image shut down too. approach; go_around:
-            climb-out after a balked landing, all motors at full; landing. cruise: over speed; at:
-            the case's cruise; best_range, best_endurance. gusts: blown and unblown, at cruise and
-            approach.
+            mirror image shut down too. approach; go_around: climb-out after a balked landing, all
+            motors at full; landing; noise of take-off. cruise: over speed; at: the case's cruise;
+            best_range, best_endurance. gusts: blown and unblown, at cruise and approach.
         mission; checks: of its energy; duties: of motors with a continuous power.
         controlled: take-off and failure with lift-off raised to where the controls hold, None where
             they hold already or at no speed. gust_limits: load factor at which the wing stalls.
@@ -80,6 +80,7 @@ class Performance:
     approach: ApproachState
     go_around: Climb
     landing: Landing
+    noise: Noise | None
     cruise: list[CruiseState]
     cruise_at: CruiseState
     gusts: dict[str, Gust]
@@ -178,6 +179,7 @@ def evaluated(case: Case, progress: Progress | None = None) -> Performance:
         approach=final,
         go_around=solved_climb(case, replace(landing, held={}), final.speed, 1.0),
         landing=landed(case, configured(case, "landing"), final),
+        noise=take_off_noise(case, ready, run),
         cruise=curve,
         cruise_at=at,
         gusts=_gusts(case, tables, at, final),

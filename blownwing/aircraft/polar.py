@@ -36,6 +36,7 @@ class Polar:
         loading: (n, strips) section cl on local q over the section's limit; with section tables
             degrees past the section's stall.
         strip_lift: (n, strips) N. powers: (n,) W at the shaft, by name of propeller.
+        thrusts: N wanted, by name of powered propeller.
     """
 
     airspeed: float
@@ -48,6 +49,7 @@ class Polar:
     loading: Array
     strip_lift: Array
     powers: Mapping[str, Array]
+    thrusts: Mapping[str, float]
 
     def at(self, alpha: float) -> dict[str, float]:
         """All forces at an incidence, deg.
@@ -147,6 +149,7 @@ def solved_polar(
             item.name: np.array([point.propellers[item.name]["power"] for point in points])
             for item in case.propeller_list()
         },
+        dict(thrust),
     )
 
 

@@ -153,6 +153,12 @@ _CRUISE = (
     "alpha", "setting", "CL", "drag", "lift_to_drag", "shaft_power", "battery_power",
     "efficiency", "range", "endurance", "range_equation", "slope", "slope_unblown", "trim_drag",
 )  # fmt: skip
+_NOISE = (
+    ("angle", "deg", "direction to the observer from straight ahead"),
+    ("incoherent", "dB", "tones of take-off, powers added, re 20 uPa"),
+    ("worst", "dB", "loudest position of the blades"),
+    ("best", "dB", "quietest position of the blades"),
+)
 _LANDING = (
     "speed", "touchdown", "path", "approach", "flare", "free", "braked", "distance", "field",
     "height", "sink", "time", "reverse",
@@ -230,6 +236,12 @@ def records(performance: Performance) -> dict[str, Group]:
          "stall_jump", "alpha_margin", "gust_alpha", "power", "margin_after_failure"),
     )  # fmt: skip
     groups["landing"] = described(p.landing, _LANDING)
+    if p.noise is not None:
+        for place, heard in (("fly_over", p.noise.fly_over), ("edge", p.noise.edge)):
+            groups[f"noise/{place}"] = {
+                name: Quantity(getattr(heard, name), units, meaning, ("angle",))
+                for name, units, meaning in _NOISE
+            }
     groups["go_around"] = described(p.go_around, ("speed", *_CLIMB))
     groups["cruise/over_speed"] = curve(p.cruise, _CRUISE)
     groups["cruise/given"] = described(p.cruise_at, ("speed", *_CRUISE))

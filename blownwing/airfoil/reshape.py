@@ -1,8 +1,9 @@
 """One lift curve turned into another: shifted zero lift, steeper slope, higher or lower peak.
 
-`reshaped` scales the curve about its zero-lift point. With r the ratio of the peaks and s that of the
-slopes, cl'(α) = r cl(α₀ + (α − α₀') s / r): the slope is exactly s times the old one, the peak
-exactly r times, and what happens between them keeps its shape.
+`reshaped` scales the curve about its zero-lift point. With r the ratio of the peaks and s that of
+the slopes, cl'(α) = r cl(α₀ + (α − α₀') s / r): the slope is exactly s times the old one, the peak
+exactly r times, and what happens between them keeps its shape. `raised` slides the upper half up
+its straight line instead.
 """
 
 from __future__ import annotations

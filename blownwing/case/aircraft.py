@@ -25,7 +25,16 @@ from blownwing.case.fields import (
     Whole,
 )
 from blownwing.case.messages import Fault
-from blownwing.case.phases import Approach, Cruise, Idle, Landing, PhaseName, Scheduled, TakeOff
+from blownwing.case.phases import (
+    Approach,
+    Cruise,
+    Idle,
+    Landing,
+    NoisePlaces,
+    PhaseName,
+    Scheduled,
+    TakeOff,
+)
 
 Mass = Annotated[float, BeforeValidator(units.mass)]
 
@@ -185,6 +194,7 @@ class Aircraft(Table):
     approach: Approach = Field(default_factory=Approach)
     cruise: Cruise
     landing: Landing = Field(default_factory=Landing)
+    noise: NoisePlaces = Field(default_factory=NoisePlaces)
     schedule: tuple[Scheduled, ...] = Field(
         default=(), description="what some propellers do in some phases"
     )

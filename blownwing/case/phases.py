@@ -80,6 +80,13 @@ class Landing(Table):
     factor: Number = Field(default=1.67, ge=1.0, description="field length / distance")
 
 
+class NoisePlaces(Table):
+    """Where the tones of take-off are heard."""
+
+    fly_over: Length = Field(default=120.0, ge=30.0, description="height over the observer, m")
+    edge: Length = Field(default=150.0, ge=30.0, description="from the runway's middle line, m")
+
+
 class Scheduled(Table):
     """What some propellers do in some phases; later rows overrule earlier ones."""
 

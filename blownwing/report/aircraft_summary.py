@@ -62,13 +62,14 @@ def aircraft_words(performance: Performance) -> Words:
         ("Stall and approach", _stall(p)),
         ("Landing", _landing(p)),
         ("Climb and failed motor", _climb(p)),
+        ("Noise of take-off, tones only", _noise(p)),
         ("Cruise", _cruise(p)),
         ("Mission and gusts", _mission(p)),
     )
     lists = [("Warnings", tuple(warnings(p))), ("How far to trust this", tuple(trust(p)))]
     return Words(
         lead,
-        tuple((name, tuple(rows)) for name, rows in sections),
+        tuple((name, tuple(rows)) for name, rows in sections if rows),
         tuple((name, lines) for name, lines in lists if lines),
     )
 
@@ -235,6 +236,27 @@ def _climb(p: Performance) -> list[Row]:
                 name,
                 f"{100.0 * item.gradient:.1f} %",
                 f"Cl {item.roll:.3f} of {item.roll_available:.3f}, Cn {item.yaw:.3f}{yaw}, {held}",
+            )
+        )
+    return rows
+
+
+def _noise(p: Performance) -> list[Row]:
+    if p.noise is None:
+        return []
+    places = aircraft_of(p.case).noise
+    rows = []
+    for name, heard in (
+        (f"{places.fly_over:.0f} m below", p.noise.fly_over),
+        (f"{places.edge:.0f} m beside", p.noise.edge),
+    ):
+        i = heard.loudest
+        rows.append(
+            (
+                name,
+                f"{heard.incoherent[i]:.0f} dB",
+                f"loudest at {heard.angle[i]:.0f}°; {heard.best[i]:.0f} to {heard.worst[i]:.0f} "
+                "dB by the blades' phases",
             )
         )
     return rows

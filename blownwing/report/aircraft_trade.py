@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from blownwing.aircraft.storage import Words
-from blownwing.aircraft.trade import Best, Trade, best_choices
+from blownwing.aircraft.trade import Best, Trade, best_choices, compromises
 from blownwing.case.units import FOOT, KNOT
 from blownwing.report.aircraft_summary import print_caution
 
@@ -40,12 +40,13 @@ def trade_words(trade: Trade) -> Words:
             )
         )
     lists += [
+        ("Best compromises of take-off, range and noise, and why", tuple(compromise_lines(trade))),
         ("Best counts (and those within 2 %, noise within 1 dB)", tuple(best_lines(trade))),
         ("Against rules of thumb (common practice, no source)", tuple(rules_of_thumb(trade))),
     ]
     lead = (
         f"Kept: {_KEPT[trade.keep]}. Blades designed anew for least loss at each count. In cruise "
-        f"the outermost {100.0 * trade.row.active:.0f} %, rounded, are at work."
+        f"the outermost {100.0 * trade.row.active:.0f} % of the row, rounded, are at work."
     )
     return Words(lead, (), tuple(lists))
 
@@ -88,6 +89,16 @@ def _table(trade: Trade) -> Table:
             f"{c.noise:.0f}",
         )
     return table
+
+
+def compromise_lines(trade: Trade) -> list[str]:
+    """A line for each count that no other beats in all three, with what makes it so."""
+    return [
+        f"{c.count}: {c.take_off_distance:.0f} m, {c.range / 1000.0:.0f} km, {c.noise:.0f} dB; "
+        f"row over {100.0 * c.coverage:.0f} % of the span, {100.0 * c.blown_fraction:.0f} % of the "
+        f"wing blown, R/c {c.radius_over_chord:.2f}, {c.disc_loading:.0f} N/m²"
+        for c in compromises(trade)
+    ]
 
 
 def best_lines(trade: Trade) -> list[str]:

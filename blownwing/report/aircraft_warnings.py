@@ -170,10 +170,23 @@ def trust(p: Performance) -> list[str]:
         f"Their lattice against the case's own, at lift-off: lift {100.0 * own['lift']:+.1f} %, "
         f"net force {100.0 * own['excess']:+.1f} % of weight.",
         _stall_words(p),
+        *_noise_words(p),
         f"Margins and gradients quote 14 CFR 23 as orientation, not as compliance. "
         f"{rules.POWERED_STALL.name}: {rules.POWERED_STALL.text}.",
     ]
     return notes
+
+
+def _noise_words(p: Performance) -> list[str]:
+    if p.noise is None:
+        return []
+    words = (
+        "Noise: Gutin's tones of steady blades; broadband noise, by which small slow blades are "
+        "mostly heard, the wing's wakes, the ground and forward speed are left out."
+    )
+    if p.noise.left_out:
+        words += f" Without tones: {', '.join(p.noise.left_out)}."
+    return [words]
 
 
 def _stall_words(p: Performance) -> str:

@@ -11,7 +11,7 @@ from matplotlib.figure import Figure
 
 from blownwing.aircraft.records import Group
 from blownwing.report import style
-from blownwing.report.aircraft_figures import framed
+from blownwing.report.aircraft_drawing import framed
 
 _PANELS = (
     ("take_off_distance", 1.0, "Take-off to the screen, m"),
