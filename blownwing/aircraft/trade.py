@@ -11,20 +11,17 @@ from pathlib import Path
 
 import numpy as np
 
-from blownwing.aircraft.climb import failure_climb
 from blownwing.aircraft.configuration import (
     aircraft_of,
     configured,
-    inoperative_propeller,
 )
-from blownwing.aircraft.cruise import cruise_state
+from blownwing.aircraft.headlines import headlines
 from blownwing.aircraft.polar import solved_states
 from blownwing.aircraft.power import motor_of, setting_thrust
 from blownwing.aircraft.records import Group, Quantity, finite
 from blownwing.aircraft.redesign import Keep, Row, baseline_row, with_propellers
 from blownwing.aircraft.stall import stall
-from blownwing.aircraft.tables import built_table, spread
-from blownwing.aircraft.takeoff import TakeOffRun, take_off
+from blownwing.aircraft.takeoff import TakeOffRun
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.noise import gutin_tones
@@ -184,24 +181,8 @@ def traded(
 
 
 def _choice(case: Case, count: int) -> Choice:
-    aircraft = aircraft_of(case)
-    ready, landing = configured(case, "take_off"), configured(case, "approach")
-    setting = aircraft.take_off.setting
-    unblown = stall(case, ready, 0.0)
-    blown = stall(case, ready, setting, near=unblown.speed)
-    run = take_off(case, ready, blown)
-    slow = stall(case, landing, 1.0, near=0.95 * blown.speed)
-    cruise = configured(case, "cruise")
-    speed = aircraft.cruise.airspeed
-    table = built_table(
-        case, cruise, spread(0.95 * speed, 1.05 * speed, 2).tolist(), (0.0, 0.5, 1.0), samples=0
-    )
-    level = cruise_state(case, table, speed)
-    name = inoperative_propeller(case)
-    failure = failure_climb(
-        case, ready, (name,), aircraft.take_off.screen_margin * run.stall_speed, setting
-    )
-    thrust, noise, tip_mach, loading = _at_lift_off(case, run, count)
+    found = headlines(case)
+    thrust, noise, tip_mach, loading = _at_lift_off(case, found.run, count)
     row = [
         item for item in case.propeller_list() if item.definition.name in _row_names(case, count)
     ]
@@ -211,17 +192,17 @@ def _choice(case: Case, count: int) -> Choice:
         count=count,
         diameter=diameter,
         power=motor_of(case, case.propellers[0].name).power,
-        mass=aircraft.mass,
-        take_off_distance=run.distance,
-        lift_off=run.lift_off,
-        CLmax=blown.CLmax,
-        CLmax_unblown=unblown.CLmax,
-        approach_stall=slow.speed,
+        mass=aircraft_of(case).mass,
+        take_off_distance=found.take_off_distance,
+        lift_off=found.lift_off,
+        CLmax=found.CLmax,
+        CLmax_unblown=found.CLmax_unblown,
+        approach_stall=found.approach_stall,
         thrust=thrust,
-        cruise_power=level.shaft_power,
-        range=level.range,
-        gradient_failed=failure.gradient,
-        roll_failed=failure.roll,
+        cruise_power=found.cruise_power,
+        range=found.range,
+        gradient_failed=found.gradient_failed,
+        roll_failed=found.roll_failed,
         noise=noise,
         tip_mach=tip_mach,
         coverage=count * diameter / case.wing.span,

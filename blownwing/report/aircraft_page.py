@@ -15,10 +15,12 @@ from blownwing.aircraft.storage import load_groups, load_words
 from blownwing.report import html, style
 from blownwing.report.aircraft_figures import CAPTIONS, aircraft_figures, write_aircraft_figures
 from blownwing.report.figures import made_folder
+from blownwing.report.sensitivity_report import sensitivity_figure, write_sensitivity_figure
 from blownwing.report.trade_figure import trade_figure, write_trade_figure
 from blownwing.solution.files import write_whole
 from blownwing.solution.model import CAUTION
 
+_SWING_CAPTION = "Changes with each input less and more, the strongest on top."
 _TRADE_CAPTION = "What each number of propellers gives; a dotted line marks a count that failed."
 
 
@@ -49,6 +51,9 @@ def write_result_figures(
     if "trade" in groups:
         place = made_folder(folder) / f"trade.{fmt}"
         return [write_trade_figure(groups, title, place, fmt)]
+    if "sensitivities" in groups:
+        place = made_folder(folder) / f"sensitivities.{fmt}"
+        return [write_sensitivity_figure(groups, title, place, fmt)]
     return write_aircraft_figures(groups, title, folder, fmt)
 
 
@@ -60,7 +65,11 @@ def aircraft_page(result: str | Path) -> str:
     """
     groups = load_groups(result)
     title, created, case_toml, words = load_words(result)
-    kind = "Number of propellers" if "trade" in groups else "Whole aircraft"
+    kind = "Whole aircraft"
+    if "trade" in groups:
+        kind = "Number of propellers"
+    elif "sensitivities" in groups:
+        kind = "Sensitivities of an aircraft"
     body = [
         f"<h1>{escape(title or 'Untitled case')}</h1>",
         html.paragraph(
@@ -83,12 +92,14 @@ def aircraft_page(result: str | Path) -> str:
             body += [html.heading(name), html.bullets(lines)]
     body.append(html.heading("Figures"))
     with style.settings():
-        drawn: dict[str, Figure] = (
-            {"trade": trade_figure(groups, title)}
-            if "trade" in groups
-            else aircraft_figures(groups, title)
-        )
-        captions = CAPTIONS | {"trade": _TRADE_CAPTION}
+        drawn: dict[str, Figure] = {}
+        if "trade" in groups:
+            drawn["trade"] = trade_figure(groups, title)
+        elif "sensitivities" in groups:
+            drawn["sensitivities"] = sensitivity_figure(groups, title)
+        else:
+            drawn = aircraft_figures(groups, title)
+        captions = CAPTIONS | {"trade": _TRADE_CAPTION, "sensitivities": _SWING_CAPTION}
         body += [html.vector_figure(figure, captions[name], name) for name, figure in drawn.items()]
     body += [
         html.heading("The whole input, with what was assumed"),

@@ -97,6 +97,7 @@ def noise_figure(groups: Groups, title: str) -> Figure:
         axes.fill_between(angle, best, worst, label="band of the blades' phases", **style.BAND)
         axes.plot(angle, mean, "o-", label="phases drifting", **plain(0))
         axes.set_xlabel("direction from straight ahead, deg")
+        axes.set_ylim(float(np.max(mean)) - 45.0, float(np.max(worst)) + 4.0)
         style.head(axes, words)
     both[0].set_ylabel("level, dB re 20 µPa")
     both[0].legend(loc="lower center")
