@@ -60,12 +60,13 @@ def test_a_heavier_aircraft_rolls_longer():
 
 def test_failures_leave_gaps(monkeypatch):
     """A side that cannot be evaluated has no bar and is named."""
-    real = sensitivity.headlines
+    known = found()
+    lighter = next(i for i in known.items if i.name == "mass").less
 
     def failing(case):
         if case.aircraft.mass > 900.0:
             raise SolveError("too heavy")
-        return real(case) if case.aircraft.mass < 900.0 else found().base
+        return lighter if case.aircraft.mass < 900.0 else known.base
 
     chosen = tuple(lever for lever in levers(scene()) if lever.name == "mass")
     monkeypatch.setattr(sensitivity, "headlines", failing)
