@@ -44,9 +44,11 @@ def trade_words(trade: Trade) -> Words:
         ("Best counts (and those within 2 %, noise within 1 dB)", tuple(best_lines(trade))),
         ("Against rules of thumb (common practice, no source)", tuple(rules_of_thumb(trade))),
     ]
+    share = 100.0 * trade.row.active
+    cruise = f"the outermost {share:.0f} % of it, rounded, is at work" if share else "it is idle"
     lead = (
-        f"Kept: {_KEPT[trade.keep]}. Blades designed anew for least loss at each count. In cruise "
-        f"the outermost {100.0 * trade.row.active:.0f} % of the row, rounded, are at work."
+        f"Kept: {_KEPT[trade.keep]}. The row's blades are designed anew for least loss at each "
+        f"count. In cruise {cruise}; propellers beside it stay as they are."
     )
     return Words(lead, (), tuple(lists))
 
