@@ -100,8 +100,8 @@ def load_words(path: str | Path) -> tuple[str, str, str, Words]:
         text = file.attrs.get("words")
         title, created = str(file.attrs["title"]), str(file.attrs["created"])
         toml = str(file.attrs["case_toml"])
-    if text is None:
-        raise InputError(f"{path}: holds no words for a report; accepted is a newer result")
+    if text is None:  # of a version that stored none: numbers and figures remain
+        return title, created, toml, Words("", (), ())
     try:
         raw = json.loads(str(text))
         sections = tuple(
@@ -112,18 +112,6 @@ def load_words(path: str | Path) -> tuple[str, str, str, Words]:
         return title, created, toml, Words(str(raw["lead"]), sections, lists)
     except (ValueError, KeyError, TypeError) as error:
         raise InputError(f"{path}: the words of the report cannot be read ({error})") from error
-
-
-def is_aircraft_file(path: str | Path) -> bool:
-    """Whether a file is a result of the aircraft command; False for anything else, missing too."""
-    import h5py
-
-    try:
-        check_seal(Path(path))
-        with h5py.File(path, "r") as file:
-            return bool(file.attrs.get("kind") == "aircraft")
-    except (OSError, InputError, RuntimeError):  # whoever reads it as something else says why
-        return False
 
 
 def load_groups(path: str | Path) -> dict[str, Group]:

@@ -18,6 +18,7 @@ from blownwing.report.figures import made_folder
 from blownwing.report.sensitivity_report import sensitivity_figure, write_sensitivity_figure
 from blownwing.report.trade_figure import trade_figure, write_trade_figure
 from blownwing.solution.files import write_whole
+from blownwing.solution.kinds import texts_of
 from blownwing.solution.model import CAUTION
 
 _SWING_CAPTION = "Changes with each input less and more, the strongest on top."
@@ -47,7 +48,7 @@ def write_result_figures(
         InputError: the result cannot be read or the folder cannot be written.
     """
     groups = load_groups(result)
-    title = load_words(result)[0]
+    title = texts_of(result).get("title", "")
     if "trade" in groups:
         place = made_folder(folder) / f"trade.{fmt}"
         return [write_trade_figure(groups, title, place, fmt)]
