@@ -33,6 +33,7 @@ def battery_share(case: Case, configuration: Configuration) -> float:
 
     Its power limit less the systems' power, over what all powered motors draw at full power, those
     of held propellers at their share. Losses in the battery do not enter: limits are of terminals.
+    A motor known by a table counts without its own losses, which depend on its state.
     """
     battery = aircraft_of(case).battery
     if math.isinf(battery.power_limit):
