@@ -10,8 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.aircraft.configuration import Configuration, failed, opposite
-from blownwing.aircraft.polar import solved_polar
-from blownwing.aircraft.stall import setting_thrust
+from blownwing.aircraft.control import moments_left
+from blownwing.aircraft.driven import driven_polar
+from blownwing.aircraft.polar import Balance
 from blownwing.aircraft.tables import Table
 from blownwing.aircraft.takeoff import climb_at
 from blownwing.case.model import Case
@@ -43,6 +44,7 @@ class FailureClimb:
         roll, roll_available: Cl to be held and what ailerons give.
         yaw, yaw_available: Cn likewise; `yaw_available` is None without a fin in the case.
         smallest_speed: m/s, where fin (and ailerons) just hold the moments at this thrust.
+        is_held: whether they do at this speed.
     """
 
     failed: tuple[str, ...]
@@ -55,13 +57,7 @@ class FailureClimb:
     yaw: float
     yaw_available: float | None
     smallest_speed: float
-
-    @property
-    def is_held(self) -> bool:
-        """Whether ailerons and fin hold the moments at this speed."""
-        return self.roll <= self.roll_available and (
-            self.yaw_available is None or self.yaw <= self.yaw_available
-        )
+    is_held: bool
 
 
 def climb_state(table: Table, speed: float, setting: float | None = None) -> Climb:
@@ -119,39 +115,46 @@ def failure_climb(
         SolveError: when the aircraft cannot fly at that speed.
     """
     fewer = failed(configuration, names)
-    thrust = setting_thrust(case, fewer, speed, setting)
-    polar = solved_polar(fewer, speed, thrust)
-    gradient = 0.0
-    for _ in range(30):
-        lift = fewer.weight * math.sqrt(max(1.0 - gradient * gradient, 0.0))
-        alpha, state = climb_at(fewer, polar, lift)
-        new = min(max(state.excess / fewer.weight, -0.95), 0.95)
-        if abs(new - gradient) < 1e-8:
-            break
-        gradient = new
-    else:
-        raise SolveError(f"climb at {speed:.1f} m/s: the gradient does not settle")
-    controls = configuration.aircraft.controls
-    pressure = 0.5 * polar.density * speed * speed
-    unit = pressure * configuration.area * configuration.case.wing.span
-    roll, yaw = abs(state.roll) / unit, abs(state.yaw) / unit
-    fin = None
-    needed = roll / controls.roll_coefficient if controls.roll_coefficient else math.inf
-    if controls.fin_area is not None and controls.fin_arm is not None:
-        fin = pressure * controls.fin_area * controls.fin_clmax * controls.fin_arm / unit
-        needed = max(needed, yaw / fin)
+    new, alpha, state = _solved_climb(case, fewer, speed, setting)
+    moments = moments_left(fewer, state.roll, state.yaw, speed, fewer.case.air.density)
     return FailureClimb(
         names,
         speed,
         new,
         alpha,
         state.power,
-        roll,
-        controls.roll_coefficient,
-        yaw,
-        fin,
-        speed * math.sqrt(needed),
+        moments.roll,
+        moments.roll_available,
+        moments.yaw,
+        moments.yaw_available,
+        speed * math.sqrt(moments.demand),
+        moments.is_held,
     )
+
+
+def solved_climb(case: Case, configuration: Configuration, speed: float, setting: float) -> Climb:
+    """Steady climb at a speed (m/s) and setting, from a solve of its own instead of a table.
+
+    Raises:
+        SolveError: when the aircraft cannot fly at that speed.
+    """
+    gradient, alpha, state = _solved_climb(case, configuration, speed, setting)
+    return Climb(speed, gradient, gradient * speed, alpha, state.power, state.tail_drag)
+
+
+def _solved_climb(
+    case: Case, configuration: Configuration, speed: float, setting: float
+) -> tuple[float, float, Balance]:
+    polar = driven_polar(case, configuration, speed, setting)
+    gradient = 0.0
+    for _ in range(30):
+        lift = configuration.weight * math.sqrt(max(1.0 - gradient * gradient, 0.0))
+        alpha, state = climb_at(configuration, polar, lift)
+        new = min(max(state.excess / configuration.weight, -0.95), 0.95)
+        if abs(new - gradient) < 1e-8:
+            return new, alpha, state
+        gradient = new
+    raise SolveError(f"climb at {speed:.1f} m/s: the gradient does not settle")
 
 
 def symmetric_failure(case: Case, name: str) -> tuple[str, ...]:

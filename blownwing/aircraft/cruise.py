@@ -9,7 +9,8 @@ from scipy.optimize import brentq
 
 from blownwing.aircraft.drive import drawn_power
 from blownwing.aircraft.energy import electric_range, range_power
-from blownwing.aircraft.tables import NotReached, Table, lift_slopes
+from blownwing.aircraft.polar import NotReached
+from blownwing.aircraft.tables import Table, lift_slopes
 from blownwing.case.model import Case
 from blownwing.errors import SolveError
 
@@ -62,7 +63,7 @@ def level_setting(table: Table, speed: float, gradient: float = 0.0) -> tuple[fl
         alpha = table.trimmed_alpha(speed, setting, lift)
         return table.balance(speed, setting, alpha).excess - gradient * weight
 
-    low, high = float(table.settings[0]), min(1.0, table.setting_limit(speed))
+    low, high = float(table.settings[0]), table.setting_limit(speed)
     ends = error(low), error(high)
     if ends[1] < 0.0:
         raise NotReached(

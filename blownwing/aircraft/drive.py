@@ -6,8 +6,9 @@ import math
 
 import numpy as np
 
-from blownwing.aircraft.configuration import Configuration, motor_of, solo_states
-from blownwing.aircraft.tables import NotReached
+from blownwing.aircraft.configuration import Configuration
+from blownwing.aircraft.polar import NotReached
+from blownwing.aircraft.power import motor_of, solo_states
 from blownwing.aircraft.takeoff import TakeOffRun
 from blownwing.case.aircraft import Motor
 from blownwing.case.model import Case
@@ -59,7 +60,7 @@ def drawn_power(
 
     Args:
         case: the user's, for the motors. configuration: the phase. speed: m/s.
-        setting: of the thrust at the motors' power. power: of all shafts, W.
+        setting: of the lever. power: of all shafts, W.
 
     Raises:
         NotReached: a motor's table does not reach its state; names the key.

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from blownwing.aircraft.approach import ApproachState, approach_state
+from blownwing.aircraft.checks import Duty, EnergyCheck, energy_checks, motor_duty
 from blownwing.aircraft.climb import (
     Climb,
     FailureClimb,
     climb_curve,
-    climb_state,
     failure_climb,
     fastest_climb,
+    solved_climb,
     steepest,
     symmetric_failure,
 )
@@ -23,21 +24,26 @@ from blownwing.aircraft.configuration import (
     failed,
     finely,
     inoperative_propeller,
-    motor_of,
 )
 from blownwing.aircraft.cruise import CruiseState, cruise_curve, cruise_state
 from blownwing.aircraft.drive import check_motor_tables
+from blownwing.aircraft.failure import FailedTakeOff, failed_take_off
 from blownwing.aircraft.gust import SEA_LEVEL_DENSITY, Gust, gust_load
-from blownwing.aircraft.mission import Mission, flown_mission
+from blownwing.aircraft.landing import Landing, landed
+from blownwing.aircraft.mission import Flown, Mission, flown_mission
+from blownwing.aircraft.noise import Noise, take_off_noise
 from blownwing.aircraft.polar import balanced, solved_polar
-from blownwing.aircraft.stall import Stall, setting_thrust, stall
+from blownwing.aircraft.power import fastest_with_thrust, motor_power, setting_thrust
+from blownwing.aircraft.rules import VMC_MARGIN
+from blownwing.aircraft.stall import Stall, no_thrust_stall, stall
 from blownwing.aircraft.tables import Table, built_table, lift_slopes, spread
-from blownwing.aircraft.takeoff import FailedTakeOff, TakeOffRun, failed_take_off, take_off
+from blownwing.aircraft.takeoff import TakeOffRun, take_off
 from blownwing.case.air import GRAVITY
 from blownwing.case.model import Case
 from blownwing.errors import SolveError
 
 APPROACH_SETTINGS = (0.0, 0.5, 1.0)
+SLOWEST_CRUISE = 1.05  # of the clean stall speed at the cruise altitude
 Progress = Callable[[str], None]
 
 
@@ -49,9 +55,15 @@ class Performance:
         case: the input. stalls: by name: "take_off blown", "unblown", "failed" and so on.
         take_off, failed_take_off: the runs; climb: gradients and rates over speed, take-off
             configuration and clean. failures: climb with the motor failed, as it is and with its
-            mirror image shut down too. approach, go_around. cruise: over speed; at: the case's
-            cruise; best_range, best_endurance. gusts: blown and unblown, at cruise and approach.
-        mission. tables: the performance tables, by phase. wing_loading: N/m².
+            mirror image shut down too. approach; go_around: climb-out after a balked landing, all
+            motors at full; landing; noise of take-off. cruise: over speed; at: the case's cruise;
+            best_range, best_endurance. gusts: blown and unblown, at cruise and approach.
+        mission; checks: of its energy; duties: of motors with a continuous power.
+        controlled: take-off and failure with lift-off raised to where the controls hold, None where
+            they hold already or at no speed. gust_limits: load factor at which the wing stalls.
+        fastest: m/s by table, where fixed-pitch propellers reach their motors' speed without thrust
+            before the table's intended end. tables: the performance tables, by phase.
+            wing_loading: N/m².
         resolution: how far the tables' coarse lattice is from the case's own at lift-off: lift and
             excess force over the weight, power over the rated power.
     """
@@ -60,16 +72,23 @@ class Performance:
     stalls: dict[str, Stall]
     take_off: TakeOffRun
     failed_take_off: FailedTakeOff
+    controlled: tuple[TakeOffRun, FailedTakeOff] | None
     climb_take_off: list[Climb]
     climb_clean: list[Climb]
     failures: tuple[FailureClimb, ...]
     failure_note: str
     approach: ApproachState
     go_around: Climb
+    landing: Landing
+    noise: Noise | None
     cruise: list[CruiseState]
     cruise_at: CruiseState
     gusts: dict[str, Gust]
+    gust_limits: dict[str, float]
     mission: Mission
+    checks: tuple[EnergyCheck, ...]
+    duties: tuple[Duty, ...]
+    fastest: dict[str, float]
     tables: dict[str, Table]
     resolution: dict[str, float]
 
@@ -87,6 +106,11 @@ class Performance:
     def best_endurance(self) -> CruiseState:
         """Level flight that lasts longest."""
         return max(self.cruise, key=lambda state: state.endurance)
+
+    @property
+    def is_endurance_open(self) -> bool:
+        """Whether endurance still grows toward the slowest level flight looked at."""
+        return self.best_endurance is self.cruise[0]
 
     @property
     def best_gradient(self) -> Climb:
@@ -121,34 +145,52 @@ def evaluated(case: Case, progress: Progress | None = None) -> Performance:
     blown = stalls["take_off blown"]
     run = take_off(case, ready, blown)
     failure = failed_take_off(case, ready, run, name)
+    controlled = _controlled(case, ready, run, failure, blown)
     tell("climb")
     slowest = max(aircraft.take_off.screen_margin * run.stall_speed, blown.speed)
-    tables = _tables(case, ready, landing, run, approach_stalls, stalls["clean unblown"], tell)
+    tables, fastest = _tables(case, ready, landing, run, approach_stalls, stalls, tell)
     steep = climb_curve(tables["take_off"], slowest)
     clean = climb_curve(tables["climb"], aircraft.take_off.screen_margin * stalls["clean"].speed)
     failures, note = _failures(case, ready, name, slowest)
     tell("approach, cruise, mission")
     final = approach_state(tables["approach"], APPROACH_SETTINGS, approach_stalls)
     cruise = tables["cruise"]
-    curve = cruise_curve(case, cruise, 1.15 * stalls["clean unblown"].speed)
+    curve = cruise_curve(case, cruise, SLOWEST_CRUISE * stalls["cruise unblown"].speed)
     at = cruise_state(case, cruise, aircraft.cruise.airspeed)
     best = fastest_climb(clean)
-    both = (tables["climb"], tables["climb_high"])
+    flown = Flown(
+        tables["take_off"],
+        (tables["climb"], tables["climb_high"]),
+        cruise,
+        tables.get("descent", cruise),
+    )
+    tell("mission")
+    mission = flown_mission(case, run, flown, best.speed)
     return Performance(
         case=case,
         stalls=stalls,
         take_off=run,
         failed_take_off=failure,
+        controlled=controlled,
         climb_take_off=steep,
         climb_clean=clean,
         failures=failures,
         failure_note=note,
         approach=final,
-        go_around=climb_state(tables["approach"], final.speed),
+        go_around=solved_climb(case, replace(landing, held={}), final.speed, 1.0),
+        landing=landed(case, configured(case, "landing"), final),
+        noise=take_off_noise(case, ready, run),
         cruise=curve,
         cruise_at=at,
         gusts=_gusts(case, tables, at, final),
-        mission=flown_mission(case, run, both, cruise, best.speed),
+        gust_limits={
+            "cruise": (at.speed / stalls["cruise unblown"].speed) ** 2,
+            "approach": (final.speed / final.stall_speed) ** 2,
+        },
+        mission=mission,
+        checks=energy_checks(case, mission, at.alpha, at.setting),
+        duties=motor_duty(case, mission),
+        fastest=fastest,
         tables=tables,
         resolution=_resolution(case, ready, run),
     )
@@ -164,7 +206,7 @@ def _resolution(case: Case, ready: Configuration, run: TakeOffRun) -> dict[str, 
         forces = polar.at(run.lift_off_alpha)
         found.append(balanced(configuration, forces, run.lift_off, polar.density))
     coarse, own = found
-    rated = sum(motor_of(case, name).power for name in ready.powered)
+    rated = sum(motor_power(case, ready, name) for name in ready.powered)
     return {
         "lift": (coarse.lift - own.lift) / ready.weight,
         "excess": (coarse.excess - own.excess) / ready.weight,
@@ -181,17 +223,21 @@ def _stalls(
     approach: list[Stall] = []
     for s in APPROACH_SETTINGS:
         approach.append(stall(case, landing, s, near=approach[-1].speed if approach else None))
-    unblown = stall(case, ready, 0.0, near=1.05 * approach[0].speed)
+    bare = no_thrust_stall(case, landing, near=approach[0].speed)
+    unblown = no_thrust_stall(case, ready, near=1.05 * bare.speed)
     blown = stall(case, ready, setting, near=unblown.speed)
-    still = stall(case, clean, 0.0, near=1.05 * unblown.speed)
+    still = no_thrust_stall(case, clean, near=1.05 * unblown.speed)
+    high = configured(case, "cruise")
+    thinner = (clean.case.air.density / high.case.air.density) ** 0.5
     return {
         "take_off blown": blown,
         "take_off unblown": unblown,
         "take_off failed": stall(case, failed(ready, (name,)), setting, near=blown.speed),
         "approach blown": approach[-1],
-        "approach unblown": approach[0],
+        "approach unblown": bare,
         "clean": stall(case, clean, 1.0, near=still.speed),
         "clean unblown": still,
+        "cruise unblown": no_thrust_stall(case, high, near=thinner * still.speed),
     }, approach
 
 
@@ -201,10 +247,10 @@ def _tables(
     landing: Configuration,
     run: TakeOffRun,
     approach_stalls: list[Stall],
-    clean_stall: Stall,
+    stalls: dict[str, Stall],
     tell: Progress,
-) -> dict[str, Table]:
-    """The performance tables by phase."""
+) -> tuple[dict[str, Table], dict[str, float]]:
+    """The performance tables by phase, and the ends (m/s) that propellers without thrust set."""
     aircraft = aircraft_of(case)
     stop = max(s.speed for s in approach_stalls)
     slow = min(s.speed for s in approach_stalls) * aircraft.approach.speed_margin
@@ -212,23 +258,51 @@ def _tables(
     high = configured(case, "climb", aircraft.cruise.altitude)
     cruise = configured(case, "cruise")
     fast = 1.15 * aircraft.cruise.airspeed
-    clean = 1.1 * clean_stall.speed
+    clean = 1.1 * stalls["clean unblown"].speed
+    slowest = 1.02 * stalls["cruise unblown"].speed
+    climb_end = max(2.0 * clean, 1.02 * aircraft.cruise.airspeed)
     powered = (0.6, 1.0)
     plan: dict[str, tuple[Configuration, float, float, int, tuple[float, ...]]] = {
         "take_off": (ready, run.stall_speed, 1.9 * run.stall_speed, 4, (0.4, 0.7, 1.0)),
         "approach": (landing, 0.97 * slow, 1.06 * aircraft.approach.speed_margin * stop, 3,
                      (0.0, 0.5, 1.0)),
-        "climb": (low, clean, max(2.0 * clean, 1.02 * aircraft.cruise.airspeed), 4, powered),
-        "climb_high": (high, clean, max(2.0 * clean, 1.02 * aircraft.cruise.airspeed), 4, powered),
-        "cruise": (cruise, clean, max(fast, 1.5 * clean), 5, (0.0, 0.5, 1.0)),
+        "climb": (low, clean, climb_end, 4, powered),
+        "climb_high": (high, clean, climb_end, 4, powered),
+        "cruise": (cruise, slowest, max(fast, 1.5 * slowest), 5, (0.0, 0.5, 1.0)),
     }  # fmt: skip
+    descent = configured(case, "descent")
+    if (descent.powered, descent.held, descent.idle_states) != (
+        cruise.powered, cruise.held, cruise.idle_states
+    ) or descent.case != cruise.case or descent.drag_area != cruise.drag_area:  # fmt: skip
+        at = aircraft.cruise.airspeed
+        plan["descent"] = (descent, 0.97 * at, 1.03 * at, 2, (0.0, 0.5, 1.0))
     result = {}
-    for name, (configuration, start, end, count, settings) in plan.items():
+    fastest = {}
+    for name, (configuration, start, wanted, count, settings) in plan.items():
+        end = fastest_with_thrust(case, configuration, start, wanted)
+        if end < wanted:
+            fastest[name] = end
+        if name in ("cruise", "descent"):  # says which propeller, and what helps
+            setting_thrust(case, configuration, min(aircraft.cruise.airspeed, wanted), 1.0)
         tell(f"performance table: {name.replace('_', ' ')}")
         result[name] = built_table(
             case, configuration, spread(start, end, count).tolist(), settings
         )
-    return result
+    return result, fastest
+
+
+def _controlled(
+    case: Case, ready: Configuration, run: TakeOffRun, failure: FailedTakeOff, blown: Stall
+) -> tuple[TakeOffRun, FailedTakeOff] | None:
+    """Take-off and failure with lift-off at 1.05 times the minimum control speed."""
+    if failure.is_controlled or failure.control is None:
+        return None
+    least = VMC_MARGIN.value * max(failure.control.air, failure.control.ground)
+    try:
+        raised = take_off(case, ready, blown, least)
+        return raised, failed_take_off(case, ready, raised, failure.propeller)
+    except SolveError:  # too fast to reach: the first failure has said what is missing
+        return None
 
 
 def _failures(

@@ -35,7 +35,8 @@ class Polar:
         y: (strips,) m. share: (strips,) of the wing's area.
         loading: (n, strips) section cl on local q over the section's limit; with section tables
             degrees past the section's stall.
-        strip_lift: (n, strips) N.
+        strip_lift: (n, strips) N. powers: (n,) W at the shaft, by name of propeller.
+        thrusts: N wanted, by name of powered propeller.
     """
 
     airspeed: float
@@ -47,6 +48,8 @@ class Polar:
     share: Array
     loading: Array
     strip_lift: Array
+    powers: Mapping[str, Array]
+    thrusts: Mapping[str, float]
 
     def at(self, alpha: float) -> dict[str, float]:
         """All forces at an incidence, deg.
@@ -142,6 +145,11 @@ def solved_polar(
         strip_area / strip_area.sum(),
         loading,
         strip_lift,
+        {
+            item.name: np.array([point.propellers[item.name]["power"] for point in points])
+            for item in case.propeller_list()
+        },
+        dict(thrust),
     )
 
 
@@ -215,6 +223,7 @@ class Balance:
     wing_lift: float
     roll: float
     yaw: float
+    tail_share: float  # tail's lift coefficient over its largest; above 1 it cannot balance
 
 
 def balanced(
@@ -248,4 +257,25 @@ def balanced(
         wing_lift=forces["lift"],
         roll=forces["roll"],
         yaw=forces["yaw"],
+        tail_share=abs(lift) / (pressure * tail.area * tail.clmax) if airspeed > 0.0 else 0.0,
     )
+
+
+def check_tail(configuration: Configuration, state: Balance, airspeed: float) -> None:
+    """Refuse a balance that the tail cannot hold.
+
+    Raises:
+        NotReached: with the lift coefficient it would need.
+    """
+    if state.tail_share > 1.0:
+        tail = configuration.aircraft.tail
+        wanted = math.copysign(state.tail_share * tail.clmax, state.tail_lift)
+        raise NotReached(
+            f"{configuration.phase.replace('_', '-')} at {airspeed:.1f} m/s: the tail would need "
+            f"a lift coefficient of {wanted:.2f}"
+            f" to balance the moment, its limit is {tail.clmax:g} (aircraft.tail.clmax)"
+        )
+
+
+class NotReached(SolveError):
+    """The aircraft cannot do what is asked at this speed; it may at another."""

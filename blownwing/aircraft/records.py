@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -9,7 +10,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.aircraft.configuration import aircraft_of
 from blownwing.aircraft.performance import Performance
+from blownwing.aircraft.power import motor_of
+from blownwing.aircraft.vspeeds import named_speeds
+from blownwing.case.air import GRAVITY
 from blownwing.errors import SolveError
 
 Array = NDArray[np.float64]
@@ -81,8 +86,30 @@ _UNITS = {
     "climb": ("m", "height gained"),
     "drag_work": ("J", "work against drag"),
     "thrust_work": ("J", "work of the propulsive force"),
-    "closure": ("1", "battery energy against the integral of power, relative"),
-    "work_closure": ("1", "thrust work against drag work and height gained, relative"),
+    "work_closure": ("1", "thrust work against drag work, height and speed gained, relative"),
+    "peak_power": ("W", "largest power from the battery"),
+    "faster": ("m/s", "airspeed gained"),
+    "load": ("1", "largest power of the motors at work over theirs"),
+    "altitude": ("m", "altitude"),
+    "work": ("W", "thrust less drag times speed, from a solve of its own"),
+    "gained": ("W", "potential and kinetic energy gained per second on the trajectory"),
+    "error": ("1", "their difference over the power of the thrust"),
+    "continuous": ("W", "shaft power that may last"),
+    "most": ("W", "most shaft power asked of one motor"),
+    "minutes": ("min", "time above continuous power"),
+    "allowed": ("min", "time that is allowed"),
+    "ground": ("m/s", "minimum control speed on the ground"),
+    "air": ("m/s", "minimum control speed in the air"),
+    "touchdown": ("m/s", "airspeed at touchdown"),
+    "approach": ("m", "distance from the screen to the flare"),
+    "flare": ("m", "distance of the flare"),
+    "free": ("m", "roll before brakes"),
+    "braked": ("m", "roll with brakes"),
+    "field": ("m", "distance times the field length factor"),
+    "height": ("m", "height at which the flare begins"),
+    "sink": ("m/s", "rate of descent on the approach"),
+    "reverse": ("N", "reverse thrust in the braked roll"),
+    "stall_load": ("1", "load factor at which the wing stalls"),
     "usable": ("J", "usable energy of the battery"),
 }
 
@@ -126,7 +153,17 @@ _CRUISE = (
     "alpha", "setting", "CL", "drag", "lift_to_drag", "shaft_power", "battery_power",
     "efficiency", "range", "endurance", "range_equation", "slope", "slope_unblown", "trim_drag",
 )  # fmt: skip
-_SEGMENT = ("time", "distance", "climb", "energy", "drag_work", "thrust_work")
+_NOISE = (
+    ("angle", "deg", "direction to the observer from straight ahead"),
+    ("incoherent", "dB", "tones of take-off, powers added, re 20 uPa"),
+    ("worst", "dB", "loudest position of the blades"),
+    ("best", "dB", "quietest position of the blades"),
+)
+_LANDING = (
+    "speed", "touchdown", "path", "approach", "flare", "free", "braked", "distance", "field",
+    "height", "sink", "time", "reverse",
+)  # fmt: skip
+_SEGMENT = ("time", "distance", "climb", "energy", "drag_work", "thrust_work", "faster", "load")
 
 
 def records(performance: Performance) -> dict[str, Group]:
@@ -140,6 +177,7 @@ def records(performance: Performance) -> dict[str, Group]:
         f"stall/{name.replace(' ', '_')}": described(item, _STALL)
         for name, item in p.stalls.items()
     }
+    groups["mass"] = _masses(p)
     run = p.take_off
     groups["take_off"] = described(
         run,
@@ -167,12 +205,29 @@ def records(performance: Performance) -> dict[str, Group]:
     if p.failed_take_off.going is not None:
         failure |= described(p.failed_take_off, ("gradient",))
     groups["failed_take_off"] = failure
+    if p.failed_take_off.control is not None:
+        groups["failed_take_off/control"] = described(p.failed_take_off.control, ("ground", "air"))
+    if p.controlled is not None:
+        raised, later = p.controlled
+        groups["take_off_controlled"] = described(raised, ("lift_off", "distance"))
+        groups["take_off_controlled"] |= described(later, ("speed", "stopping", "going"))
     for i, item in enumerate(p.failures):
         groups[f"failure_climb/{'one' if i == 0 else 'both_sides'}"] = described(
             item,
             ("speed", "gradient", "alpha", "power", "roll", "roll_available", "yaw",
              "yaw_available", "smallest_speed"),
         )  # fmt: skip
+    for speed in named_speeds(p):
+        groups[f"speeds/{speed.name}"] = {
+            name: Quantity(finite(name, value), units, meaning)
+            for name, value, units, meaning in (
+                ("speed", speed.speed, "m/s", speed.meaning),
+                ("over_stall", speed.over_stall, "1", "over the stall speed"),
+                ("over_control", speed.over_control, "1", "over the minimum control speed"),
+                ("wanted", speed.wanted, "m/s", f"slowest by {speed.rule}, as orientation"),
+            )
+            if value is not None
+        }
     groups["climb/take_off"] = curve(p.climb_take_off, _CLIMB)
     groups["climb/clean"] = curve(p.climb_clean, _CLIMB)
     groups["approach"] = described(
@@ -180,12 +235,22 @@ def records(performance: Performance) -> dict[str, Group]:
         ("speed", "setting", "alpha", "path", "stall_speed", "stall_alpha", "unblown_stall_speed",
          "stall_jump", "alpha_margin", "gust_alpha", "power", "margin_after_failure"),
     )  # fmt: skip
+    groups["landing"] = described(p.landing, _LANDING)
+    if p.noise is not None:
+        for place, heard in (("fly_over", p.noise.fly_over), ("edge", p.noise.edge)):
+            groups[f"noise/{place}"] = {
+                name: Quantity(getattr(heard, name), units, meaning, ("angle",))
+                for name, units, meaning in _NOISE
+            }
     groups["go_around"] = described(p.go_around, ("speed", *_CLIMB))
     groups["cruise/over_speed"] = curve(p.cruise, _CRUISE)
     groups["cruise/given"] = described(p.cruise_at, ("speed", *_CRUISE))
     for name, gust in p.gusts.items():
         groups[f"gust/{name.replace(' ', '_')}"] = described(
             gust, ("mass_ratio", "alleviation", "added")
+        )
+        groups[f"gust/{name.replace(' ', '_')}"]["stall_load"] = Quantity(
+            p.gust_limits[name.split()[0]], *_UNITS["stall_load"]
         )
     groups |= _mission(p)
     groups |= {f"tables/{name}": _table(table) for name, table in p.tables.items()}
@@ -196,21 +261,69 @@ def records(performance: Performance) -> dict[str, Group]:
     return groups
 
 
+def _masses(p: Performance) -> Group:
+    """Mass of battery, motors and the rest, the weight, and the runway of the case."""
+    aircraft = aircraft_of(p.case)
+    motors = sum(
+        motor.mass(motor.power)
+        for motor in (motor_of(p.case, item.name) for item in p.case.propeller_list())
+    )
+    battery = aircraft.battery.mass
+    group: Group = {
+        "weight": Quantity(aircraft.mass * GRAVITY, "N", "weight"),
+        "total": Quantity(aircraft.mass, "kg", "mass of the aircraft"),
+        "battery": Quantity(battery, "kg", "mass of the battery"),
+        "motors": Quantity(motors, "kg", "mass of motors and controllers, by the case's law"),
+        "rest": Quantity(aircraft.mass - battery - motors, "kg", "everything else"),
+        "wing_loading": Quantity(p.wing_loading, "N/m^2", "weight over wing area"),
+    }
+    if aircraft.take_off.runway is not None:
+        group["runway"] = Quantity(aircraft.take_off.runway, "m", "length available")
+    return group
+
+
 def _mission(p: Performance) -> dict[str, Group]:
-    mission = p.mission
+    mission, capacity = p.mission, aircraft_of(p.case).battery.capacity
     groups = {
         f"mission/{i}_{segment.name.replace('-', '_')}": described(segment, _SEGMENT)
         for i, segment in enumerate(mission.segments)
     }
-    groups["mission"] = described(mission, ("usable", "range", "closure", "work_closure"))
+    groups["mission"] = described(mission, ("usable", "range", "work_closure", "peak_power"))
+    groups["mission"] |= _limits(p)
     count = np.arange(mission.time.size, dtype=float)
     groups["mission/history"] = {
         "sample": Quantity(count, "1", "sample", ("sample",)),
         "time": Quantity(mission.time, "s", "time", ("sample",)),
         "battery_power": Quantity(mission.power, "W", "power from the battery", ("sample",)),
         "energy": Quantity(mission.charge, "J", "energy used", ("sample",)),
+        "c_rate": Quantity(
+            mission.power / capacity, "1/h", "battery power over its energy when full", ("sample",)
+        ),
+        "altitude": Quantity(mission.altitude, "m", "altitude", ("sample",)),
+        "airspeed": Quantity(mission.speed, "m/s", "true airspeed", ("sample",)),
+        "load": Quantity(mission.load, "1", "power of the motors at work over theirs", ("sample",)),
     }
+    for i, check in enumerate(p.checks):
+        groups[f"mission/energy_check_{i}_{check.where}"] = described(
+            check, ("altitude", "speed", "work", "gained", "error")
+        )
+    for i, duty in enumerate(p.duties):
+        groups[f"mission/motor_duty_{i}"] = described(
+            duty, ("continuous", "most", "minutes", "allowed")
+        )
     return groups
+
+
+def _limits(p: Performance) -> Group:
+    battery = aircraft_of(p.case).battery
+    group: Group = {
+        "peak_c_rate": Quantity(
+            p.mission.peak_power / battery.capacity, "1/h", "largest battery power over energy"
+        )
+    }
+    if math.isfinite(battery.power_limit):
+        group["power_limit"] = Quantity(battery.power_limit, "W", "largest power of the battery")
+    return group
 
 
 def _table(table: Any) -> Group:

@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
 import numpy as np
 
-from blownwing.aircraft.configuration import aircraft_of, disc_thrust_at_power, motor_of
+from blownwing.aircraft.configuration import aircraft_of
+from blownwing.aircraft.power import disc_thrust_at_power, motor_of
 from blownwing.case.air import air_at
+from blownwing.case.aircraft import settings_of
 from blownwing.case.model import Case
+from blownwing.case.placed import PlacedPropeller
 from blownwing.errors import InputError
 from blownwing.propeller.blade import Blade, read_blade
 from blownwing.propeller.design import minimum_loss_design
@@ -32,6 +35,7 @@ class Row:
         diameter: m. fill: sum of diameters over that span. x, z_slope, z: disc centres' x (m)
             and their height as z + z_slope y. power: W, of all motors. tip_speed: m/s, at the
             motors' limit. blades: number. blade: file. active: share that works in cruise.
+        definitions: names of the row's propellers in the case. motor: index of their motor.
     """
 
     count: int
@@ -47,55 +51,58 @@ class Row:
     blades: int
     blade: Path
     active: float
+    definitions: tuple[str, ...]
+    motor: int
 
 
 def baseline_row(case: Case) -> Row:
-    """What the trade keeps of the case's own propellers.
+    """What the trade keeps of the case's own propellers: the largest mirrored row of equal blades.
+
+    Other propellers, at the tips for instance, stay as they are.
 
     Raises:
-        InputError: for propellers that are not one mirrored row of equal blades, or motors without
-            a limit on rotational speed.
+        InputError: for propellers without such a row, or one whose motor has no limit on rotational
+            speed.
     """
     aircraft = aircraft_of(case)
-    starboard = sorted(
-        (item for item in case.propeller_list() if item.position[1] > 0.0),
-        key=lambda item: item.position[1],
-    )
     placed = case.propeller_list()
-    first = starboard[0].definition if starboard else None
-    motors = {id(motor_of(case, item.name)) for item in placed}
-    alike = first is not None and all(
-        (item.definition.diameter, item.definition.blade, item.definition.blades)
-        == (first.diameter, first.blade, first.blades)
-        for item in placed
-    )
-    if first is None or first.blade is None or not alike or not case.is_symmetric:
+    alike: dict[tuple[object, ...], list[PlacedPropeller]] = {}
+    for item in placed:
+        make, motor = item.definition, motor_of(case, item.name)
+        if make.kind == "blade" and make.blade is not None:
+            key = (make.diameter, make.blade, make.blades, aircraft.motors.index(motor))
+            alike.setdefault(key, []).append(item)
+    row = max(alike.values(), key=len, default=[])
+    starboard = sorted((i for i in row if i.position[1] > 0.0), key=lambda i: i.position[1])
+    if not starboard or 2 * len(starboard) != len(row) or not case.is_symmetric:
         raise InputError(
-            "aircraft --trade: found propellers that are not one mirrored row of equal blades; "
-            "accepted is such a row, since the trade moves and resizes it"
+            "aircraft --trade: found propellers without one mirrored row of equal blades; accepted "
+            "is such a row, since the trade moves and resizes it, and others beside it"
         )
-    motor = motor_of(case, placed[0].name)
-    if len(motors) != 1 or motor.rpm is None:
+    first = starboard[0].definition
+    motor = motor_of(case, starboard[0].name)
+    names = {item.name for item in row}
+    driven = {item.name for item in placed if motor_of(case, item.name) is motor}
+    if driven != names or motor.rpm is None:
         raise InputError(
-            "aircraft --trade: found several motors or none with rpm; accepted is one "
-            "[[aircraft.motors]] for all propellers, with rpm, since the trade keeps its tip speed"
+            "aircraft --trade: found no motor with rpm for the row alone; accepted is one "
+            "[[aircraft.motors]] for its propellers, with rpm, since the trade keeps its tip speed"
         )
     if motor.table is not None:
         raise InputError(
             "aircraft --trade: found a motor with a table; accepted is one of constant efficiency, "
             "since the trade makes motors of other sizes"
         )
-    if 2 * len(starboard) != len(placed):
-        raise InputError("aircraft --trade: found a propeller on the centre line; accepted is none")
     y = np.array([item.position[1] for item in starboard])
     z = np.array([item.position[2] for item in starboard])
     radius = 0.5 * first.diameter
     inner, outer = float(y[0] - radius), float(y[-1] + radius)
     slope, level = (0.0, float(z[0])) if y.size == 1 else np.polyfit(y, z, 1).tolist()
-    idle = [n for n in aircraft.cruise.idle]
-    working = sum(item.name not in idle and item.definition.name not in idle for item in starboard)
+    placed_names = {item.name: item.definition.name for item in placed}
+    cruising = settings_of(aircraft, placed_names, "cruise")
+    working = sum(cruising[item.name].state == "powered" for item in starboard)
     return Row(
-        count=len(placed),
+        count=len(row),
         inner=inner,
         outer=outer,
         diameter=first.diameter,
@@ -103,11 +110,13 @@ def baseline_row(case: Case) -> Row:
         x=starboard[0].position[0],
         z=level,
         z_slope=slope,
-        power=motor.power * len(placed),
+        power=motor.power * len(row),
         tip_speed=motor.rpm * math.pi / 30.0 * radius,
         blades=int(first.blades or 0),
-        blade=case.file_path(first.blade),
+        blade=case.file_path(first.blade or ""),
         active=working / len(starboard),
+        definitions=tuple(dict.fromkeys(item.definition.name for item in row)),
+        motor=aircraft.motors.index(motor),
     )
 
 
@@ -169,7 +178,7 @@ def with_propellers(
             f"{count} discs of {diameter:.2f} m need {pitch * count / 2:.2f} m of half span, the "
             f"wing has {tip - row.inner:.2f} m outboard of the fuselage"
         )
-    motor = motor_of(case, case.propeller_list()[0].name)
+    motor = aircraft.motors[row.motor]
     density = air_at(aircraft.take_off.altitude, case.flow.isa_offset, case.flow.density).density
     power = motor_power(row, count, keep, lift_off, density)
     omega = row.tip_speed / (0.5 * diameter)
@@ -180,32 +189,81 @@ def with_propellers(
     places = [start + pitch * i for i in range(half)] if half > 1 else [
         0.5 * (row.inner + row.outer) if keep != "disc_loading" else row.inner + 0.5 * pitch
     ]  # fmt: skip
-    original = tables["propellers"][0]
+    mine = [t for t in tables["propellers"] if t["name"] in row.definitions]
+    others = [t for t in tables["propellers"] if t["name"] not in row.definitions]
     common = {
-        k: v for k, v in original.items() if k in ("incidence", "spin", "trim") and v is not None
+        k: mine[0][k]
+        for k in ("incidence", "spin", "folded_drag_area")
+        if mine[0].get(k) is not None
     }
+    if "folded_drag_area" in common:  # of folded blades, as their disc
+        common["folded_drag_area"] *= (diameter / row.diameter) ** 2
+    taken = {t["name"] for t in others}
+    stem = next(s for s in ("p", "row", "lift") if not any(n.startswith(s) for n in taken))
+    names = [f"{stem}{i + 1}" for i in range(len(places))]
     tables["propellers"] = [
         {
-            "name": f"p{i + 1}",
+            "name": name,
             "position": [row.x, y, row.z + row.z_slope * y],
             "diameter": diameter,
             "blades": row.blades,
             "blade": str(blade),
             "mirror": True,
             "thrust": 1.0,
-            **{k: v for k, v in common.items() if k != "trim"},
+            **common,
         }
-        for i, y in enumerate(places)
-    ]
-    working = max(1, round(row.active * half))
+        for name, y in zip(names, places, strict=True)
+    ] + others
+    working = round(row.active * half)
+    if row.active > 0.0:
+        working = max(1, working)
     own: dict[str, Any] = tables["aircraft"]
-    own["cruise"]["idle"] = [f"p{i + 1}" for i in range(half - working)]
-    own.pop("inoperative", None)
-    own["motors"] = [
-        {**own["motors"][0], "propellers": [], "power": power, "rpm": omega * 30.0 / math.pi}
-    ]
+    idle = [n for n in own["cruise"].get("idle", ()) if _base(case, n) not in row.definitions]
+    own["cruise"]["idle"] = [*names[: half - working], *idle]
+    own["schedule"] = _renamed(case, row, own.get("schedule", ()), names)
+    if own.get("inoperative") is not None and _base(case, own["inoperative"]) in row.definitions:
+        own.pop("inoperative")
+    own["motors"] = list(own["motors"])
+    own["motors"][row.motor] = {
+        **own["motors"][row.motor],
+        "propellers": names if own["motors"][row.motor].get("propellers") else [],
+        "power": power,
+        "rpm": omega * 30.0 / math.pi,
+    }
+    if motor.continuous_power is not None:
+        own["motors"][row.motor]["continuous_power"] = power * motor.continuous_power / motor.power
     own["mass"] = aircraft.mass + count * motor.mass(power) - row.count * motor.mass(motor.power)
     return Case.from_tables(tables, case.folder)
+
+
+def _base(case: Case, name: str) -> str:
+    """The definition that a placed propeller's name belongs to."""
+    placed = {item.name: item.definition.name for item in case.propeller_list()}
+    return placed.get(name, name)
+
+
+def _renamed(
+    case: Case, row: Row, schedule: Sequence[dict[str, Any]], names: list[str]
+) -> list[dict[str, Any]]:
+    """The schedule with the row's new names; a line for a part of the row has no successor.
+
+    Raises:
+        InputError: for such a line outside cruise, where `Row.active` says it.
+    """
+    result = []
+    for i, line in enumerate(schedule):
+        meant = {_base(case, name) for name in line["propellers"]}
+        within = meant & set(row.definitions)
+        if within and within != set(row.definitions):
+            if list(line["phases"]) == ["cruise"]:
+                continue
+            raise InputError(
+                f"aircraft.schedule[{i}].propellers: found a part of the row that --trade resizes; "
+                "accepted is all of it or none"
+            )
+        rest = [name for name in line["propellers"] if _base(case, name) not in row.definitions]
+        result.append({**line, "propellers": [*(names if within else []), *rest]})
+    return result
 
 
 def _blade_file(

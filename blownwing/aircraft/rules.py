@@ -20,6 +20,11 @@ class Paragraph:
     in_force: bool
 
 
+VMC_MARGIN = Paragraph("14 CFR 23.51(a)", "rotation speed over minimum control speed", 1.05, False)
+SCREEN_VMC = Paragraph("14 CFR 23.51(b)", "speed at 50 ft over minimum control speed", 1.10, False)
+APPROACH_VMC = Paragraph(
+    "14 CFR 23.73", "reference landing speed over minimum control speed", 1.00, False
+)
 ROTATION = Paragraph("14 CFR 23.51(a)", "rotation speed over stall speed", 1.10, False)
 SCREEN = Paragraph("14 CFR 23.51(b)", "speed at 50 ft over stall speed", 1.20, False)
 APPROACH = Paragraph("14 CFR 23.73", "reference landing speed over stall speed", 1.30, False)
@@ -28,6 +33,7 @@ CLIMB = Paragraph("14 CFR 23.2120(a)(1)", "climb gradient, all engines, take-off
 CLIMB_FAILED = Paragraph(
     "14 CFR 23.2120(b)(2)", "climb gradient after critical loss of thrust, at 400 ft", 0.01, True
 )
+PATH = Paragraph("14 CFR 23.75(a)(1)", "approach no steeper than 5.2 %", -3.0, False)
 BALKED = Paragraph("14 CFR 23.77(a)", "climb gradient, balked landing", 0.033, False)
 POWERED_STALL = Paragraph(
     "14 CFR 23.2110",

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
 
-from blownwing.aircraft.configuration import STALLED_AREA, Configuration, thrust_limits
+from blownwing.aircraft.configuration import STALLED_AREA, Configuration
+from blownwing.aircraft.driven import driven_polar
 from blownwing.aircraft.polar import Polar, balanced, solved_polar, weights_at
 from blownwing.case.model import Case
 from blownwing.errors import SolveError
@@ -28,7 +30,8 @@ class Stall:
     """A stall: speed m/s, incidence deg, CL of all lift on flight q, most loaded section's y m.
 
     `wing_CL` is the wing's part; the rest comes from propellers and tail. thrust: N in total.
-    `is_peak` is False where lift still grew at the largest incidence looked at.
+    `is_peak` is False where lift still grew at the largest incidence looked at; `by_tail` is True
+    where the tail could not balance more incidence.
     """
 
     speed: float
@@ -38,25 +41,22 @@ class Stall:
     first_y: float
     thrust: float
     is_peak: bool = True
+    by_tail: bool = False
 
 
 @dataclass(frozen=True)
 class Largest:
-    """The largest trimmed lift at a speed: N, incidence deg, wing's part N, y m of the stall."""
+    """The largest trimmed lift at a speed: N, incidence deg, wing's part N, y m of the stall.
+
+    `by_tail`: the tail ended it; no lift at all where it can balance no incidence.
+    """
 
     lift: float
     alpha: float
     wing: float
     y: float
     is_peak: bool
-
-
-def setting_thrust(
-    case: Case, configuration: Configuration, airspeed: float, setting: float
-) -> dict[str, float]:
-    """Thrust (N) of each powered propeller: a fraction of what its motor can give at a speed."""
-    limits = thrust_limits(case, configuration, airspeed)
-    return {name: setting * capped for name, (_, capped) in limits.items()}
+    by_tail: bool = False
 
 
 def largest_lift(
@@ -76,16 +76,42 @@ def largest_lift(
     Raises:
         SolveError: when a state does not converge or no stall is found.
     """
+    alphas = _SCAN if configuration.by_tables else None
+    return _largest(configuration, solved_polar(configuration, airspeed, thrust, alphas))
+
+
+def _largest(configuration: Configuration, polar: Polar) -> Largest:
     if not configuration.by_tables:
-        return _limited(configuration, solved_polar(configuration, airspeed, thrust))
-    return _peak(configuration, solved_polar(configuration, airspeed, thrust, _SCAN))
+        return _limited(configuration, polar)
+    return _peak(configuration, polar)
 
 
 def _limited(configuration: Configuration, polar: Polar) -> Largest:
     given = configuration.aircraft.stalled_area
     alpha, y, lost = stall_alpha(polar, STALLED_AREA if given is None else given)
     state = balanced(configuration, polar.at(alpha), polar.airspeed, polar.density)
+    if state.tail_share > 1.0:
+        return _within_tail(configuration, polar, alpha, y)
     return Largest(state.lift - lost, alpha, state.wing_lift - lost, y, True)
+
+
+def _within_tail(configuration: Configuration, polar: Polar, most: float, y: float) -> Largest:
+    """Largest lift at incidences up to `most` (deg) that the tail balances, perhaps none.
+
+    Monotone cubics between the polar's own incidences: polynomials through a stall would swing.
+    """
+    states = [
+        balanced(configuration, polar.at(alpha), polar.airspeed, polar.density)
+        for alpha in polar.alphas.tolist()
+    ]
+    rows = np.array([(s.lift, s.wing_lift, s.tail_share) for s in states]).T
+    fine = np.arange(float(polar.alphas[0]), most, _STEP)
+    lift, wing, share = PchipInterpolator(polar.alphas, rows, axis=1)(fine)
+    held = np.flatnonzero(share <= 1.0)
+    if held.size == 0:
+        return Largest(0.0, float(polar.alphas[0]), 0.0, y, False, True)
+    top = int(held[np.argmax(lift[held])])
+    return Largest(float(lift[top]), float(fine[top]), float(wing[top]), y, True, True)
 
 
 def _peak(configuration: Configuration, polar: Polar) -> Largest:
@@ -98,6 +124,8 @@ def _peak(configuration: Configuration, polar: Polar) -> Largest:
     wing = np.array([state.wing_lift for state in states])
     top = int(np.argmax(lift))
     y = float(polar.y[int(np.argmax(polar.loading[top]))])
+    if states[top].tail_share > 1.0:
+        return _within_tail(configuration, polar, float(polar.alphas[top]), y)
     if top in (0, lift.size - 1):
         return Largest(float(lift[top]), float(polar.alphas[top]), float(wing[top]), y, False)
     three = slice(top - 1, top + 2)
@@ -142,6 +170,12 @@ def stall_alpha(polar: Polar, extent: float) -> tuple[float, float, float]:
     return alpha, float(polar.y[int(np.argmax(at))]), lost
 
 
+def no_thrust_stall(case: Case, configuration: Configuration, near: float | None = None) -> Stall:
+    """The stall at zero thrust of every powered propeller, those that hold a setting included."""
+    idle = dict.fromkeys(configuration.powered, 0.0)
+    return stall(case, configuration, 0.0, thrust=idle, near=near)
+
+
 def _exceeded(loading: Array, share: Array, extent: float) -> Array:
     """Loading (rows,) that sections over a share of the area exceed, of loading (rows, strips)."""
     order = np.argsort(-loading, axis=1)
@@ -176,17 +210,28 @@ def stall(
     density, area = configuration.case.air.density, configuration.area
     speed = near or math.sqrt(2.0 * wanted / (density * area * guess))
     low, high = 0.0, math.inf
+    alphas = _SCAN if configuration.by_tables else None
     previous: tuple[float, float] | None = None
     for _ in range(_STEPS):
-        drive = setting_thrust(case, configuration, speed, setting) if thrust is None else thrust
-        top = largest_lift(configuration, speed, drive)
+        if thrust is None:
+            polar = driven_polar(case, configuration, speed, setting, alphas)
+        else:
+            polar = solved_polar(configuration, speed, thrust, alphas)
+        top = _largest(configuration, polar)
         error = top.lift / wanted - 1.0
         # stalled sections jump between states, so that lift may step over the weight
         if abs(error) <= _CLOSE or high - low < _STEP_OVER * speed:
             unit = 0.5 * density * speed**2 * area
-            total = sum(drive.values())
+            total = polar.thrust
             return Stall(
-                speed, top.alpha, top.lift / unit, top.wing / unit, top.y, total, top.is_peak
+                speed,
+                top.alpha,
+                top.lift / unit,
+                top.wing / unit,
+                top.y,
+                total,
+                top.is_peak,
+                top.by_tail,
             )
         if error < 0.0:
             low = speed

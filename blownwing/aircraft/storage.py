@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
 import numpy as np
@@ -15,14 +17,35 @@ from blownwing.solution.model import CAUTION, now
 
 SCHEMA_VERSION = 1
 
+Line = tuple[str, str, str]
 
-def save_groups(groups: Mapping[str, Group], title: str, case_toml: str, path: str | Path) -> Path:
+
+@dataclass(frozen=True)
+class Words:
+    """What a report says: a line on the aircraft, sections of rows, lists of sentences.
+
+    A row is name, value, explanation. lists: warnings and the like, each under its heading.
+    """
+
+    lead: str
+    sections: tuple[tuple[str, tuple[Line, ...]], ...]
+    lists: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def save_groups(
+    groups: Mapping[str, Group],
+    title: str,
+    case_toml: str,
+    path: str | Path,
+    words: Words | None = None,
+) -> Path:
     """Write groups of quantities to an HDF5 file, complete or not at all.
 
     Every dataset has `units` and `long_name`; coordinates are dimension scales of their group.
 
     Args:
         groups: by path. title, case_toml: of the case. path: of the file.
+        words: what a report says of them, see `Words`.
 
     Raises:
         InputError: the folder is missing or not writable.
@@ -38,6 +61,8 @@ def save_groups(groups: Mapping[str, Group], title: str, case_toml: str, path: s
             file.attrs["kind"] = "aircraft"
             file.attrs["schema_version"] = SCHEMA_VERSION
             file.attrs["caution"] = CAUTION
+            if words is not None:
+                file.attrs["words"] = json.dumps(asdict(words), ensure_ascii=False)
             for name, group in groups.items():
                 _write_group(file.require_group(name), group)
 
@@ -59,6 +84,34 @@ def _write_group(place: object, group: Group) -> None:
             continue
         for axis, coordinate in enumerate(quantity.over):
             data.dims[axis].attach_scale(place[coordinate])
+
+
+def load_words(path: str | Path) -> tuple[str, str, str, Words]:
+    """Title, date, case text and words of an aircraft file.
+
+    Raises:
+        InputError: the file is missing, is not such a result, or has no words.
+    """
+    import h5py
+
+    path = Path(path)
+    load_groups(path)  # refuses what is missing, damaged or something else
+    with h5py.File(path, "r") as file:
+        text = file.attrs.get("words")
+        title, created = str(file.attrs["title"]), str(file.attrs["created"])
+        toml = str(file.attrs["case_toml"])
+    if text is None:  # of a version that stored none: numbers and figures remain
+        return title, created, toml, Words("", (), ())
+    try:
+        raw = json.loads(str(text))
+        sections = tuple(
+            (str(name), tuple((str(a), str(b), str(c)) for a, b, c in rows))
+            for name, rows in raw["sections"]
+        )
+        lists = tuple((str(name), tuple(map(str, lines))) for name, lines in raw["lists"])
+        return title, created, toml, Words(str(raw["lead"]), sections, lists)
+    except (ValueError, KeyError, TypeError) as error:
+        raise InputError(f"{path}: the words of the report cannot be read ({error})") from error
 
 
 def load_groups(path: str | Path) -> dict[str, Group]:

@@ -10,25 +10,25 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from blownwing.aircraft.configuration import Configuration, motor_of, thrust_limits
+from blownwing.aircraft.configuration import Configuration
+from blownwing.aircraft.driven import OVER
 from blownwing.aircraft.polar import (
     FORCES,
     Balance,
+    NotReached,
     balanced,
+    check_tail,
     solved_polar,
     weights_at,
 )
+from blownwing.aircraft.power import motor_power, setting_thrust
 from blownwing.case.model import Case
-from blownwing.errors import InputError, SolveError
+from blownwing.errors import InputError
 
 Array = NDArray[np.float64]
 
 _THRUST_NODES = 33  # airspeeds at which isolated propellers give the thrust available
 _SEED = 20240501
-
-
-class NotReached(SolveError):
-    """The aircraft cannot do what is asked at this speed; it may at another."""
 
 
 @dataclass(frozen=True)
@@ -37,11 +37,12 @@ class Table:
 
     Attributes:
         configuration: the phase.
-        speeds: (v,) m/s. settings: (s,) of the thrust at the motors' power. alphas: (a,) deg.
+        speeds: (v,) m/s. settings: (s,) of the thrust available. alphas: (a,) deg.
         values: (len(FORCES), v, s, a), forces over q S + T, moments over (q S + T) c_ref, power
             over the motors' power; smooth from rest to cruise.
-        thrust_speeds, thrust, available: (k,) airspeeds; thrust (N) of all powered propellers at
-            their motors' power, and within their limits of speed as well.
+        thrust_speeds, thrust, held: (k,) airspeeds; thrust (N) available, within power and
+            rotational speed, of the propellers that follow the lever, and that of those that hold
+            a share of their own.
         rated: W, of all powered motors.
         errors: worst difference of the table from solves between its nodes: lift and excess force
             over the weight, power over the rated power.
@@ -55,7 +56,7 @@ class Table:
     values: Array
     thrust_speeds: Array
     thrust: Array
-    available: Array
+    held: Array
     rated: float
     errors: dict[str, float]
     samples: int
@@ -65,14 +66,26 @@ class Table:
         """kg/m³."""
         return self.configuration.case.air.density
 
-    def reference_thrust(self, speed: float) -> float:
-        """Thrust (N) at setting 1."""
-        return float(np.interp(speed, self.thrust_speeds, self.thrust))
+    def total_thrust(self, speed: float, setting: float) -> float:
+        """Thrust (N) of all powered propellers at a setting of the lever."""
+        lever = float(np.interp(speed, self.thrust_speeds, self.thrust))
+        return setting * lever + float(np.interp(speed, self.thrust_speeds, self.held))
 
     def setting_limit(self, speed: float) -> float:
-        """Largest setting within the motors' power and rotational speed."""
-        capped = float(np.interp(speed, self.thrust_speeds, self.available))
-        return min(1.0, capped / self.reference_thrust(speed))
+        """Largest setting within the motors' power in the wing's flow; thrust has its limit at 1.
+
+        To a thousandth of the power, at the incidences of steady flight.
+        """
+        flown = [a for a in self.alphas.tolist() if -1.0 <= a <= 16.0]
+
+        def over(setting: float) -> float:
+            drawn = max(self.forces(speed, setting, a)["power"] for a in flown)
+            return drawn / self.rated - (1.0 + OVER)
+
+        low, high = float(self.settings[0]), float(self.settings[-1])
+        if over(high) <= 0.0 or over(low) >= 0.0:
+            return high
+        return float(brentq(over, low, high, xtol=1e-6))
 
     def forces(self, speed: float, setting: float, alpha: float) -> dict[str, float]:
         """Forces by the names of `FORCES`.
@@ -98,7 +111,7 @@ class Table:
         """Incidence (deg) at which the aircraft's lift has a value, N.
 
         Raises:
-            NotReached: when no incidence of the table gives it.
+            NotReached: when no incidence of the table gives it, or the tail cannot balance it.
         """
 
         def error(alpha: float) -> float:
@@ -112,7 +125,9 @@ class Table:
                 f"{lift:.0f} N is not reached between {low:g} and {high:g} deg "
                 f"({ends[0] + lift:.0f} to {ends[1] + lift:.0f} N)"
             )
-        return float(brentq(error, low, high, xtol=1e-10))
+        alpha = float(brentq(error, low, high, xtol=1e-10))
+        check_tail(self.configuration, self.balance(speed, setting, alpha), speed)
+        return alpha
 
 
 def lift_slopes(table: Table, speed: float, setting: float, alpha: float) -> tuple[float, float]:
@@ -135,7 +150,7 @@ def _scales(table: Table, speed: float, setting: float) -> Array:
     return _scale_row(
         table.configuration,
         speed,
-        setting * table.reference_thrust(speed),
+        table.total_thrust(speed, setting),
         table.rated,
     )
 
@@ -183,12 +198,11 @@ def built_table(
         if list(nodes) != sorted(set(nodes)):
             raise InputError("performance tables: found nodes out of order")
     grid = np.linspace(speeds[0], speeds[-1], _THRUST_NODES)
-    limits = [thrust_limits(case, configuration, v) for v in grid.tolist()]
-    rated = sum(motor_of(case, name).power for name in configuration.powered)
+    full = [setting_thrust(case, configuration, v, 1.0) for v in grid.tolist()]
+    rated = sum(motor_power(case, configuration, name) for name in configuration.powered)
 
     def polar_values(speed: float, setting: float) -> Array:
-        at = thrust_limits(case, configuration, speed)
-        thrust = {name: setting * full for name, (full, _) in at.items()}
+        thrust = setting_thrust(case, configuration, speed, setting)
         polar = solved_polar(configuration, speed, thrust, alphas)
         row = _scale_row(configuration, speed, polar.thrust, rated)
         return np.asarray(polar.values / row[:, None])
@@ -203,8 +217,8 @@ def built_table(
         np.array(alphas),
         values,
         grid,
-        np.array([sum(full for full, _ in at.values()) for at in limits]),
-        np.array([sum(capped for _, capped in at.values()) for at in limits]),
+        np.array([sum(t for n, t in at.items() if n not in configuration.held) for at in full]),
+        np.array([sum(t for n, t in at.items() if n in configuration.held) for at in full]),
         rated,
         {},
         samples,
@@ -224,8 +238,7 @@ def _measured(case: Case, table: Table, samples: int) -> dict[str, float]:
         setting = float(random.uniform(low, high))
         # the middle of the incidences, where the aircraft flies
         alpha = float(random.uniform(0.0, 12.0))
-        at = thrust_limits(case, configuration, speed)
-        thrust = {name: setting * full for name, (full, _) in at.items()}
+        thrust = setting_thrust(case, configuration, speed, setting)
         polar = solved_polar(configuration, speed, thrust, (alpha,))
         exact = balanced(configuration, polar.at(alpha), speed, table.density)
         found = table.balance(speed, setting, alpha)

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,10 +11,11 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import brentq
 
 from blownwing.aircraft.airborne import Airborne, to_screen
-from blownwing.aircraft.configuration import Configuration, failed
+from blownwing.aircraft.configuration import Configuration, unpowered
+from blownwing.aircraft.driven import driven_polar
 from blownwing.aircraft.ground import Forces, Roll, closed_roll, rolled, timed_roll
-from blownwing.aircraft.polar import Balance, Polar, balanced, solved_polar
-from blownwing.aircraft.stall import Stall, setting_thrust
+from blownwing.aircraft.polar import Balance, Polar, balanced, check_tail
+from blownwing.aircraft.stall import Stall
 from blownwing.case.model import Case
 from blownwing.errors import SolveError
 
@@ -54,22 +54,6 @@ class TakeOffRun:
     limited_by: str
 
 
-@dataclass(frozen=True)
-class FailedTakeOff:
-    """A motor failing in the roll: speed m/s, metres to stop, and to the screen if continued.
-
-    `going` is None with the reason in `why_not` when the aircraft cannot continue.
-    """
-
-    propeller: str
-    speed: float
-    stopping: float
-    going: float | None
-    gradient: float
-    why_not: str
-    is_balanced: bool
-
-
 def ground_forces(
     case: Case, configuration: Configuration, fastest: float, powered: bool = True
 ) -> tuple[Forces, Array]:
@@ -83,18 +67,16 @@ def ground_forces(
         The function, and the solved points (4, n): airspeed, net force, lift, power.
     """
     setup = configuration.aircraft.take_off
-    if not powered:  # zero thrust, no drag: as if folded, which every kind of propeller can do
-        idle = (*configuration.idle, *configuration.powered)
-        configuration = replace(configuration, powered=(), idle=idle, idle_state="folded")
+    if not powered:
+        configuration = unpowered(configuration)
     speeds = fastest * np.array(_GROUND_SHARES)
     rows = []
     for speed in speeds.tolist():
         if speed == 0.0 and not configuration.powered:
             rows.append((0.0, 0.0, 0.0))
             continue
-        thrust = setting_thrust(case, configuration, speed, setup.setting)
         alphas = (setup.ground_alpha,)
-        polar = solved_polar(configuration, speed, thrust, alphas, setup.ground_height)
+        polar = driven_polar(case, configuration, speed, setup.setting, alphas, setup.ground_height)
         # On its wheels the aircraft needs no balance of moments from the tail.
         forces = polar.at(setup.ground_alpha)
         rest = (
@@ -124,7 +106,7 @@ def climb_at(configuration: Configuration, polar: Polar, lift: float) -> tuple[f
     """Incidence (deg) and balance where a polar's trimmed lift has a value, N.
 
     Raises:
-        SolveError: when it is not reached.
+        SolveError: when it is not reached, or the tail cannot balance it.
     """
 
     def state(alpha: float) -> Balance:
@@ -137,14 +119,19 @@ def climb_at(configuration: Configuration, polar: Polar, lift: float) -> tuple[f
             f"{lift:.0f} N is not reached between {low:g} and {high:g} deg"
         )
     alpha = float(brentq(lambda a: state(a).lift - lift, low, high, xtol=1e-10))
-    return alpha, state(alpha)
+    found = state(alpha)
+    check_tail(configuration, found, polar.airspeed)
+    return alpha, found
 
 
-def take_off(case: Case, configuration: Configuration, stalled: Stall) -> TakeOffRun:
+def take_off(
+    case: Case, configuration: Configuration, stalled: Stall, least: float = 0.0
+) -> TakeOffRun:
     """A take-off with all motors at the take-off setting.
 
     Args:
         case: the user's. configuration: take-off. stalled: at the take-off setting.
+        least: m/s, slowest lift-off asked for by other things than the stall.
 
     Raises:
         SolveError: when the aircraft does not reach lift-off or does not climb.
@@ -152,9 +139,10 @@ def take_off(case: Case, configuration: Configuration, stalled: Stall) -> TakeOf
     setup, weight = configuration.aircraft.take_off, configuration.weight
     wanted = setup.lift_off_margin * stalled.speed
     speed, alpha, limited = wanted, math.inf, f"{setup.lift_off_margin:g} x stall speed"
+    if least > wanted:
+        speed, limited = least, "raised for control with a motor failed"
     for _ in range(12):
-        thrust = setting_thrust(case, configuration, speed, setup.setting)
-        polar = solved_polar(configuration, speed, thrust)
+        polar = driven_polar(case, configuration, speed, setup.setting)
         alpha, _ = climb_at(configuration, polar, weight)
         if alpha <= setup.rotation_limit + 1e-3:
             break
@@ -175,7 +163,7 @@ def take_off(case: Case, configuration: Configuration, stalled: Stall) -> TakeOf
         forces, weight, setup.friction, setup.slope, setup.headwind, setup.headwind, speed
     )
     rotation = (speed - setup.headwind) * setup.rotation_time
-    gradient = _gradient(case, configuration, _mean_speed(configuration, stall_speed))
+    gradient = steady_gradient(case, configuration, mean_speed(configuration, stall_speed))
     airborne = to_screen(
         stall_speed,
         gradient,
@@ -212,16 +200,15 @@ def take_off(case: Case, configuration: Configuration, stalled: Stall) -> TakeOf
     )
 
 
-def _mean_speed(configuration: Configuration, stall_speed: float) -> float:
+def mean_speed(configuration: Configuration, stall_speed: float) -> float:
     setup = configuration.aircraft.take_off
     return 0.5 * (setup.lift_off_margin + setup.screen_margin) * stall_speed
 
 
-def _gradient(case: Case, configuration: Configuration, speed: float) -> float:
+def steady_gradient(case: Case, configuration: Configuration, speed: float) -> float:
     """Climb gradient (sine of the angle) at the take-off setting."""
     setup = configuration.aircraft.take_off
-    thrust = setting_thrust(case, configuration, speed, setup.setting)
-    polar = solved_polar(configuration, speed, thrust)
+    polar = driven_polar(case, configuration, speed, setup.setting)
     gradient = 0.0
     for _ in range(20):  # lift carries W cos γ
         lift = configuration.weight * math.sqrt(max(1.0 - gradient * gradient, 0.0))
@@ -250,102 +237,3 @@ def _closed(configuration: Configuration, forces: Forces, speed: float) -> float
         setup.friction + setup.slope,
         speed,
     )
-
-
-def failed_take_off(
-    case: Case, configuration: Configuration, run: TakeOffRun, name: str
-) -> FailedTakeOff:
-    """A motor failing in the roll: stop, or continue to the screen.
-
-    At the failure speed of the case, or at the balanced one, where both take the same distance.
-    Stopping: reaction time at the speed reached, then brakes and zero thrust.
-
-    Args:
-        case: the user's. configuration: take-off. run: with all motors. name: of the propeller.
-    """
-    setup, weight = configuration.aircraft.take_off, configuration.weight
-    fewer = failed(configuration, (name,))
-    all_at_work, _ = ground_forces(case, configuration, run.lift_off)
-    with_failure, _ = ground_forces(case, fewer, run.lift_off)
-    braked, _ = ground_forces(case, configuration, run.lift_off, powered=False)
-    why_not, climb, gradient = "", None, -math.inf
-    try:
-        gradient = _gradient(case, fewer, _mean_speed(configuration, run.stall_speed))
-        climb = to_screen(
-            run.stall_speed,
-            gradient,
-            setup.obstacle,
-            setup.lift_off_margin,
-            setup.screen_margin,
-            setup.headwind,
-        )
-    except SolveError as error:
-        why_not = str(error)
-
-    def rolled_to(forces: Forces, start: float, end: float) -> float:
-        return rolled(
-            forces, weight, setup.friction, setup.slope, setup.headwind, start, end
-        ).distance
-
-    def stop(speed: float) -> float:
-        reaction = max(speed - setup.headwind, 0.0) * setup.reaction_time
-        brakes = rolled(
-            braked, weight, setup.braking, setup.slope, setup.headwind, speed, setup.headwind
-        )
-        return rolled_to(all_at_work, setup.headwind, speed) + reaction + brakes.distance
-
-    def go(speed: float) -> float:
-        if climb is None:
-            raise SolveError(why_not)
-        first = rolled_to(all_at_work, setup.headwind, speed)
-        rest = rolled_to(with_failure, speed, run.lift_off)
-        return first + rest + run.rotation + climb.distance
-
-    given = configuration.aircraft.failure_speed
-    latest = run.lift_off
-    if given is not None:
-        speed = min(given, latest)
-        going = go(speed) if climb is not None else None
-        return FailedTakeOff(name, speed, stop(speed), going, gradient, why_not, False)
-    if climb is None:
-        return FailedTakeOff(name, latest, stop(latest), None, gradient, why_not, False)
-    return _balanced(name, setup.headwind, latest, stop, go, gradient)
-
-
-def _balanced(
-    name: str,
-    slowest: float,
-    latest: float,
-    stop: Callable[[float], float],
-    go: Callable[[float], float],
-    gradient: float,
-) -> FailedTakeOff:
-    """The failure at the speed where stopping and going take the same distance, if there is one."""
-    low = max(slowest, 0.0) + 1e-3 * latest
-
-    def difference(speed: float) -> float:
-        return stop(speed) - go(speed)
-
-    why = ""
-    try:
-        difference(low)
-    except SolveError as error:
-        why = str(error)  # too weak to continue from a low speed: only later failures can
-        low = _first_possible(go, low, latest)
-    if difference(latest) <= 0.0:  # stopping is shorter at any speed up to lift-off
-        return FailedTakeOff(name, latest, stop(latest), go(latest), gradient, why, False)
-    if difference(low) >= 0.0:
-        return FailedTakeOff(name, low, stop(low), go(low), gradient, why, False)
-    speed = float(brentq(difference, low, latest, xtol=1e-6))
-    return FailedTakeOff(name, speed, stop(speed), go(speed), gradient, why, True)
-
-
-def _first_possible(go: Callable[[float], float], low: float, latest: float) -> float:
-    """Lowest failure speed (m/s), to a hundredth of the range, from which going is possible."""
-    for speed in np.linspace(low, latest, 101).tolist():
-        try:
-            go(speed)
-        except SolveError:
-            continue
-        return float(speed)
-    raise SolveError(f"take-off: the aircraft cannot continue from {latest:.1f} m/s")

@@ -11,26 +11,24 @@ from pathlib import Path
 
 import numpy as np
 
-from blownwing.aircraft.climb import failure_climb
 from blownwing.aircraft.configuration import (
     aircraft_of,
     configured,
-    inoperative_propeller,
-    motor_of,
 )
-from blownwing.aircraft.cruise import cruise_state
+from blownwing.aircraft.headlines import headlines
 from blownwing.aircraft.polar import solved_states
+from blownwing.aircraft.power import motor_of, setting_thrust
 from blownwing.aircraft.records import Group, Quantity, finite
 from blownwing.aircraft.redesign import Keep, Row, baseline_row, with_propellers
-from blownwing.aircraft.stall import setting_thrust, stall
-from blownwing.aircraft.tables import built_table, spread
-from blownwing.aircraft.takeoff import TakeOffRun, take_off
+from blownwing.aircraft.stall import stall
+from blownwing.aircraft.takeoff import TakeOffRun
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.noise import gutin_tones
 
 FLAT = 0.02  # counts within this of the best share the optimum
 NOISE_DISTANCE = 100.0  # m
+_NOISE_ANGLES = np.radians(np.arange(5.0, 176.0, 5.0))
 
 
 @dataclass(frozen=True)
@@ -43,7 +41,10 @@ class Choice:
             and zero thrust. approach_stall: m/s at full thrust, flaps as in approach.
         thrust: N at lift-off, all. cruise_power: W at the shafts. range: m, all usable energy in
             cruise. gradient_failed: climb with the outermost motor failed. roll_failed: Cl to hold.
-        noise: dB at 100 m, rotational, take-off. tip_mach: at lift-off.
+        noise: dB at 100 m, rotational, take-off. tip_mach: at lift-off, of the row.
+        coverage: diameters of the row over the span. disc_loading: N/m², its thrust at lift-off
+            over its discs. radius_over_chord: of the row, mean. blown_fraction: wing area behind
+            its discs over wing area.
     """
 
     count: int
@@ -62,6 +63,10 @@ class Choice:
     roll_failed: float
     noise: float
     tip_mach: float
+    coverage: float
+    disc_loading: float
+    radius_over_chord: float
+    blown_fraction: float
 
 
 @dataclass(frozen=True)
@@ -78,15 +83,25 @@ class Trade:
     by_tables: bool = True
     density: float = 1.225
 
+    @property
+    def asked(self) -> tuple[int, ...]:
+        """All counts tried, in order, whether they could be evaluated or not."""
+        return tuple(sorted({*(choice.count for choice in self.choices), *self.refused}))
+
 
 @dataclass(frozen=True)
 class Best:
-    """Best count for one goal, its value, and the counts within 2 % of it."""
+    """Best count for one goal, its value, and the counts within 2 % of it.
+
+    A count is the best only where the counts tried on both sides of it could be evaluated too and
+    are no better: `unproven` says what is missing, and is empty where nothing is.
+    """
 
     goal: str
     count: int
     value: float
     near: tuple[int, ...]
+    unproven: str = ""
 
 
 # goal, attribute, whether less is better
@@ -166,69 +181,102 @@ def traded(
 
 
 def _choice(case: Case, count: int) -> Choice:
-    aircraft = aircraft_of(case)
-    ready, landing = configured(case, "take_off"), configured(case, "approach")
-    setting = aircraft.take_off.setting
-    unblown = stall(case, ready, 0.0)
-    blown = stall(case, ready, setting, near=unblown.speed)
-    run = take_off(case, ready, blown)
-    slow = stall(case, landing, 1.0, near=0.95 * blown.speed)
-    cruise = configured(case, "cruise")
-    speed = aircraft.cruise.airspeed
-    table = built_table(
-        case, cruise, spread(0.95 * speed, 1.05 * speed, 2).tolist(), (0.0, 0.5, 1.0), samples=0
-    )
-    level = cruise_state(case, table, speed)
-    name = inoperative_propeller(case)
-    failure = failure_climb(
-        case, ready, (name,), aircraft.take_off.screen_margin * run.stall_speed, setting
-    )
-    thrust, noise, tip_mach = _at_lift_off(case, run)
+    found = headlines(case)
+    thrust, noise, tip_mach, loading = _at_lift_off(case, found.run, count)
+    row = [
+        item for item in case.propeller_list() if item.definition.name in _row_names(case, count)
+    ]
+    chords = [chord_at(case, item.position[1]) for item in row]
+    diameter = case.propellers[0].diameter
     return Choice(
         count=count,
-        diameter=case.propellers[0].diameter,
-        power=motor_of(case, name).power,
-        mass=aircraft.mass,
-        take_off_distance=run.distance,
-        lift_off=run.lift_off,
-        CLmax=blown.CLmax,
-        CLmax_unblown=unblown.CLmax,
-        approach_stall=slow.speed,
+        diameter=diameter,
+        power=motor_of(case, case.propellers[0].name).power,
+        mass=aircraft_of(case).mass,
+        take_off_distance=found.take_off_distance,
+        lift_off=found.lift_off,
+        CLmax=found.CLmax,
+        CLmax_unblown=found.CLmax_unblown,
+        approach_stall=found.approach_stall,
         thrust=thrust,
-        cruise_power=level.shaft_power,
-        range=level.range,
-        gradient_failed=failure.gradient,
-        roll_failed=failure.roll,
+        cruise_power=found.cruise_power,
+        range=found.range,
+        gradient_failed=found.gradient_failed,
+        roll_failed=found.roll_failed,
         noise=noise,
         tip_mach=tip_mach,
+        coverage=count * diameter / case.wing.span,
+        disc_loading=loading,
+        radius_over_chord=0.5 * diameter * float(np.mean(1.0 / np.array(chords))),
+        blown_fraction=diameter * sum(chords) / case.wing.area,
     )
 
 
-def _at_lift_off(case: Case, run: TakeOffRun) -> tuple[float, float, float]:
-    """Thrust (N) of all, rotational noise (dB) and tip Mach number at lift-off."""
+def chord_at(case: Case, y: float) -> float:
+    """The wing's chord (m) at a place along the span, m."""
+    stations = case.wing.stations
+    at = abs(y) if case.wing.symmetric else y
+    return float(np.interp(at, [s.y for s in stations], [s.chord for s in stations]))
+
+
+def _row_names(case: Case, count: int) -> set[str]:
+    """Names of the row's definitions: the first ones of a resized case."""
+    return {item.name for item in case.propellers[: count // 2]}
+
+
+def _at_lift_off(case: Case, run: TakeOffRun, count: int) -> tuple[float, float, float, float]:
+    """Thrust (N) and rotational noise (dB) of all, the row's tip Mach number and disc loading."""
     ready = configured(case, "take_off")
     setting = aircraft_of(case).take_off.setting
     thrust = setting_thrust(case, ready, run.lift_off, setting)
     _, solution = solved_states(ready, run.lift_off, thrust, (run.lift_off_alpha,))
-    values = next(iter(solution.at(0).propellers.values()))
-    omega = values["rpm"] * math.pi / 30.0
-    radius = 0.5 * case.propellers[0].diameter
+    found = solution.at(0).propellers
     sound = ready.case.air.speed_of_sound
-    levels = [
-        gutin_tones(
-            values["thrust"],
-            values["power"],
-            omega,
-            int(case.propellers[0].blades or 1),
-            2.0 * radius,
-            sound,
-            NOISE_DISTANCE,
-            angle,
-        ).overall
-        for angle in np.radians(np.arange(5.0, 176.0, 5.0)).tolist()
-    ]
-    level = max(levels) + 10.0 * math.log10(len(thrust))  # propellers add without phase
-    return sum(thrust.values()), level, math.hypot(omega * radius, run.lift_off) / sound
+    powers = np.zeros(_NOISE_ANGLES.size)
+    for item in ready.case.propeller_list():
+        values = found.get(item.name)
+        if values is None or not values.get("rpm", 0.0) > 0.0:
+            continue
+        levels = [
+            gutin_tones(
+                values["thrust"],
+                values["power"],
+                values["rpm"] * math.pi / 30.0,
+                int(item.definition.blades or 1),
+                item.definition.diameter,
+                sound,
+                NOISE_DISTANCE,
+                angle,
+            ).overall
+            for angle in _NOISE_ANGLES.tolist()
+        ]
+        powers += 10.0 ** (0.1 * np.array(levels))  # propellers add without phase
+    first = case.propellers[0]
+    tip = found[first.name]["rpm"] * math.pi / 60.0 * first.diameter
+    area = 0.25 * math.pi * first.diameter**2 * count
+    row = sum(thrust[i.name] for i in case.propeller_list()
+              if i.definition.name in _row_names(case, count))  # fmt: skip
+    return (
+        sum(thrust.values()),
+        10.0 * math.log10(float(powers.max())),
+        math.hypot(tip, run.lift_off) / sound,
+        row / area,
+    )
+
+
+def compromises(trade: Trade) -> tuple[Choice, ...]:
+    """Counts that no other beats in take-off distance, range and noise at once (Pareto)."""
+
+    def aims(choice: Choice) -> tuple[float, float, float]:
+        return choice.take_off_distance, -choice.range, choice.noise
+
+    def beaten(mine: tuple[float, ...], other: tuple[float, ...]) -> bool:
+        pairs = tuple(zip(other, mine, strict=True))
+        return all(o <= m for o, m in pairs) and any(o < m for o, m in pairs)
+
+    return tuple(
+        c for c in trade.choices if not any(beaten(aims(c), aims(o)) for o in trade.choices)
+    )
 
 
 def best_choices(trade: Trade) -> tuple[Best, ...]:
@@ -246,8 +294,22 @@ def best_choices(trade: Trade) -> tuple[Best, ...]:
             for choice, value in zip(trade.choices, values.tolist(), strict=True)
             if abs(value - values[best]) <= slack
         )
-        result.append(Best(goal, trade.choices[best].count, float(values[best]), near))
+        count = trade.choices[best].count
+        result.append(Best(goal, count, float(values[best]), near, _unproven(trade, count)))
     return tuple(result)
+
+
+def _unproven(trade: Trade, count: int) -> str:
+    """What keeps a count from being the best of its neighbourhood; empty where nothing does."""
+    asked = trade.asked
+    at = asked.index(count)
+    beside = [asked[i] for i in (at - 1, at + 1) if 0 <= i < len(asked)]
+    lost = [str(n) for n in beside if n in trade.refused]
+    if lost:
+        return f"{' and '.join(lost)} beside it could not be evaluated"
+    if len(beside) < 2:
+        return "it is the only count tried" if not beside else "it is at the end of those tried"
+    return ""
 
 
 _UNITS = {
@@ -265,7 +327,11 @@ _UNITS = {
     "gradient_failed": ("1", "climb gradient with the outermost motor failed"),
     "roll_failed": ("1", "rolling moment coefficient to be held then"),
     "noise": ("dB", "rotational noise at 100 m, take-off, re 20 uPa"),
-    "tip_mach": ("1", "tip Mach number at lift-off"),
+    "tip_mach": ("1", "tip Mach number of the row at lift-off"),
+    "coverage": ("1", "diameters of the row over the span"),
+    "disc_loading": ("N/m^2", "thrust of the row at lift-off over its discs"),
+    "radius_over_chord": ("1", "radius of the row's discs over the chord behind them"),
+    "blown_fraction": ("1", "wing area behind the row's discs over wing area"),
 }
 
 
@@ -273,6 +339,9 @@ def trade_record(trade: Trade) -> Group:
     """The trade as stored quantities over the number of propellers."""
     counts = np.array([float(choice.count) for choice in trade.choices])
     group: Group = {"count": Quantity(counts, "1", "number of propellers", ("count",))}
+    if trade.refused:
+        lost = np.array([float(count) for count in sorted(trade.refused)])
+        group["failed"] = Quantity(lost, "1", "counts that could not be evaluated", ("failed",))
     for name, (units, meaning) in _UNITS.items():
         values = np.array([getattr(choice, name) for choice in trade.choices])
         group[name] = Quantity(finite(name, values), units, meaning, ("count",))

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from blownwing.airfoil.attached import lift_line
 from blownwing.airfoil.camber import flap_effectiveness, flap_moment_slope
-from blownwing.airfoil.reshape import Change, data_row, mirrored, peak_ratio, reshaped
+from blownwing.airfoil.reshape import Change, data_row, mirrored, peak_ratio, raised
 from blownwing.airfoil.section import SectionTable, table_from_rows
 from blownwing.errors import InputError
 
@@ -29,6 +29,9 @@ _NOTES = (
     "share of theory reached: plain 0.9 at small deflection and 0.6 at 30 deg, rough, from memory; "
     "other kinds common practice, no source; +-15 %, split +-25 %",
     "growth of the largest cl: D. P. Raymer, Aircraft Design, table 12.2, from memory; +-15 %",
+    "angle of the stall: the lift curve slides up its straight line, so that zero lift and largest "
+    "cl decide; a slotted flap at 30 to 40 deg then stalls 2 to 6 deg earlier; that it falls by "
+    "some degrees is common practice, no source",
     "flap drag: A. D. Young (1947), ARC R&M 2622, form from memory",
 )
 _FOWLER_NOTE = "chord grows by 0.7 of the flap's at full deflection: common practice, no source"
@@ -195,7 +198,7 @@ def _row(table: SectionTable, index: int, effect: FlapEffect) -> tuple[Array, Ar
         upper_ratio=peak_ratio(line.clmax, effect.peak),
         lower_ratio=peak_ratio(line.clmin, -effect.peak),
     )
-    moved, (cl, cd, cm) = reshaped(alpha, row, line, change)
+    moved, (cl, cd, cm) = raised(alpha, row, line, change)
     ratio = effect.chord_ratio
     cm = ratio**2 * (cm + effect.moment) - 0.25 * (ratio - 1.0) * cl
     return moved, np.array([cl, ratio * cd + effect.drag, cm])

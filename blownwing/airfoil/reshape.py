@@ -1,8 +1,9 @@
 """One lift curve turned into another: shifted zero lift, steeper slope, higher or lower peak.
 
-The curve is scaled about its zero-lift point. With r the ratio of the peaks and s that of the
-slopes, cl'(α) = r cl(α₀ + (α − α₀') s / r): the slope is exactly s times the old one, the peak
-exactly r times, and what happens between them keeps its shape.
+`reshaped` scales the curve about its zero-lift point. With r the ratio of the peaks and s that of
+the slopes, cl'(α) = r cl(α₀ + (α − α₀') s / r): the slope is exactly s times the old one, the peak
+exactly r times, and what happens between them keeps its shape. `raised` slides the upper half up
+its straight line instead.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ Array = NDArray[np.float64]
 PEAK_GROWTH = 0.2  # of the largest cl, per decade
 DRAG_EXPONENT = 0.2
 _LEAST_PEAK_RATIO = 0.25
+_STRAIGHT = 9  # points of the straight part that is put in
 
 
 @dataclass(frozen=True)
@@ -62,6 +64,43 @@ def reshaped(alpha: Array, row: Array, line: LiftLine, change: Change) -> tuple[
     moved = (alpha - line.zero_lift_angle) * scale / change.slope_ratio
     shifted = line.zero_lift_angle + change.zero_lift_shift + moved
     return shifted, np.array([row[0] * scale, row[1], row[2]])
+
+
+def raised(alpha: Array, row: Array, line: LiftLine, change: Change) -> tuple[Array, Array]:
+    """A row of data whose upper lift curve slides up its own straight line to a higher peak.
+
+    What bends the curve toward its peak, and the peak's distance in incidence from the straight
+    line, stay as they are. The stall then comes at α₀' + (α_s − α₀ + Δcl/a)/s, with a the slope, s
+    its ratio, Δcl the peak's growth and α₀' the new zero-lift angle: lower than before where zero
+    lift moves by more than the growth needs. Stretching the curve instead would raise the angle of
+    a flapped section's stall, which falls in practice. The lower half is stretched as in
+    `reshaped`; cd and cm stay with their share of the way to the peak.
+
+    Args:
+        alpha: (n,) rad. row: (3, n) cl, cd, cm. line: of these data. change: wanted.
+
+    Returns:
+        New incidences, increasing, and the row; more points than before.
+    """
+    x = alpha - line.zero_lift_angle
+    climb = line.clmax * (change.upper_ratio - 1.0) / line.slope
+    if climb <= 0.0:
+        return reshaped(alpha, row, line, change)
+    upper = x > 0.0
+    peak = float(x[upper][np.argmax(row[0][upper])])
+    lower, below = reshaped(alpha[~upper], row[:, ~upper], line, change)
+    start = np.linspace(0.0, climb, _STRAIGHT)
+    old = x[upper]
+    way = np.concatenate((start, old + climb))
+    # beyond the peak values keep their distance from it, before it their share of the way
+    place = np.where(way < peak + climb, way * peak / (peak + climb), way - climb)
+    lift = np.concatenate((line.slope * start, row[0][upper] + line.slope * climb))
+    rest = np.array([np.interp(place, x, values) for values in row[1:]])
+    origin = line.zero_lift_angle + change.zero_lift_shift
+    apart = way > 1e-9
+    angles = np.concatenate((lower, origin + way[apart] / change.slope_ratio))
+    values = np.concatenate((below, np.vstack((lift, rest))[:, apart]), axis=1)
+    return angles, values
 
 
 def peak_ratio(peak: float, growth: float) -> float:

@@ -6,14 +6,14 @@ habits of the trade say so ("common practice, no source").
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import BeforeValidator, Field, StrictStr, model_validator
 
 from blownwing.case import units
 from blownwing.case.fields import (
-    Angle,
     Area,
     FileName,
     Length,
@@ -25,9 +25,18 @@ from blownwing.case.fields import (
     Whole,
 )
 from blownwing.case.messages import Fault
+from blownwing.case.phases import (
+    Approach,
+    Cruise,
+    Idle,
+    Landing,
+    NoisePlaces,
+    PhaseName,
+    Scheduled,
+    TakeOff,
+)
 
 Mass = Annotated[float, BeforeValidator(units.mass)]
-Idle = Literal["folded", "stopped", "windmilling"]
 
 
 class Tail(Table):
@@ -64,6 +73,12 @@ class Motor(Table):
         default=(), description="names of the propellers it drives; empty: all the others"
     )
     power: Power = Field(gt=0.0, description="largest shaft power of each, W")
+    continuous_power: Power | None = Field(
+        default=None, gt=0.0, description="shaft power that may last, W; absent: power"
+    )
+    overload_time: Number | None = Field(
+        default=None, ge=0.0, description="minutes that a flight may hold more than that"
+    )
     rpm: Rotation | None = Field(default=None, gt=0.0, description="largest propeller speed, rpm")
     efficiency: Number | None = Field(
         default=None, gt=0.0, le=1.0, description="of the motor; or a table of it"
@@ -82,7 +97,12 @@ class Motor(Table):
     )
 
     @model_validator(mode="after")
-    def _one_efficiency(self) -> Motor:
+    def _consistent(self) -> Motor:
+        if self.continuous_power is not None and self.continuous_power > self.power:
+            raise Fault(
+                ("continuous_power",),
+                f"found {self.continuous_power:g} W; accepted is at most power, {self.power:g} W",
+            )
         if self.efficiency is None and self.table is None:
             raise Fault(("efficiency",), "this key is missing; accepted is efficiency or table")
         if self.efficiency is not None and self.table is not None:
@@ -96,6 +116,8 @@ class Motor(Table):
                 ("gear",),
                 f"found {self.gear:g}; accepted only with table, whose speeds are the motor's",
             )
+        if self.overload_time is not None and self.continuous_power is None:
+            raise Fault(("continuous_power",), "this key is missing, needed with overload_time")
         return self
 
     @property
@@ -116,54 +138,28 @@ class Battery(Table):
     usable: Number = Field(gt=0.0, le=1.0, description="fraction of the energy that may be used")
     efficiency: Number = Field(default=1.0, gt=0.0, le=1.0, description="of discharge")
     systems_power: Power = Field(default=0.0, ge=0.0, description="W drawn besides the motors")
+    c_rate: Number | None = Field(
+        default=None, gt=0.0, description="largest discharge, 1/h: power / energy when full"
+    )
+    power: Power | None = Field(default=None, gt=0.0, description="largest power given, W")
 
     @property
     def usable_energy(self) -> float:
         """Energy that may leave the terminals, J."""
         return 3600.0 * self.mass * self.specific_energy * self.usable * self.efficiency
 
+    @property
+    def capacity(self) -> float:
+        """Energy when full, Wh: what a C-rate refers to."""
+        return self.mass * self.specific_energy
 
-class TakeOff(Table):
-    """Take-off: configuration, ground and margins."""
-
-    flap: Angle | None = Field(default=None, ge=-10.0, le=80.0, description="all flaps, deg")
-    drag_area: Area = Field(default=0.0, ge=0.0, description="gear and flaps, added, m2")
-    setting: Number = Field(default=1.0, gt=0.0, le=1.0, description="of the thrust available")
-    altitude: Length = Field(default=0.0, description="pressure altitude, m")
-    ground_height: Length = Field(gt=0.0, description="reference point above the ground, m")
-    ground_alpha: Angle = Field(default=2.0, ge=-10.0, le=20.0, description="on its wheels, deg")
-    rotation_limit: Angle = Field(default=12.0, ge=0.0, le=40.0, description="tail strike, deg")
-    rotation_time: Number = Field(default=1.0, ge=0.0, description="s at lift-off speed")
-    friction: Number = Field(default=0.04, ge=0.0, le=0.5, description="rolling, dry runway")
-    braking: Number = Field(default=0.3, gt=0.0, le=1.0, description="friction with brakes")
-    reaction_time: Number = Field(default=2.0, ge=0.0, description="s from failure to brakes")
-    slope: Number = Field(default=0.0, ge=-0.1, le=0.1, description="uphill rise over run")
-    headwind: Speed = Field(default=0.0, ge=-15.0, le=30.0, description="m/s")
-    lift_off_margin: Number = Field(default=1.1, ge=1.0, description="over the stall speed")
-    screen_margin: Number = Field(default=1.2, ge=1.0, description="over the stall speed")
-    obstacle: Length = Field(default=15.24, gt=0.0, description="screen height, m")
-    runway: Length | None = Field(default=None, gt=0.0, description="length available, m")
-
-
-class Approach(Table):
-    """Approach and landing configuration."""
-
-    flap: Angle | None = Field(default=None, ge=-10.0, le=80.0, description="all flaps, deg")
-    drag_area: Area = Field(default=0.0, ge=0.0, description="gear and flaps, added, m2")
-    path: Angle = Field(default=-3.0, gt=-20.0, lt=0.0, description="flight path, deg")
-    speed_margin: Number = Field(default=1.3, ge=1.0, description="over the stall speed")
-    vertical_gust: Speed = Field(default=5.0, gt=0.0, description="for the angle margin, m/s")
-
-
-class Cruise(Table):
-    """Cruise, and what the propellers that are not needed do."""
-
-    altitude: Length = Field(default=0.0, description="pressure altitude, m")
-    airspeed: Speed = Field(gt=0.0, description="true, m/s")
-    idle: tuple[StrictStr, ...] = Field(default=(), description="names of idle propellers")
-    idle_state: Idle = Field(default="folded", description="folded ones are left out")
-    gust: Speed = Field(default=15.24, gt=0.0, description="derived gust velocity, m/s EAS")
-    reserve_time: Number = Field(default=30.0, ge=0.0, description="minutes at cruise power")
+    @property
+    def power_limit(self) -> float:
+        """Largest power at the terminals by `power` and `c_rate`, W; infinite without either."""
+        limits = [self.power or math.inf]
+        if self.c_rate is not None:
+            limits.append(self.c_rate * self.capacity)
+        return min(limits)
 
 
 class Aircraft(Table):
@@ -186,6 +182,10 @@ class Aircraft(Table):
     flap_effectiveness: Number | None = Field(
         default=None, gt=0.0, le=1.0, description="deflection felt by the flow, of the flap's"
     )
+    gear_drag_area: Area = Field(default=0.0, ge=0.0, description="of the landing gear, m2")
+    gear_down: tuple[PhaseName, ...] = Field(
+        default=("take_off", "approach", "landing"), description="phases flown with it down"
+    )
     tail: Tail
     controls: Controls = Field(default_factory=Controls)
     motors: tuple[Motor, ...] = Field(min_length=1)
@@ -193,6 +193,11 @@ class Aircraft(Table):
     take_off: TakeOff
     approach: Approach = Field(default_factory=Approach)
     cruise: Cruise
+    landing: Landing = Field(default_factory=Landing)
+    noise: NoisePlaces = Field(default_factory=NoisePlaces)
+    schedule: tuple[Scheduled, ...] = Field(
+        default=(), description="what some propellers do in some phases"
+    )
     inoperative: StrictStr | None = Field(
         default=None, description="propeller whose motor fails; absent: the outermost to starboard"
     )
@@ -213,18 +218,45 @@ def covered(names: Sequence[str], placed: Mapping[str, str]) -> list[str]:
     return [name for name, definition in placed.items() if name in names or definition in names]
 
 
+def settings_of(
+    aircraft: Aircraft, placed: Mapping[str, str], phase: PhaseName
+) -> dict[str, Scheduled]:
+    """What each placed propeller does in a phase: the last row of the schedule that names it.
+
+    Without a row all are powered, but the cruise's idle ones; the descent does what the cruise
+    does, the landing what the approach does.
+
+    Args:
+        aircraft: the table. placed: name of each propeller to its definition's. phase: of flight.
+    """
+    before: dict[str, PhaseName] = {"descent": "cruise", "landing": "approach"}
+    if phase in before:
+        result = settings_of(aircraft, placed, before[phase])
+    else:
+        at_work = Scheduled(phases=(phase,), propellers=("all",))
+        result = dict.fromkeys(placed, at_work)
+    if phase == "cruise":
+        idle = Scheduled(phases=(phase,), propellers=("idle",), state=aircraft.cruise.idle_state)
+        result |= dict.fromkeys(covered(aircraft.cruise.idle, placed), idle)
+    for row in aircraft.schedule:
+        if phase in row.phases:
+            result |= dict.fromkeys(covered(row.propellers, placed), row)
+    return result
+
+
+_FLOWN: tuple[PhaseName, ...] = ("take_off", "climb", "cruise", "descent", "approach")
 _LINEAR_ONLY = ("section_clmax", "flapped_clmax", "stalled_area", "flap_effectiveness")
 
 
 def check_aircraft(
-    aircraft: Aircraft, placed: Mapping[str, str], has_flaps: bool, sections: str
+    aircraft: Aircraft, placed: Mapping[str, str], flap_groups: int, sections: str
 ) -> None:
     """Names exist, something drives the aircraft, flap settings have flaps.
 
     Args:
         aircraft: the table.
         placed: name of each propeller, twins included, to its definition's name.
-        has_flaps: whether the wing has flaps. sections: "linear" or "tables".
+        flap_groups: number of [[wing.flaps]]. sections: "linear" or "tables".
 
     Raises:
         Fault: with the path of the key to blame.
@@ -251,6 +283,10 @@ def check_aircraft(
         (("aircraft", "motors", i, "propellers"), m.propellers)
         for i, m in enumerate(aircraft.motors)
     ]
+    lists += [
+        (("aircraft", "schedule", i, "propellers"), row.propellers)
+        for i, row in enumerate(aircraft.schedule)
+    ]
     for path, given in lists:
         for name in given:
             if name not in placed:
@@ -259,13 +295,63 @@ def check_aircraft(
         raise Fault(
             ("aircraft", "cruise", "idle"), "found all propellers idle; accepted is a part of them"
         )
-    _check_motors(aircraft.motors, placed)
-    for phase in ("take_off", "approach"):
-        if getattr(aircraft, phase).flap is not None and not has_flaps:
+    for phase in _FLOWN:
+        if all(row.state != "powered" for row in settings_of(aircraft, placed, phase).values()):
             raise Fault(
-                ("aircraft", phase, "flap"),
-                "the wing has no flaps; accepted is a flap setting with [[wing.flaps]]",
+                ("aircraft", "schedule"),
+                f"found no powered propeller in {phase}; accepted is one or more",
             )
+    _check_motors(aircraft.motors, placed)
+    _check_masses(aircraft, placed)
+    for phase in ("take_off", "approach"):
+        _check_flaps(("aircraft", phase), getattr(aircraft, phase), flap_groups)
+
+
+def _check_flaps(path: tuple[str, ...], phase: TakeOff | Approach, groups: int) -> None:
+    if phase.flap is not None and groups == 0:
+        raise Fault(
+            (*path, "flap"),
+            "the wing has no flaps; accepted is a flap setting with [[wing.flaps]]",
+        )
+    if phase.flaps is None:
+        return
+    if phase.flap is not None:
+        raise Fault((*path, "flaps"), "found flap as well; accepted is one of flap and flaps")
+    if len(phase.flaps) != groups:
+        raise Fault(
+            (*path, "flaps"),
+            f"found {len(phase.flaps)} angles; accepted is one for each of the {groups} "
+            "[[wing.flaps]]",
+        )
+
+
+def _check_masses(aircraft: Aircraft, placed: Mapping[str, str]) -> None:
+    """Battery and motors are parts of the aircraft, and cannot weigh more than it."""
+    battery = aircraft.battery.mass
+    if battery >= aircraft.mass:
+        raise Fault(
+            ("aircraft", "battery", "mass"),
+            f"found {battery:g} kg in an aircraft of {aircraft.mass:g} kg; accepted is less than "
+            "the aircraft's mass, of which the battery is a part",
+        )
+    named = [set(covered(motor.propellers, placed)) for motor in aircraft.motors]
+    rest = len(placed) - sum(map(len, named))
+    motors = sum(
+        motor.mass(motor.power) * (len(own) if motor.propellers else rest)
+        for motor, own in zip(aircraft.motors, named, strict=True)
+    )
+    if battery + motors >= aircraft.mass:
+        raise Fault(
+            ("aircraft", "mass"),
+            f"found {aircraft.mass:g} kg with {battery:g} kg of battery and {motors:.0f} kg of "
+            "motors; accepted is more than both together",
+        )
+    systems, limit = aircraft.battery.systems_power, aircraft.battery.power_limit
+    if systems >= limit:
+        raise Fault(
+            ("aircraft", "battery", "systems_power"),
+            f"found {systems:g} W of {limit:g} W that the battery can give; accepted is less",
+        )
 
 
 def _check_motors(motors: Sequence[Motor], placed: Mapping[str, str]) -> None:

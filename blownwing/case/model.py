@@ -121,8 +121,8 @@ class Case(Table):
                     "[aircraft.tail]: leave out the one or the other",
                 )
             named = {item.name: item.definition.name for item in items}
-            flapped = bool(self.wing.flaps)
-            check_aircraft(self.aircraft, named, flapped, self.model.sections)
+            groups = len(self.wing.flaps)
+            check_aircraft(self.aircraft, named, groups, self.model.sections)
         return self
 
     def __eq__(self, other: object) -> bool:

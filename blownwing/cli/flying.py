@@ -53,6 +53,10 @@ def aircraft(
         Kept | None,
         typer.Option(help="With --trade: what of the row stays; default coverage (of the span)."),
     ] = None,
+    sensitivities: Annotated[
+        bool,
+        typer.Option("--sensitivities", help="What its headline numbers hang on, input by input."),
+    ] = False,
     figures: Annotated[
         bool, typer.Option("--figures", help="Write figures to <result>_figures beside it.")
     ] = False,
@@ -64,11 +68,13 @@ def aircraft(
             raise InputError("--format: applies to figures; add --figures or leave it out")
         if keep is not None and trade is None:
             raise InputError("--keep: applies to --trade; add --trade propellers=2..16")
+        if sensitivities and trade is not None:
+            raise InputError("--sensitivities: found --trade as well; accepted is one of them")
         from blownwing.case.reader import read_case
         from blownwing.solution.files import check_outputs
 
         case = read_case(case_file)
-        ending = "aircraft" if trade is None else "trade"
+        ending = "sensitivities" if sensitivities else "aircraft" if trade is None else "trade"
         place = output if output is not None else Path(f"{case_file.stem}_{ending}.h5")
         target = result_name(place)
         folder = target.with_name(f"{target.stem}_figures")
@@ -81,36 +87,59 @@ def aircraft(
         from blownwing.report.general_section import print_general_section
 
         console = new_console()
-        if trade is None:
+        if sensitivities:
+            from blownwing.aircraft.sensitivity import sensitivities as evaluate
+            from blownwing.aircraft.sensitivity import sensitivity_record
+            from blownwing.report.figures import made_folder
+            from blownwing.report.sensitivity_report import (
+                print_sensitivities,
+                sensitivity_words,
+                write_sensitivity_figure,
+            )
+
+            with steps(console) as tell:
+                swings = evaluate(case, tell)
+            groups = sensitivity_record(swings)
+            words = sensitivity_words(swings)
+            written = [save_groups(groups, case.title, case.to_toml(), target, words)]
+            if figures:
+                picture = made_folder(folder) / f"sensitivities.{kind}"
+                written.append(write_sensitivity_figure(groups, case.title, picture, kind))
+            console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
+            console.print()
+            print_sensitivities(swings, console)
+        elif trade is None:
             from blownwing.aircraft.performance import evaluated
             from blownwing.aircraft.records import records
             from blownwing.report.aircraft_figures import write_aircraft_figures
-            from blownwing.report.aircraft_summary import print_aircraft
+            from blownwing.report.aircraft_summary import aircraft_words, print_aircraft
 
             with steps(console) as tell:
                 performance = evaluated(case, tell)
             groups = records(performance)
-            written = [save_groups(groups, case.title, case.to_toml(), target)]
+            words = aircraft_words(performance)
+            written = [save_groups(groups, case.title, case.to_toml(), target, words)]
             if figures:
-                written += write_aircraft_figures(performance, folder, kind)
+                written += write_aircraft_figures(groups, case.title, folder, kind)
             console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
             console.print()
             print_aircraft(performance, console)
             print_general_section(case, console)
         else:
             from blownwing.aircraft.trade import counts_from, trade_record, traded
-            from blownwing.report.aircraft_figures import write_trade_figure
-            from blownwing.report.aircraft_trade import print_trade
+            from blownwing.report.aircraft_trade import print_trade, trade_words
             from blownwing.report.figures import made_folder
+            from blownwing.report.trade_figure import write_trade_figure
 
             counts = counts_from(trade)
             with steps(console) as tell:
                 found = traded(case, counts, (keep or Kept.coverage).value, tell)
             record = {"trade": trade_record(found)}
-            written = [save_groups(record, case.title, case.to_toml(), target)]
+            words = trade_words(found)
+            written = [save_groups(record, case.title, case.to_toml(), target, words)]
             if figures:
                 picture = made_folder(folder) / f"trade.{kind}"
-                written.append(write_trade_figure(found, picture, kind))
+                written.append(write_trade_figure(record, case.title, picture, kind))
             console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
             console.print()
             print_trade(found, console)

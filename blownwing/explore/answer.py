@@ -9,6 +9,7 @@ from typing import Any
 from blownwing.case.model import Case
 from blownwing.case.units import found
 from blownwing.errors import InputError
+from blownwing.report.explain import HALF
 from blownwing.report.layout import discs_of, outline_of
 from blownwing.report.trust import trust_notes
 from blownwing.solution import CAUTION, Solution
@@ -23,7 +24,8 @@ EDITABLE = re.compile(
 
 _TOTALS = ("lift", "CL", "CL_unblown", "CL_from_thrust", "drag", "CD", "CD_induced", "CD_profile",
            "CD_induced_unblown", "Cm", "thrust", "net_axial_force", "power",
-           "efficiency")  # fmt: skip
+           "efficiency", "half_lift", "half_drag", "half_thrust", "half_net_axial_force",
+           "half_power")  # fmt: skip
 _STRIPS = ("y", "chord", "circulation", "cl", "cl_unblown", "slipstream_axial",
            "slipstream_swirl")  # fmt: skip
 _PROPELLER = ("thrust", "power", "rpm", "J", "efficiency")
@@ -95,6 +97,7 @@ def case_data(case: Case) -> dict[str, Any]:
                 "power": item.power,
                 "speed_ratio": item.speed_ratio,
                 "incidence": item.incidence,
+                "toe": item.toe,
             }
             for item in case.propellers
         ],
@@ -133,10 +136,14 @@ def solution_data(
             | {key: values[key] for key in _PROPELLER if key in values}
             for name, values in solution.propellers.items()
         ],
+        "profile": {
+            name: [round(float(value), 5) for value in values]
+            for name, values in solution.profile.items()
+        },
         "streams": {
             name: {"x": float(discs[name].x), "y": float(discs[name].y), "z": float(discs[name].z),
                    "radius": float(values["radius"][-1])}
             for name, values in solution.slipstreams.items()
         },
-        "notes": trust_notes(solution, case),
+        "notes": [*([HALF] if case.wing.half_model else []), *trust_notes(solution, case)],
     }  # fmt: skip

@@ -66,6 +66,31 @@ def gutin_tones(
     Source: Gutin (1936), NACA TM 1195: p = (m B Ω/2√2 π c s) |T cos θ − Q c/(Ω Re²)|
     J_mB(m B Ω Re sin θ/c), Re = 0.8 R.
     """
+    amplitude = gutin_amplitudes(
+        thrust, power, omega, blades, diameter, speed_of_sound, distance, angle, harmonics
+    )
+    pressure = np.abs(amplitude)
+    total = float(np.sqrt(np.sum(pressure**2)))
+    order = np.arange(1, harmonics + 1) * blades
+    frequency = np.asarray(order * omega / (2.0 * math.pi), dtype=np.float64)
+    return Tones(frequency, pressure, levels(pressure), float(levels(total)))
+
+
+def gutin_amplitudes(
+    thrust: float,
+    power: float,
+    omega: float,
+    blades: int,
+    diameter: float,
+    speed_of_sound: float,
+    distance: float,
+    angle: float,
+    harmonics: int = HARMONICS,
+) -> Array:
+    """Gutin's pressures (harmonics,) with their sign, root mean square, Pa.
+
+    Arguments, errors and source as for `gutin_tones`.
+    """
     from scipy.special import jv
 
     values = (thrust, power, omega, diameter, speed_of_sound, distance, angle)
@@ -82,15 +107,11 @@ def gutin_tones(
         raise InputError("noise: found a supersonic tip; accepted is a tip below the sound speed")
     radius = EFFECTIVE_RADIUS * 0.5 * diameter
     order = np.arange(1, harmonics + 1) * blades
-    source = abs(thrust * math.cos(angle) - power / omega * speed_of_sound / (omega * radius**2))
+    source = thrust * math.cos(angle) - power / omega * speed_of_sound / (omega * radius**2)
     wave = order * omega / speed_of_sound
-    shape = np.abs(jv(order, wave * radius * math.sin(angle)))
+    shape = jv(order, wave * radius * math.sin(angle))
     scale = source / (2.0 * math.sqrt(2.0) * math.pi * distance)
-    pressure: Array = np.asarray(scale * wave * shape, dtype=np.float64)
-    level = levels(pressure)
-    total = float(np.sqrt(np.sum(pressure**2)))
-    frequency = np.asarray(order * omega / (2.0 * math.pi), dtype=np.float64)
-    return Tones(frequency, pressure, level, float(levels(total)))
+    return np.asarray(scale * wave * shape, dtype=np.float64)
 
 
 def levels(pressure: Array | float) -> Array:

@@ -19,7 +19,7 @@ from blownwing.propeller.rotor import (
     axial_inflow,
     solve_rotor,
 )
-from blownwing.propeller.trim import PITCH_RANGE, TIP_MACH_LIMIT, trim_rotor
+from blownwing.propeller.trim import PITCH_RANGE, TIP_MACH_LIMIT, StalledBlades, trim_rotor
 
 # Tip speed over airspeed: blades of a degree or two of twist at the tip, nothing turns faster.
 FASTEST_WINDMILL = 40.0
@@ -47,6 +47,49 @@ def constant_speed(
     return trim_rotor(
         rotor, air, axial_inflow(rotor, speed), target, quantity, "pitch", omega=omega
     )[2]
+
+
+def most_thrust(
+    rotor: Rotor, air: AirState, speed: float, omega: float, power: float
+) -> RotorLoads:
+    """A governed propeller at its largest thrust: at the power, or less where blades would stall.
+
+    Args:
+        rotor, air: as for `solve_rotor`. speed: airspeed, m/s. omega: rad/s, above 0.
+        power: largest shaft power, W, above 0.
+
+    Raises:
+        SolveError: no pitch gives thrust within the power.
+    """
+    from scipy.optimize import minimize_scalar
+
+    inflow = axial_inflow(rotor, speed)
+
+    def at(pitch: float) -> RotorLoads:
+        return solve_rotor(rotor, air, omega, pitch, "clockwise", inflow)
+
+    try:
+        return trim_rotor(rotor, air, inflow, power, "power", "pitch", omega=omega)[2]
+    except StalledBlades as error:
+        top = error.pitch
+    except SolveError:  # more power than these blades take at any pitch
+        top = PITCH_RANGE[1]
+        if at(top).power > power:
+            raise
+    pitches = np.linspace(PITCH_RANGE[0], top, _POINTS)
+    thrusts = [at(float(pitch)).thrust for pitch in pitches]
+    best = int(np.argmax(thrusts))
+    low, high = pitches[max(best - 1, 0)], pitches[min(best + 1, _POINTS - 1)]
+    found = minimize_scalar(
+        lambda pitch: -at(float(pitch)).thrust, bounds=(low, high), method="bounded",
+        options={"xatol": 1e-5},
+    )  # fmt: skip
+    loads = at(float(found.x))
+    if loads.power > power or loads.thrust <= 0.0:
+        raise SolveError(
+            f"governed propeller: no pitch gives thrust within {power:.4g} W at {speed:g} m/s"
+        )
+    return loads
 
 
 def windmill(

@@ -32,6 +32,16 @@ PITCH_RANGE = (math.radians(-50.0), math.radians(60.0))
 SCAN_POINTS = 49
 COARSE_POINTS = 25
 MAX_STEPS = 60
+LOOK_BACK = math.radians(1.0)  # pitch taken off to see whether thrust still grows with it
+FLAT_PEAK = 1e-3  # of the thrust: a peak this flat is not yet a stall
+
+
+class StalledBlades(SolveError):
+    """The power is reached only where more pitch stalls the blades; `pitch` is there, rad."""
+
+    def __init__(self, message: str, pitch: float) -> None:
+        super().__init__(message)
+        self.pitch = pitch
 
 
 def trim_rotor(
@@ -55,6 +65,8 @@ def trim_rotor(
     steps leave the branch on which the quantity grows, the whole range is scanned from below (up
     to a tip Mach number of 0.95, or from -50 to 60 degrees of pitch) and the first crossing taken:
     in the inflow averaged round the azimuth first, which costs little and starts the secant steps.
+    Power grows with pitch far beyond the stall, thrust does not: a power found by pitch where less
+    pitch gives more thrust is refused, since no governor is meant to hold a propeller there.
 
     Args:
         rotor, air, inflow, spin: as for `solve_rotor`.
@@ -73,7 +85,8 @@ def trim_rotor(
 
     Raises:
         InputError: an argument outside its range.
-        SolveError: the target cannot be reached; says what can.
+        SolveError: the target cannot be reached; says what can. `StalledBlades` where it is
+            reached beyond the stall only.
     """
     _check(target, quantity, vary, omega)
     values = checked_inflow(rotor, inflow)
@@ -108,6 +121,16 @@ def trim_rotor(
         root = Root(_scanned(error, lowest, highest, close, target, quantity, vary), None)
     speed, angle = state(root.x)
     loads = packed_loads(rotor, speed, angle, *kept["last"])
+    if vary == "pitch" and quantity == "power" and target > 0.0 and loads.thrust > 0.0:
+        error(root.x - LOOK_BACK)
+        less = float(kept["last"][0][kernel.SUM_THRUST])
+        if less > (1.0 + FLAT_PEAK) * loads.thrust:
+            raise StalledBlades(
+                f"power of {target:.4g} W is reached by varying pitch only beyond the stall, at "
+                f"{math.degrees(angle):.1f} deg: one degree less gives {less:.4g} N instead of "
+                f"{loads.thrust:.4g} N; accepted is less power, more rpm or a larger propeller",
+                root.x,
+            )
     return speed, angle, replace(loads, trim_slope=root.slope)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 
 from rich.console import Console
@@ -10,9 +11,13 @@ from rich.table import Table
 from rich.text import Text
 
 from blownwing.aircraft import rules
-from blownwing.aircraft.configuration import STALLED_AREA, aircraft_of
+from blownwing.aircraft.configuration import aircraft_of
+from blownwing.aircraft.failure import FailedTakeOff
 from blownwing.aircraft.performance import Performance
+from blownwing.aircraft.storage import Words
+from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.units import FOOT, GRAVITY, KNOT, POUND
+from blownwing.report.aircraft_warnings import trust, warnings
 from blownwing.solution.model import CAUTION
 
 NAUTICAL_MILE = 1852.0  # m
@@ -41,37 +46,47 @@ def range_text(value: float) -> str:
     return f"{value / 1000.0:.0f} km ({value / NAUTICAL_MILE:.0f} nmi)"
 
 
-def print_aircraft(performance: Performance, console: Console) -> None:
-    """Print an aircraft's results; fits 80 columns and needs no colour."""
+def aircraft_words(performance: Performance) -> Words:
+    """An aircraft's results in words: SI with the trade's units beside, warnings, trust."""
     p, aircraft = performance, aircraft_of(performance.case)
-    console.print(Text(p.case.title or "Aircraft", style="bold"))
     loading = p.wing_loading
-    console.print(
-        Text(
-            f"{aircraft.mass:.0f} kg, W/S {loading:.0f} N/m² "
-            f"({loading / POUND_PER_SQUARE_FOOT:.1f} lb/ft²), battery "
-            f"{aircraft.battery.specific_energy:.0f} Wh/kg, "
-            f"{aircraft.battery.usable_energy / 3.6e6:.1f} kWh usable"
-        )
+    lead = (
+        f"{aircraft.mass:.0f} kg, W/S {loading:.0f} N/m² "
+        f"({loading / POUND_PER_SQUARE_FOOT:.1f} lb/ft²), battery "
+        f"{aircraft.battery.specific_energy:.0f} Wh/kg, "
+        f"{aircraft.battery.usable_energy / 3.6e6:.1f} kWh usable"
     )
-    for title, rows in (
+    sections = (
         ("Take-off", _take_off(p)),
+        ("Speeds", _speeds(p)),
         ("Stall and approach", _stall(p)),
+        ("Landing", _landing(p)),
         ("Climb and failed motor", _climb(p)),
+        ("Noise of take-off, tones only", _noise(p)),
         ("Cruise", _cruise(p)),
         ("Mission and gusts", _mission(p)),
-    ):
+    )
+    lists = [("Warnings", tuple(warnings(p))), ("How far to trust this", tuple(trust(p)))]
+    return Words(
+        lead,
+        tuple((name, tuple(rows)) for name, rows in sections if rows),
+        tuple((name, lines) for name, lines in lists if lines),
+    )
+
+
+def print_aircraft(performance: Performance, console: Console) -> None:
+    """Print an aircraft's results; fits 80 columns and needs no colour."""
+    console.print(Text(performance.case.title or "Aircraft", style="bold"))
+    words = aircraft_words(performance)
+    console.print(Text(words.lead))
+    for title, rows in words.sections:
         console.print()
         console.print(Text(title, style="bold"))
         console.print(Padding(_table(rows), (0, 0, 0, 2)))
-    warned = warnings(p)
-    if warned:
+    for title, lines in words.lists:
         console.print()
-        console.print(Text("Warnings", style="bold"))
-        _lines(warned, console)
-    console.print()
-    console.print(Text("How far to trust this", style="bold"))
-    _lines(trust(p), console)
+        console.print(Text(title, style="bold"))
+        _lines(lines, console)
     print_caution(console)
 
 
@@ -85,7 +100,7 @@ def _lines(lines: Iterable[str], console: Console) -> None:
         console.print(Padding(Text(line), (0, 0, 0, 2)))
 
 
-def _table(rows: list[Row]) -> Table:
+def _table(rows: Iterable[Row]) -> Table:
     table = Table.grid(padding=(0, 2))
     table.add_column(no_wrap=True)
     table.add_column(no_wrap=True, justify="right", style="bold")
@@ -111,31 +126,60 @@ def _take_off(p: Performance) -> list[Row]:
         ),
     ]
     failure = p.failed_take_off
-    if failure.going is None:
-        words = "the take-off cannot be continued"
-    else:
-        words = f"stop {failure.stopping:.0f} m, continue {failure.going:.0f} m"
-        words += " (balanced)" if failure.is_balanced else ""
-    longest = max(failure.stopping, failure.going or 0.0)
     name = f"{failure.propeller} fails"
-    where = f"at {failure.speed:.1f} m/s: {words}"
-    rows.append((name, length_text(longest), where))
+    rows.append((name, length_text(failure.field), _failure_words(failure)))
+    if p.controlled is not None:
+        raised, later = p.controlled
+        rows.append(
+            (
+                "Lift-off raised",
+                length_text(max(raised.distance, later.field)),
+                f"to {speed_text(raised.lift_off)}, {rules.VMC_MARGIN.value:g} VMC: all motors "
+                f"{raised.distance:.0f} m; failure {_failure_words(later)}",
+            )
+        )
+    return rows
+
+
+def _failure_words(failure: FailedTakeOff) -> str:
+    where = f"at {failure.speed:.1f} m/s: stop {failure.stopping:.0f} m"
+    if failure.going is None:
+        return f"{where}, which governs: going on is not possible"
+    balanced = " (balanced)" if failure.is_balanced else ""
+    return f"{where}, continue {failure.going:.0f} m{balanced}"
+
+
+def _speeds(p: Performance) -> list[Row]:
+    rows = []
+    for item in named_speeds(p):
+        words = [item.meaning]
+        if item.over_stall is not None:
+            words.append(f"{item.over_stall:.2f} Vs")
+        if item.over_control is not None:
+            words.append(f"{item.over_control:.2f} VMC")
+        if item.wanted is not None:
+            words.append(f"{'BELOW' if item.is_short else 'at least'} {item.wanted:.1f}")
+        rows.append((item.name, speed_text(item.speed), ", ".join(words)))
     return rows
 
 
 def _stall(p: Performance) -> list[Row]:
     rows = []
+    is_held = bool(p.tables["approach"].configuration.held)
+    full = "Approach, full lever" if is_held else "Approach, full thrust"
     names = {
         "take_off unblown": "Take-off, zero thrust",
         "take_off blown": "Take-off, blown",
         "take_off failed": "Take-off, motor failed",
         "approach unblown": "Approach, zero thrust",
-        "approach blown": "Approach, full thrust",
+        "approach blown": full,
         "clean unblown": "Clean, zero thrust",
+        "cruise unblown": "At cruise altitude",
     }
     for key, name in names.items():
         item = p.stalls[key]
         words = f"CL {item.CLmax:.2f} (wing {item.wing_CL:.2f}), α {item.alpha:.1f}°"
+        words += ", the tail's limit" if item.by_tail else ""
         rows.append((name, speed_text(item.speed), words))
     final = p.approach
     rows.append(
@@ -156,13 +200,32 @@ def _stall(p: Performance) -> list[Row]:
     return rows
 
 
+def _landing(p: Performance) -> list[Row]:
+    landing, setup = p.landing, aircraft_of(p.case).landing
+    reverse = f", reverse {landing.reverse:.0f} N" if landing.reverse else ""
+    return [
+        (
+            f"From {aircraft_of(p.case).take_off.obstacle / FOOT:.0f} ft",
+            length_text(landing.distance),
+            f"approach {landing.approach:.0f} m, flare {landing.flare:.0f} m from "
+            f"{landing.height:.1f} m",
+        ),
+        (
+            "Touchdown",
+            speed_text(landing.touchdown),
+            f"free roll {landing.free:.0f} m, brakes {landing.braked:.0f} m{reverse}",
+        ),
+        ("Field", length_text(landing.field), f"factor {setup.factor:g}"),
+    ]
+
+
 def _climb(p: Performance) -> list[Row]:
     steep, best, again = p.best_gradient, p.best_rate, p.go_around
     rows = [
         ("Take-off flaps", f"{100.0 * steep.gradient:.1f} %", f"at {speed_text(steep.speed)}, "
          f"trim drag {steep.trim_drag:.0f} N"),
         ("Clean", rate_text(best.rate), f"at {speed_text(best.speed)}"),
-        ("Go-around", f"{100.0 * again.gradient:.1f} %", f"at {speed_text(again.speed)}"),
+        ("Balked landing", f"{100.0 * again.gradient:.1f} %", f"at {speed_text(again.speed)}"),
     ]  # fmt: skip
     for item in p.failures:
         held = "held" if item.is_held else "NOT HELD"
@@ -178,8 +241,31 @@ def _climb(p: Performance) -> list[Row]:
     return rows
 
 
+def _noise(p: Performance) -> list[Row]:
+    if p.noise is None:
+        return []
+    places = aircraft_of(p.case).noise
+    rows = []
+    for name, heard in (
+        (f"{places.fly_over:.0f} m below", p.noise.fly_over),
+        (f"{places.edge:.0f} m beside", p.noise.edge),
+    ):
+        i = heard.loudest
+        rows.append(
+            (
+                name,
+                f"{heard.incoherent[i]:.0f} dB",
+                f"loudest at {heard.angle[i]:.0f}°; {heard.best[i]:.0f} to {heard.worst[i]:.0f} "
+                "dB by the blades' phases",
+            )
+        )
+    return rows
+
+
 def _cruise(p: Performance) -> list[Row]:
     at, far, long = p.cruise_at, p.best_range, p.best_endurance
+    slow = long.speed / p.stalls["cruise unblown"].speed
+    open_end = ", the slowest looked at" if p.is_endurance_open else ""
     return [
         (
             speed_text(at.speed),
@@ -190,17 +276,31 @@ def _cruise(p: Performance) -> list[Row]:
         ("Range, no reserve", range_text(at.range), f"{at.endurance / 60.0:.0f} min"),
         ("Best range", range_text(far.range),
          f"at {speed_text(far.speed)}, L/D {far.lift_to_drag:.1f}"),
-        ("Best endurance", f"{long.endurance / 60.0:.0f} min", f"at {speed_text(long.speed)}"),
+        ("Endurance, at least" if p.is_endurance_open else "Best endurance",
+         f"{long.endurance / 60.0:.0f} min",
+         f"at {speed_text(long.speed)}, {slow:.2f} Vs{open_end}"),
     ]  # fmt: skip
 
 
 def _mission(p: Performance) -> list[Row]:
     mission = p.mission
-    parts = ", ".join(f"{s.name} {s.energy / 3.6e6:.1f}" for s in mission.segments)
+    spent: dict[str, float] = {}
+    for s in mission.segments:
+        spent[s.name] = spent.get(s.name, 0.0) + s.energy / 3.6e6
+    parts = ", ".join(f"{name} {energy:.1f}" for name, energy in spent.items())
     rows = [
         ("Mission range", range_text(mission.range), f"kWh: {parts}"),
-        ("Energy closes", f"{100.0 * mission.closure:.0e} %", "battery against integral of power"),
+        *_limits(p),
     ]
+    for check in p.checks:
+        rows.append(
+            (
+                f"Energy, {check.where}",
+                f"{100.0 * check.error:+.1f} %",
+                f"work solved anew less energy gained, of thrust work; {check.altitude:.0f} m, "
+                f"{check.speed:.1f} m/s",
+            )
+        )
     gust = aircraft_of(p.case).cruise.gust
     for name in ("cruise", "approach"):
         blown, bare = p.gusts[f"{name} blown"], p.gusts[f"{name} unblown"]
@@ -208,132 +308,44 @@ def _mission(p: Performance) -> list[Row]:
             (
                 f"Gust, {name}",
                 f"Δn {blown.added:.2f}",
-                f"unblown {bare.added:.2f}; gust of {gust:.1f} m/s ({gust / FOOT:.0f} ft/s)",
+                f"unblown {bare.added:.2f}; gust of {gust:.1f} m/s ({gust / FOOT:.0f} ft/s)"
+                + _stalls_first(1.0 + blown.added, p.gust_limits[name]),
             )
         )
     return rows
 
 
-def warnings(p: Performance) -> list[str]:
-    """What a designer must not overlook, each with its numbers."""
-    aircraft, final = aircraft_of(p.case), p.approach
-    found = []
-    if final.stall_jump > 0.02 * final.stall_speed or final.margin_after_failure < 1.2:
-        found.append(
-            f"When power is cut on the approach the stall speed rises from "
-            f"{final.stall_speed:.1f} to {final.unblown_stall_speed:.1f} m/s: the margin falls to "
-            f"{final.margin_after_failure:.2f}."
-        )
-    if final.alpha_margin < final.gust_alpha:
-        found.append(
-            f"The vertical gust takes {final.gust_alpha:.1f}° on the approach, the stall is "
-            f"{final.alpha_margin:.1f}° away."
-        )
-    if not final.holds_path:
-        found.append(
-            f"Zero thrust is too much for the approach path of {aircraft.approach.path:.1f}°; "
-            f"{final.path:.1f}° is flown. More drag or a shallower path is needed."
-        )
-    cut = p.take_off.lift_off / p.stalls["take_off unblown"].speed
-    if cut < rules.ROTATION.value:
-        found.append(
-            f"Lift-off is at {cut:.2f} of the stall speed at zero thrust: flight depends on thrust."
-        )
-    failed = p.take_off.lift_off / p.stalls["take_off failed"].speed
-    if failed < rules.ROTATION.value:
-        found.append(f"Lift-off is at {failed:.2f} of the stall speed with the motor failed.")
-    runway = aircraft.take_off.runway
-    failure = p.failed_take_off
-    longest = max(p.take_off.distance, failure.stopping, failure.going or 0.0)
-    if runway is not None and longest > runway:
-        found.append(f"The take-off needs {longest:.0f} m, the runway has {runway:.0f} m.")
-    if failure.why_not:
-        found.append(f"Motor failed: {failure.why_not}.")
-    if p.failure_note:
-        found.append(p.failure_note)
-    for item in p.failures:
-        if not item.is_held:
-            found.append(
-                f"{' and '.join(item.failed)} failed at {item.speed:.1f} m/s: ailerons or fin do "
-                f"not hold the moments below {item.smallest_speed:.1f} m/s."
-            )
-    found += _below_rules(p)
-    return found
+def _stalls_first(load: float, limit: float) -> str:
+    """What limits a gust's load factor before the linear formula's is reached."""
+    return f"; the wing stalls first, at n {limit:.2f}" if load > limit else ""
 
 
-def _below_rules(p: Performance) -> list[str]:
-    """Results below what the classical rules asked for, as orientation."""
-    compared = [
-        (p.best_gradient.gradient, rules.CLIMB),
-        (p.go_around.gradient, rules.BALKED),
-    ]
-    if p.failures:
-        compared.append((p.failures[0].gradient, rules.CLIMB_FAILED))
-    found = [
-        f"Orientation, {rule.name}: {rule.text} of {100.0 * rule.value:.1f} %, found "
-        f"{100.0 * value:.1f} %."
-        for value, rule in compared
-        if value < rule.value
-    ]
-    aircraft = aircraft_of(p.case)
-    margins = (
-        (aircraft.take_off.lift_off_margin, rules.ROTATION),
-        (aircraft.take_off.screen_margin, rules.SCREEN),
-        (aircraft.approach.speed_margin, rules.APPROACH),
+def _limits(p: Performance) -> list[Row]:
+    """Battery and motors against their limits over the mission."""
+    battery, mission = aircraft_of(p.case).battery, p.mission
+    limit = battery.power_limit
+    allowed = (
+        f"limit {limit / 1000.0:.0f} kW, {limit / battery.capacity:.1f} C"
+        if math.isfinite(limit)
+        else "no limit given (aircraft.battery.c_rate, power)"
     )
-    found += [
-        f"Orientation, {rule.name}: {rule.text} of {rule.value:.2f}, the case has {value:.2f}."
-        for value, rule in margins
-        if value < rule.value
-    ]
-    if aircraft.cruise.gust < rules.GUST.value - 0.005:
-        found.append(
-            f"Orientation, {rules.GUST.name}: {rules.GUST.text}, the case has "
-            f"{aircraft.cruise.gust:.1f}."
+    most = max(mission.segments, key=lambda s: s.power)
+    rows = [
+        (
+            "Battery, most",
+            f"{mission.peak_power / 1000.0:.0f} kW",
+            f"{mission.peak_power / battery.capacity:.1f} C in {most.name}; {allowed}",
         )
-    slow = p.stalls["approach unblown"].speed
-    if slow > rules.STALL.value:
-        found.append(
-            f"Orientation, {rules.STALL.name}: {rules.STALL.text} of {rules.STALL.value:.1f}, "
-            f"found {slow:.1f} at zero thrust."
-        )
-    return found
-
-
-def trust(p: Performance) -> list[str]:
-    """How far to trust the results: errors measured, and what the model leaves out."""
-    worst = {
-        name: max(table.errors[name] for table in p.tables.values())
-        for name in ("lift", "excess", "power")
-    }
-    own = p.resolution
-    notes = [
-        f"Tables against solves between nodes: lift {100.0 * worst['lift']:.1f} %, net force "
-        f"{100.0 * worst['excess']:.1f} % of weight, power {100.0 * worst['power']:.1f} % of "
-        "rated.",
-        f"Their lattice against the case's own, at lift-off: lift {100.0 * own['lift']:+.1f} %, "
-        f"net force {100.0 * own['excess']:+.1f} % of weight.",
-        _stall_words(p),
-        f"Margins and gradients quote 14 CFR 23 as orientation, not as compliance. "
-        f"{rules.POWERED_STALL.name}: {rules.POWERED_STALL.text}.",
     ]
-    return notes
-
-
-def _stall_words(p: Performance) -> str:
-    """How the stall was decided."""
-    if p.case.model.sections == "tables":
-        open_ended = [name for name, item in p.stalls.items() if not item.is_peak]
-        words = "Stall: largest lift over incidence with section tables."
-        if open_ended:
-            words += (
-                f" Lift still grows at {p.stalls[open_ended[0]].alpha:.0f}°, the largest tried, "
-                f"for {', '.join(open_ended)}."
+    for duty in p.duties:
+        if duty.minutes > 0.0:
+            allowed = "" if duty.allowed is None else f" of {duty.allowed:.1f}"
+            rows.append(
+                (
+                    f"Motor, {duty.propellers[0]}",
+                    f"{duty.minutes:.1f} min",
+                    f"above its {duty.continuous / 1000.0:.1f} kW{allowed}; "
+                    f"{duty.most / 1000.0:.1f} kW at most",
+                )
             )
-        return words
-    share = aircraft_of(p.case).stalled_area
-    return (
-        "Stall: sections at the limits the case gives, over "
-        f"{100.0 * (STALLED_AREA if share is None else share):.0f} % of the wing; no separated "
-        "flow is computed."
-    )
+    return rows

@@ -9,7 +9,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blownwing.aircraft.trade import Best, Trade, best_choices
+from blownwing.aircraft.storage import Words
+from blownwing.aircraft.trade import Best, Trade, best_choices, compromises
 from blownwing.case.units import FOOT, KNOT
 from blownwing.report.aircraft_summary import print_caution
 
@@ -27,27 +28,43 @@ _REASONS = {
 }
 
 
+def trade_words(trade: Trade) -> Words:
+    """The trade in words: what was kept, what failed, best counts, rules of thumb."""
+    lists: list[tuple[str, tuple[str, ...]]] = []
+    if trade.refused:
+        tried, lost = len(trade.asked), len(trade.refused)
+        lists.append(
+            (
+                f"{lost} of {tried} counts failed: neither candidates nor proof",
+                tuple(f"{count} propellers: {why}" for count, why in trade.refused.items()),
+            )
+        )
+    lists += [
+        ("Best compromises of take-off, range and noise, and why", tuple(compromise_lines(trade))),
+        ("Best counts (and those within 2 %, noise within 1 dB)", tuple(best_lines(trade))),
+        ("Against rules of thumb (common practice, no source)", tuple(rules_of_thumb(trade))),
+    ]
+    share = 100.0 * trade.row.active
+    cruise = f"the outermost {share:.0f} % of it, rounded, is at work" if share else "it is idle"
+    lead = (
+        f"Kept: {_KEPT[trade.keep]}. The row's blades are designed anew for least loss at each "
+        f"count. In cruise {cruise}; propellers beside it stay as they are."
+    )
+    return Words(lead, (), tuple(lists))
+
+
 def print_trade(trade: Trade, console: Console) -> None:
     """Print the trade; fits 80 columns."""
+    words = trade_words(trade)
     console.print(Text("Number of propellers", style="bold"))
-    console.print(
-        Text(
-            f"Kept: {_KEPT[trade.keep]}. Blades designed anew for least loss at each count. In "
-            f"cruise the outermost {100.0 * trade.row.active:.0f} %, rounded, are at work."
-        )
-    )
+    console.print(Text(words.lead))
     console.print()
     console.print(_table(trade))
-    for count, reason in trade.refused.items():
-        console.print(Padding(Text(f"{count} propellers: {reason}"), (0, 0, 0, 2)))
-    console.print()
-    console.print(Text("Best counts (and those within 2 %, noise within 1 dB)", style="bold"))
-    for line in best_lines(trade):
-        console.print(Padding(Text(line), (0, 0, 0, 2)))
-    console.print()
-    console.print(Text("Against rules of thumb (common practice, no source)", style="bold"))
-    for line in rules_of_thumb(trade):
-        console.print(Padding(Text(line), (0, 0, 0, 2)))
+    for title, lines in words.lists:
+        console.print()
+        console.print(Text(title, style="bold"))
+        for line in lines:
+            console.print(Padding(Text(line), (0, 0, 0, 2)))
     print_caution(console)
 
 
@@ -76,12 +93,24 @@ def _table(trade: Trade) -> Table:
     return table
 
 
+def compromise_lines(trade: Trade) -> list[str]:
+    """A line for each count that no other beats in all three, with what makes it so."""
+    return [
+        f"{c.count}: {c.take_off_distance:.0f} m, {c.range / 1000.0:.0f} km, {c.noise:.0f} dB; "
+        f"row over {100.0 * c.coverage:.0f} % of the span, {100.0 * c.blown_fraction:.0f} % of the "
+        f"wing blown, R/c {c.radius_over_chord:.2f}, {c.disc_loading:.0f} N/m²"
+        for c in compromises(trade)
+    ]
+
+
 def best_lines(trade: Trade) -> list[str]:
     """One sentence for each goal: the best count and how flat the optimum is."""
     return [_best_line(best, len(trade.choices)) for best in best_choices(trade)]
 
 
 def _best_line(best: Best, evaluated: int) -> str:
+    if best.unproven:
+        return f"{best.goal}: no best found; {best.count} leads, but {best.unproven}"
     if len(best.near) == evaluated and evaluated > 1:
         return f"{best.goal}: {best.count}, but flat: every count is within the limit"
     near = ", ".join(str(count) for count in best.near)
@@ -105,7 +134,7 @@ def rules_of_thumb(trade: Trade) -> list[str]:
         else "the stall is called when a part of the wing, mostly unblown, reaches its limit"
     )
     shortest = min(trade.choices, key=lambda c: c.take_off_distance)
-    near = next(best.near for best in best_choices(trade) if best.goal == "shortest take-off")
+    first = next(best for best in best_choices(trade) if best.goal == "shortest take-off")
     high = (
         f"Blown CL above 5 with flaps on a fully blown wing: here {top.CLmax:.2f} at most, "
         f"take-off flaps, thrust {load:.1f} q of disc area, {covered:.1f} m of each half span in "
@@ -120,8 +149,12 @@ def rules_of_thumb(trade: Trade) -> list[str]:
             " Slipstreams of finite height raise the lift less than their dynamic pressure says, "
             "and discs along the x axis lower the angle of attack inside them."
         )
-    count = (
-        f"Best number between 8 and 16: here {shortest.count} for the shortest take-off (within "
-        f"2 %: {', '.join(map(str, near))}; lift-off {shortest.lift_off / KNOT:.0f} kt). "
+    found = (
+        f"not found: {shortest.count} leads for the shortest take-off, but {first.unproven}"
+        if first.unproven
+        else f"here {shortest.count} for the shortest take-off (within 2 %: "
+        f"{', '.join(map(str, first.near))}; lift-off {shortest.lift_off / KNOT:.0f} kt)"
     )
-    return [high, double, count + _REASONS[trade.keep]]
+    count = f"Best number between 8 and 16: {found}. {_REASONS[trade.keep]}"
+    found_at = f" Largest of {len(trade.choices)} of {len(trade.asked)} counts tried."
+    return [high + (found_at if trade.refused else ""), double, count]

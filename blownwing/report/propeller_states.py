@@ -15,8 +15,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blownwing.aircraft.configuration import motor_of
 from blownwing.aircraft.drive import check_motor_tables, motor_power
+from blownwing.aircraft.power import motor_of
 from blownwing.case.model import Case
 from blownwing.case.parts import Propeller
 from blownwing.coupling.setup import placed_discs

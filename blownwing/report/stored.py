@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
 import tomllib
 from html import escape
 from pathlib import Path
@@ -12,13 +11,11 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from blownwing import __version__
-from blownwing.aircraft.storage import load_groups
 from blownwing.errors import InputError
 from blownwing.report import html, style
-from blownwing.report.aircraft_figures import write_aircraft_figures, write_trade_figure
+from blownwing.report.aircraft_page import write_aircraft_report, write_result_figures
 from blownwing.report.figures import made_folder, write_figures
 from blownwing.report.html_report import plain_number, when, write_report
-from blownwing.report.stored_aircraft import drawn_aircraft, drawn_trade
 from blownwing.report.study_figures import write_study_figures
 from blownwing.report.study_page import study_body
 from blownwing.solution.files import write_whole
@@ -27,8 +24,6 @@ from blownwing.solution.map_files import load_map
 from blownwing.solution.model import CAUTION
 from blownwing.solution.storage import load
 from blownwing.study.table import StudyTable, load_table
-
-_LONGEST = 40  # rows of a table of arrays; longer ones are drawn only
 
 
 def draw_file(
@@ -53,13 +48,7 @@ def draw_file(
         with style.settings():
             place = made_folder(folder) / f"map.{fmt}"
             return [style.save_figure(_map_figure(path), place, fmt)]
-    groups, texts = load_groups(path), texts_of(path)
-    if kind == "trade":
-        place = made_folder(folder) / f"trade.{fmt}"
-        return [write_trade_figure(drawn_trade(groups, path), place, fmt)]
-    return write_aircraft_figures(
-        drawn_aircraft(groups, texts.get("case_toml", ""), path), folder, fmt
-    )
+    return write_result_figures(path, folder, fmt)
 
 
 def report_file(path: Path, target: Path) -> Path:
@@ -80,8 +69,7 @@ def report_file(path: Path, target: Path) -> Path:
         body = _map_body(path)
         what = "Performance map of a propeller"
     else:
-        body = _aircraft_body(path, texts.get("case_toml", ""))
-        what = "Aircraft" if kind == "aircraft" else "Trade over the number of propellers"
+        return write_aircraft_report(path, target)
     title = texts.get("title") or what
     made = f"computed {when(texts['created'])} " if "created" in texts else ""
     head = [
@@ -109,44 +97,6 @@ def stored_ranking(table: StudyTable) -> tuple[str, str]:
         asked = {}
     name, best = str(asked.get("rank_by", "CL")), str(asked.get("best", "largest"))
     return (name if name in table.results else next(iter(table.results))), best
-
-
-def _aircraft_body(path: Path, case_toml: str) -> list[str]:
-    groups = load_groups(path)
-    body = [html.heading("Figures")]
-    with tempfile.TemporaryDirectory() as name:
-        for number, picture in enumerate(draw_file(path, Path(name) / "figures", "svg")):
-            words = picture.stem.replace("_", " ").capitalize()
-            body.append(html.svg_text(picture.read_text("utf-8"), f"{words}.", f"f{number}"))
-    for name, group in groups.items():
-        if name.startswith("tables/"):
-            continue
-        scalars = [q for q in group.values() if np.ndim(q.value) == 0]
-        arrays = {k: q for k, q in group.items() if np.ndim(q.value) == 1}
-        rows = [
-            (q.long_name, plain_number(float(q.value)), "" if q.units == "1" else q.units)
-            for q in scalars
-        ]
-        tables = [html.table(("quantity", "value", "unit"), rows, numbers=(1,))] if rows else []
-        if arrays and max(np.size(q.value) for q in arrays.values()) <= _LONGEST:
-            tables.append(_array_table(arrays))
-        if tables:
-            words = name.replace("_", " ").replace("/", ", ")
-            body += [html.heading(words.capitalize()), *tables]
-    return [*body, html.heading("The whole input"), html.text_block(case_toml)]
-
-
-def _array_table(arrays: Any) -> str:
-    names = list(arrays)
-    head = [
-        n.replace("_", " ") + ("" if arrays[n].units == "1" else f", {arrays[n].units}")
-        for n in names
-    ]
-    rows = [
-        [plain_number(float(value)) for value in row]
-        for row in zip(*(arrays[n].value for n in names), strict=True)
-    ]
-    return html.table(head, rows, numbers=range(len(names)))
 
 
 def _map_body(path: Path) -> list[str]:

@@ -38,6 +38,15 @@ def test_an_aircraft_is_evaluated_stored_and_printed(folder, monkeypatch):
     assert " ".join(result.stdout.split()).endswith(" ".join(CAUTION.split()))
     assert load_groups("out.h5")["take_off"]["distance"].units == "m"
     assert {p.name for p in folder.iterdir()} == {"small.toml", "out.h5"}
+    # the file alone gives figures and the page that is handed over
+    assert run("plot", "out.h5", "-o", "pictures").exit_code == 0
+    assert (folder / "pictures" / "mission.png").stat().st_size > 10_000
+    page = run("report", "out.h5")
+    assert page.exit_code == 0, page.output
+    text = (folder / "out.html").read_text(encoding="utf-8")
+    for word in ("Small test aircraft", "VMC", "C-rate", "accelerate-stop", "specific_energy"):
+        assert word in text
+    assert text.count(CAUTION) >= 2 and "http" not in text.replace("http://www.w3.org", "")
 
 
 @pytest.mark.parametrize(

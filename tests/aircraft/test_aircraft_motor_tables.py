@@ -9,11 +9,11 @@ import pytest
 from aircraft_scene import scene
 from numpy.testing import assert_allclose
 
-from blownwing.aircraft.configuration import configured, solo_states
+from blownwing.aircraft.configuration import configured
 from blownwing.aircraft.cruise import cruise_state
-from blownwing.aircraft.drive import check_motor_tables, drawn_power
-from blownwing.aircraft.mission import _take_off_segment
+from blownwing.aircraft.drive import check_motor_tables, drawn_power, take_off_energy
 from blownwing.aircraft.performance import evaluated
+from blownwing.aircraft.power import solo_states
 from blownwing.aircraft.tables import built_table
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.motor import Motor, motor_state
@@ -79,8 +79,8 @@ def test_a_table_of_constant_efficiency_flies_as_far(level):
     constant, table = (cruise_state(case, built, 47.0) for case in cases)
     assert_allclose(table.battery_power, constant.battery_power, rtol=1e-9)
     assert_allclose(table.range, constant.range, rtol=1e-9)
-    segments = [_take_off_segment(case, built, RUN, 500.0) for case in cases]
-    assert_allclose(segments[1].energy, segments[0].energy, rtol=1e-9)
+    spent = [take_off_energy(case, built.configuration, RUN) for case in cases]
+    assert_allclose(spent[1], spent[0], rtol=1e-9)
 
 
 def test_the_motors_speed_and_torque_are_those_behind_the_gear(tmp_path, level):

@@ -8,11 +8,10 @@ from aircraft_scene import scene
 from blownwing.aircraft.configuration import (
     configured,
     inoperative_propeller,
-    motor_of,
     opposite,
-    thrust_limits,
 )
 from blownwing.aircraft.performance import evaluated
+from blownwing.aircraft.power import motor_of, thrust_limits
 from blownwing.case.model import Case
 from blownwing.case.reader import parse_case
 from blownwing.errors import InputError

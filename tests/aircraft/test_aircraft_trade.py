@@ -12,8 +12,9 @@ from aircraft_scene import scene, tables
 from numpy.testing import assert_allclose
 from rich.console import Console
 
-from blownwing.aircraft.configuration import configured, disc_thrust_at_power
+from blownwing.aircraft.configuration import configured
 from blownwing.aircraft.polar import balanced, solved_polar
+from blownwing.aircraft.power import disc_thrust_at_power
 from blownwing.aircraft.redesign import (
     baseline_row,
     diameter_for,
@@ -25,14 +26,15 @@ from blownwing.aircraft.trade import (
     Choice,
     Trade,
     best_choices,
+    compromises,
     counts_from,
     trade_record,
     traded,
 )
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.report.aircraft_figures import write_trade_figure
 from blownwing.report.aircraft_trade import print_trade
+from blownwing.report.trade_figure import values_over, write_trade_figure
 from blownwing.solution.model import CAUTION
 
 BLADE = Path(__file__).parents[2] / "shared" / "blades" / "high_lift_5.csv"
@@ -114,6 +116,58 @@ def test_refusals(tmp_path):
         with_propellers(case, row, 40, "disc_loading", tmp_path, 40.0, 28.0)
 
 
+def with_tips(**edits):
+    """The row with a pair of its own at the tips, motor and schedule apart."""
+    result = tables(**edits)
+    for item, y in zip(result["propellers"], (1.2, 2.4), strict=True):
+        item |= {"kind": "blade", "blades": 5, "blade": str(BLADE), "spin": "inboard_up"}
+        item |= {"position": [-0.6, y, 0.0], "diameter": 1.1}
+    tip = dict(result["propellers"][0]) | {"name": "tip", "position": [-0.6, 5.0, 0.0]}
+    result["propellers"].append(tip | {"diameter": 1.3, "blades": 3})
+    motor = result["aircraft"]["motors"][0]
+    result["aircraft"]["motors"] = [
+        motor | {"rpm": 4000.0, "specific_power": 3000.0, "propellers": ["in", "out"]},
+        motor | {"power": 40000.0, "rpm": 3000.0, "specific_power": 3000.0},
+    ]
+    result["aircraft"]["cruise"]["idle"] = []
+    result["aircraft"]["schedule"] = [
+        {"phases": ["cruise", "climb"], "propellers": ["in", "out"], "state": "folded"}
+    ]
+    return Case.from_tables(result)
+
+
+def test_a_row_beside_tip_propellers(tmp_path):
+    """The row changes, the tips stay: places, motors, schedule, masses."""
+    case = with_tips()
+    row = baseline_row(case)
+    assert (row.count, row.active, row.definitions, row.motor) == (4, 0.0, ("in", "out"), 0)
+    six = with_propellers(case, row, 6, "coverage", tmp_path, 40.0, 28.0)
+    assert six.aircraft is not None and case.aircraft is not None
+    assert [p.name for p in six.propellers] == ["p1", "p2", "p3", "tip"]
+    assert six.aircraft.motors[0].propellers == ("p1", "p2", "p3")
+    assert six.aircraft.motors[1] == case.aircraft.motors[1]
+    assert configured(six, "climb").powered == ("tip", "tip_port")
+    assert_allclose(six.aircraft.mass, case.aircraft.mass)  # power per mass only
+    part = with_tips(**{"aircraft.inoperative": "tip"}).replace(
+        **{"aircraft.schedule": [{"phases": ["climb"], "propellers": ["in"], "state": "folded"}]}
+    )
+    with pytest.raises(InputError, match="a part of the row"):
+        with_propellers(part, baseline_row(part), 6, "coverage", tmp_path, 40.0, 28.0)
+
+
+def test_compromises_are_not_beaten():
+    """Pareto by its definition, by hand: 8 is beaten by 10 in all three, the others are not."""
+    made = [
+        replace(_choice(n, distance, 5e4), range=reach, noise=noise)
+        for n, distance, reach, noise in (
+            (4, 260.0, 1.6e5, 72.0), (8, 255.0, 1.5e5, 71.0), (10, 250.0, 1.55e5, 70.0),
+            (12, 280.0, 1.4e5, 66.0),
+        )
+    ]  # fmt: skip
+    trade = Trade("coverage", baseline_row(bladed()), tuple(made), {})
+    assert [c.count for c in compromises(trade)] == [4, 10, 12]
+
+
 def test_a_trade_of_two_counts(tmp_path):
     case = bladed()
     trade = traded(case, (2, 4), "disc_loading")
@@ -125,7 +179,10 @@ def test_a_trade_of_two_counts(tmp_path):
     group = trade_record(trade)
     assert set(group) >= {name for _, name, _ in GOALS}
     assert group["noise"].units == "dB"
-    assert write_trade_figure(trade, tmp_path / "trade.svg", "svg").stat().st_size > 10_000
+    assert (
+        write_trade_figure({"trade": group}, "Row", tmp_path / "trade.svg", "svg").stat().st_size
+        > 10_000
+    )
     console = Console(file=StringIO(), width=80, highlight=False, markup=False)
     print_trade(trade, console)
     text = " ".join(console.file.getvalue().split())
@@ -154,7 +211,7 @@ def test_idle_propellers_drag_unless_folded(state):
 def _choice(count, distance, power):
     return Choice(
         count, 1.0, 1e4, 900.0 + count, distance, 25.0, 2.0 + 0.001 * count, 1.8, 24.0, 4e3,
-        power, 1.5e5, 0.1, 0.01, 70.0, 0.5,
+        power, 1.5e5, 0.1, 0.01, 70.0, 0.5, 0.4, 500.0, 0.5, 0.4,
     )  # fmt: skip
 
 
@@ -169,3 +226,42 @@ def test_best_and_flat():
     shallow = tuple(replace(c, take_off_distance=250.0 + c.count) for c in choices)
     again = {b.goal: b for b in best_choices(Trade("coverage", row, shallow, {}))}
     assert again["shortest take-off"].near == (4, 8)
+
+
+class TestVerdict:
+    """A count that failed is no candidate and no proof (logic of a search over a list)."""
+
+    choices = tuple(
+        _choice(count, distance, 50e3)
+        for count, distance in ((6, 300.0), (10, 250.0), (14, 280.0), (18, 320.0))
+    )
+
+    def found(self, refused):
+        trade = Trade("coverage", baseline_row(bladed()), self.choices, refused)
+        return trade, next(b for b in best_choices(trade) if b.goal == "shortest take-off")
+
+    def test_best_with_neighbours(self):
+        _, best = self.found({})
+        assert best.count == 10 and best.unproven == ""
+
+    def test_no_best_beside_a_failure(self):
+        trade, best = self.found({8: "strips", 12: "strips"})
+        assert best.unproven == "8 and 12 beside it could not be evaluated"
+        console = Console(file=StringIO(), width=80, highlight=False, markup=False)
+        print_trade(trade, console)
+        text = " ".join(console.file.getvalue().split())
+        assert "2 of 6 counts failed" in text and "shortest take-off: no best found" in text
+        assert "(sharp)" not in text and "here 10" not in text
+
+    def test_a_failure_farther_away_takes_nothing(self):
+        assert self.found({16: "strips"})[1].unproven == ""
+
+    def test_no_best_at_the_end_of_the_list(self):
+        trade, _ = self.found({})
+        lightest = next(b for b in best_choices(trade) if b.goal == "lightest")
+        assert lightest.count == 6 and "end of those tried" in lightest.unproven
+
+    def test_the_figure_has_gaps(self):
+        trade, _ = self.found({8: "strips", 12: "strips"})
+        values = values_over({"trade": trade_record(trade)}, "take_off_distance", 1.0)
+        assert [math.isnan(v) for v in values] == [False, True, False, True, False, False]

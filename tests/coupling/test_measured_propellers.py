@@ -278,8 +278,9 @@ def flying():
 
 
 def test_an_aircraft_flies_on_its_table():
-    from blownwing.aircraft.configuration import configured, thrust_limits
+    from blownwing.aircraft.configuration import configured
     from blownwing.aircraft.polar import solved_polar
+    from blownwing.aircraft.power import thrust_limits
 
     case = flying()
     phase = configured(case, "cruise")

@@ -702,11 +702,24 @@ def test_views_have_scales_in_metres(browser, eight):
     places = browser.execute_script("""
       const at = (t) => Number([...document.querySelectorAll('#front .under text')].find((n) =>
         n.textContent === t && n.getAttribute('text-anchor') === 'middle').getAttribute('x'));
-      const disc = document.querySelector('#front g[data-index="3"] .disc');
+      const disc = document.querySelector('#front g[data-index="3"] .hit');
       return [at('4'), at('6'), Number(disc.getAttribute('cx'))];""")
     assert 4.0 + 2.0 * (places[2] - places[0]) / (places[1] - places[0]) == pytest.approx(
         5.1, abs=0.01
     )
+
+
+def test_a_tilted_disc_is_drawn_as_it_looks(browser, row):
+    _, place = row
+    opened(browser, place)
+    typed(browser, "incidence", "30")
+    state(browser, REST)
+    front, plan, arms = browser.execute_script("""
+      const box = (at) => document.querySelector(at).getBBox();
+      const f = box('#front g[data-index="0"] .disc'), p = box('#plan g[data-index="0"] .edge-on');
+      return [f.height / f.width, p.height / p.width, f.width / p.width];""")
+    # a circle seen along and across its tilted axis: cos 30° and sin 30°, plain geometry
+    assert (front, plan, arms) == pytest.approx((0.75**0.5, 0.5, 1.0), abs=0.01)
 
 
 def test_no_error_no_outside_request_readable_at_all_widths(browser, eight):

@@ -256,6 +256,20 @@ def test_the_page_is_told_what_it_draws(client):
     assert found["flaps"][0]["deflection"] == 12.0
 
 
+def test_half_models_and_fine_profiles_are_told(client, tmp_path):
+    text = TEXT.replace("[wing]\n", "[wing]\nhalf_model = true\n")
+    (tmp_path / "half.toml").write_text(text, encoding="utf-8")
+    whole = client.ask("solve", {"edits": {}})[1]["result"]
+    client.session.__init__(tmp_path / "half.toml")
+    half = client.ask("solve", {"edits": {}})[1]["result"]
+    assert "half_lift" not in whole["totals"]
+    assert half["totals"]["lift"] == pytest.approx(whole["totals"]["lift"], rel=1e-4)
+    assert half["totals"]["half_lift"] == pytest.approx(0.5 * half["totals"]["lift"])
+    assert half["notes"][0].startswith("A half model") and half["notes"][1:] == whole["notes"]
+    fine = whole["profile"]
+    assert len(fine["y"]) == len(fine["axial"]) == len(fine["swirl"]) > len(whole["strips"]["y"])
+
+
 def test_solve_failures_are_told_and_the_next_request_works(client):
     body = {"edits": {"propellers.0.position": [0.2, 1.5, 0.0]}, "dragging": True}
     status, answer = client.ask("solve", body)

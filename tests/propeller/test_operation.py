@@ -16,6 +16,7 @@ from blownwing.propeller.blade import read_blade
 from blownwing.propeller.operation import (
     constant_speed,
     feathered,
+    most_thrust,
     reverse,
     stopped,
     windmill,
@@ -96,6 +97,32 @@ def test_constant_speed_from_rest_to_cruise():
     assert np.all(np.diff(pitches[1:]) > 0.0)  # coarser as it flies faster
     by_thrust = constant_speed(LARGE, AIR, 40.0, 210.0, 600.0, "thrust")
     assert_allclose(by_thrust.thrust, 600.0, rtol=1e-8)
+
+
+@pytest.mark.parametrize("speed", [0.0, 7.0, 13.0, 40.0])
+@pytest.mark.parametrize("power", [20e3, 45e3, 90e3])
+def test_a_governed_propeller_never_sits_beyond_the_stall(speed, power):
+    """Against a dense scan of pitch, which knows nothing of trims: the most thrust within the
+    power, found with the blades' own loads."""
+    found = most_thrust(LARGE, AIR, speed, 210.0, power)
+    inflow = axial_inflow(LARGE, speed)
+    scan = [
+        solve_rotor(LARGE, AIR, 210.0, float(p), "clockwise", inflow)
+        for p in np.radians(np.arange(-22.0, 35.0, 0.05))
+    ]
+    allowed = max(s.thrust for s in scan if s.power <= power)
+    assert found.power <= power * (1.0 + 1e-8)
+    assert 0.998 * allowed <= found.thrust <= 1.01 * allowed
+
+
+def test_power_that_only_stalled_blades_take_is_refused():
+    inflow = axial_inflow(LARGE, 0.0)
+    top = most_thrust(LARGE, AIR, 0.0, 210.0, 90e3)
+    assert top.power < 90e3  # the stall ends it
+    with pytest.raises(SolveError, match="only beyond the stall"):
+        constant_speed(LARGE, AIR, 0.0, 210.0, 90e3)
+    more = solve_rotor(LARGE, AIR, 210.0, top.pitch + 0.05, "clockwise", inflow)
+    assert more.power > top.power and more.thrust < top.thrust
 
 
 def test_fixed_pitch_static_thrust_and_overspeed():

@@ -52,7 +52,7 @@ export function shifted(before, at, { aft = 0, right = 0, up = 0 }) {
   const side = (y) => Math.sign(y), values = {};
   for (const k of meant()) {
     const [x, y, z] = before[k], mirrored = state.model.propellers[k].mirror;
-    const along = k === at ? right : right * side(before[at][1]) * side(y);
+    const along = state.together ? right * side(before[at][1]) * side(y) : right;
     let across = round(y + along);
     if (mirrored && across * side(y) < 10 * grain()) across = side(y) * 10 * grain();
     values[`propellers.${k}.position`] = [round(x + aft), right ? across : y, round(z + up)];

@@ -1,6 +1,6 @@
 // Talks with the server, one question at a time, and keeps what the last answer is worth.
 import { find } from "./dom.js";
-import { overlaid, state, tell } from "./state.js";
+import { state, tell } from "./state.js";
 
 const REST = 350;   // ms without a change before the case's own model is asked for
 const WATCH = 5000; // ms between two looks at whether the server is still there
@@ -45,7 +45,7 @@ export async function ask(moving) {
     state.result = found.result;
     state.answered = asked;
     const settled = asked === state.edits;
-    if (settled) state.model = overlaid(state.opened, asked);
+    if (settled) state.model = found.case; // as the case's own rules have it
     stand(found.result.provisional ? "provisional" : moving || !settled ? "moving" : "rest");
     find("pace").textContent = `${(1000 * found.result.seconds).toFixed(0)} ms`;
     if (moving) performance.measure("drag answered", { start, end: performance.now() });

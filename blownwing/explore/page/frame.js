@@ -21,10 +21,11 @@ export function refit() {
   const scale = (width - LEFT - RIGHT) / (high - low), room = 14 / scale;
   const reach = Math.max(0, ...propellers.map((p) => p.diameter)) / 4; // room to move into
   const z = [...o.z, ...propellers.flatMap((p) => [p.position[2] + p.diameter / 2, p.position[2] - p.diameter / 2])];
-  const x = [...o.lead, ...propellers.map((p) => p.position[0])];
+  const deep = (p) => p.diameter / 2 * Math.abs(Math.sin(p.incidence * Math.PI / 180));
+  const x = [...o.lead, ...propellers.map((p) => p.position[0] - deep(p))];
   frame = { width, low, high, scale, half,
     top: Math.max(...z) + reach + 34 / scale, bottom: Math.min(...z) - reach - room,
-    ahead: Math.min(...x) - reach - room, aft: Math.max(...o.trail) + room };
+    ahead: Math.min(...x) - reach - room, aft: Math.max(...o.trail, ...propellers.map((p) => p.position[0] + deep(p))) + room };
   frame.top = Math.max(frame.top, frame.bottom + 90 / scale);
 }
 

@@ -1,8 +1,8 @@
 // Starts the page: opens the case, ties the buttons, draws everything whenever something changes.
-import { back, forward, replaceAll } from "./acting.js";
+import { back, forward, placeDigits, replaceAll } from "./acting.js";
 import { ask, opening, post } from "./asking.js";
 import { drawCurves } from "./curves.js";
-import { find } from "./dom.js";
+import { find, shown } from "./dom.js";
 import { buildChoice, drawFields } from "./fields.js";
 import { framed, refit } from "./frame.js";
 import { drawNumbers } from "./numbers.js";
@@ -52,7 +52,7 @@ function readout() {
   const { propellers } = state.model;
   find("readout").replaceChildren(...(propellers.length ? meant() : []).map((k) => {
     const node = document.createElement("span");
-    node.textContent = state.together ? `${propellers[k].name} y ${propellers[k].position[1]}` : `${propellers[k].name}: ${placeWords(propellers[k])}`;
+    node.textContent = state.together ? `${propellers[k].name} y ${shown(propellers[k].position[1], placeDigits())}` : `${propellers[k].name}: ${placeWords(propellers[k])}`;
     return node;
   }));
 }

@@ -9,6 +9,7 @@ const power = (t) => Math.abs(t.power || 0);
 
 export const ROWS = [
   { key: "lift", label: "Lift, N", digits: 0, scale: force },
+  { key: "half_lift", label: "of the half", digits: 0, scale: force },
   { key: "CL", label: "CL blown", digits: 4 },
   { key: "CL_unblown", label: "CL unblown", digits: 4 },
   { key: "CL_from_thrust", label: "CL of thrust", digits: 4 },
@@ -16,10 +17,14 @@ export const ROWS = [
   { key: "CD_induced", label: "CD induced", digits: 5 },
   { key: "ratio", label: "CD induced / CL²", digits: 5, of: squared },
   { key: "drag", label: "Wing drag, N", digits: 1, scale: force },
+  { key: "half_drag", label: "of the half", digits: 1, scale: force },
   { key: "Cm", label: "Cm", digits: 4 },
   { key: "thrust", label: "Thrust, N", digits: 0, scale: force },
+  { key: "half_thrust", label: "of the half", digits: 0, scale: force },
   { key: "net_axial_force", label: "Net axial force, N", digits: 0, scale: force },
+  { key: "half_net_axial_force", label: "of the half", digits: 0, scale: force },
   { key: "power", label: "Shaft power, W", digits: 0, scale: power },
+  { key: "half_power", label: "of the half", digits: 0, scale: power },
   { key: "efficiency", label: "Efficiency", digits: 4 },
 ];
 const GLANCE = ["lift", "CL", "CD_induced", "power"];
@@ -51,7 +56,7 @@ export function drawNumbers(reference) {
     const value = valueOf(row, result.totals);
     if (value === undefined) continue;
     const line = html(table.tBodies[0], "tr", { id: `row-${row.key}` }), digits = digitsOf(row, result.totals);
-    html(line, "th", { scope: "row" }, row.label);
+    html(line, "th", { scope: "row", className: row.key.startsWith("half_") ? "half-model" : "" }, row.label);
     html(line, "td", { className: "n" }, about + shown(value, digits));
     const other = reference && valueOf(row, reference.totals);
     html(line, "td", { className: "n by" }, reference ? by(value, other, digits) : "");
@@ -84,7 +89,7 @@ function propellers(about) {
   table.tBodies[0].replaceChildren();
   for (const p of state.result.propellers) {
     const line = html(table.tBodies[0], "tr");
-    html(line, "th", { scope: "row" }, `${p.name}, ${p.spin}`);
+    html(line, "th", { scope: "row" }, p.spin === "none" ? p.name : `${p.name}, ${p.spin}`);
     for (const [key, digits] of [["thrust", 1], ["power", 0], ["rpm", 0], ["J", 3], ["efficiency", 3]]) {
       html(line, "td", { className: "n" }, p[key] === undefined || p[key] === null ? "–" : about + shown(p[key], digits));
     }
@@ -102,7 +107,7 @@ function dragBars() {
   put(svg, { viewBox: `0 0 300 ${26 * parts.length + 6}` });
   parts.forEach(([label, value], k) => {
     make(svg, "text", { x: 0, y: 20 + 26 * k }, `CD ${label}`);
-    make(svg, "rect", { class: `bar bar-${k}`, x: Math.min(at(0), at(value)), y: 8 + 26 * k, height: 16,
+    make(svg, "rect", { class: `part-${k}`, x: Math.min(at(0), at(value)), y: 8 + 26 * k, height: 16,
       width: Math.abs(at(value) - at(0)) });
     make(svg, "text", { x: Math.max(at(0), at(value)) + 6, y: 20 + 26 * k }, shown(value, 5));
   });

@@ -12,8 +12,8 @@ export const reference = () => snapshots.find((one) => one.id === against) || nu
 export function keep(name) {
   if (!atRest()) return;
   count += 1;
-  const { totals, strips } = state.result;
-  snapshots = [...snapshots, { id: count, name: name || `State ${count}`, totals, strips, edits: state.edits }];
+  const { totals, strips, profile } = state.result;
+  snapshots = [...snapshots, { id: count, name: name || `State ${count}`, totals, strips, profile, edits: state.edits }];
   if (against === null) against = count;
   drawSnapshots();
   tell();

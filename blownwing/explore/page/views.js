@@ -35,7 +35,7 @@ function group(view, index, own) {
 
 function frontDisc(index, own) {
   const node = group("front", index, own);
-  const nodes = { node, disc: make(node, "circle", { class: "disc" }), turn: make(node, "path", { class: "turn" }) };
+  const nodes = { node, disc: make(node, "path", { class: "disc" }), turn: make(node, "path", { class: "turn" }) };
   nodes.ring = make(node, "circle", { class: "ring" });
   nodes.hit = make(node, "circle", { class: "hit" });
   if (!own) return nodes;
@@ -49,7 +49,7 @@ function frontDisc(index, own) {
 
 function planDisc(index, own) {
   const node = group("plan", index, own);
-  return { node, disc: make(node, "line", { class: "edge-on" }),
+  return { node, disc: make(node, "path", { class: "edge-on" }),
     ring: make(node, "rect", { class: "ring" }), hit: make(node, "rect", { class: "hit" }) };
 }
 
@@ -100,28 +100,41 @@ function tubes(svg, streams) {
   }
 }
 
+const path = (points) => points.map(([x, y], k) => `${k ? "L" : "M"}${x.toFixed(1)} ${y.toFixed(1)}`).join("") + "Z";
+
+// Points of a disc's rim about its centre, m, tilted nose up and toed to starboard, twins mirrored.
+function rimOf(p, side) {
+  const tilt = p.incidence * Math.PI / 180, toe = p.toe * Math.PI / 180, r = p.diameter / 2;
+  return Array.from({ length: 48 }, (_, k) => {
+    const b = r * Math.cos(k * Math.PI / 24), up = r * Math.sin(k * Math.PI / 24), a = up * Math.sin(tilt);
+    return [a * Math.cos(toe) + b * Math.sin(toe), side * (b * Math.cos(toe) - a * Math.sin(toe)), up * Math.cos(tilt)];
+  });
+}
+
 function place({ index, side, front, plan }) {
   const p = state.model.propellers[index], f = framed();
   const [x, y, z] = p.position, r = p.diameter / 2, cx = atY(side * y), cy = atZ(z), px = atX(x);
   const picked = meant().includes(index), own = side === 1;
   const name = `grab${own ? "" : " twin"}${picked ? " chosen" : ""}${side * y < f.low ? " off" : ""}`;
   for (const view of [front, plan]) view.node.setAttribute("class", name);
-  put(front.disc, { cx, cy, r: r * f.scale });
+  const rim = rimOf(p, side);
+  front.disc.setAttribute("d", path(rim.map(([, b, c]) => [cx + b * f.scale, cy - c * f.scale])));
+  plan.disc.setAttribute("d", path(rim.map(([a, b]) => [cx + b * f.scale, px + a * f.scale])));
   const sense = senseOf(p.spin, y) * side;
-  front.turn.setAttribute("d", sense ? turnArrow(cx, cy, r * f.scale, sense) : "");
+  front.turn.setAttribute("d", sense && Math.abs(p.incidence) < 60 ? turnArrow(cx, cy, r * f.scale, sense) : "");
   put(front.ring, { cx, cy, r: r * f.scale + 4 });
   put(front.hit, { cx, cy, r: Math.max(r * f.scale, REACH / 2) });
-  put(plan.disc, { x1: cx - r * f.scale, x2: cx + r * f.scale, y1: px, y2: px });
-  const wide = Math.max(2 * r * f.scale, REACH);
-  put(plan.hit, { x: cx - wide / 2, y: px - REACH / 2, width: wide, height: REACH });
-  put(plan.ring, { x: cx - wide / 2 - 3, y: px - 8, width: wide + 6, height: 16 });
+  const deep = 2 * Math.max(...rim.map(([a]) => a)) * f.scale;
+  const wide = Math.max(2 * r * f.scale, REACH), high = Math.max(deep, REACH), ring = Math.max(deep + 10, 16);
+  put(plan.hit, { x: cx - wide / 2, y: px - high / 2, width: wide, height: high });
+  put(plan.ring, { x: cx - wide / 2 - 3, y: px - ring / 2, width: wide + 6, height: ring });
   if (!own) return;
   const words = `${p.name}, ${placeWords(p)}`;
   put(front.node, { "aria-label": `${words}; from behind` });
   put(plan.node, { "aria-label": `${words}; from above` });
-  const above = Math.max(cy - r * f.scale - 20, REACH / 2);
+  const top = cy - Math.max(...rim.map(([, , c]) => c)) * f.scale, above = Math.max(top - 20, REACH / 2);
   front.rim.classList.toggle("off", !picked);
-  front.stem.setAttribute("d", picked ? `M${cx} ${cy - r * f.scale}V${above}` : "");
+  front.stem.setAttribute("d", picked ? `M${cx} ${top}V${above}` : "");
   put(front.mark, { x: cx - 6, y: above - 6 });
   put(front.target, { x: cx - REACH / 2, y: above - REACH / 2 });
 }

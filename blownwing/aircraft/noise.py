@@ -1,0 +1,105 @@
+"""Rotational noise of the whole aircraft at take-off power: below its path and beside the field."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.aircraft.configuration import Configuration, aircraft_of
+from blownwing.aircraft.driven import driven_polar
+from blownwing.aircraft.polar import solved_states
+from blownwing.aircraft.takeoff import TakeOffRun
+from blownwing.case.model import Case
+from blownwing.propeller.array_noise import Source, array_levels
+
+Array = NDArray[np.float64]
+
+ANGLES = tuple(float(a) for a in np.linspace(15.0, 165.0, 13))
+
+
+@dataclass(frozen=True)
+class Heard:
+    """Levels over the direction to the aircraft, dB re 20 µPa, tones only.
+
+    Attributes:
+        angle: (n,) deg from straight ahead of the aircraft. incoherent: (n,) powers added, the mean
+            where rotor speeds drift. worst, best: (n,) over all positions of the blades.
+    """
+
+    angle: Array
+    incoherent: Array
+    worst: Array
+    best: Array
+
+    @property
+    def loudest(self) -> int:
+        """Index of the loudest direction, phases drifting."""
+        return int(np.argmax(self.incoherent))
+
+
+@dataclass(frozen=True)
+class Noise:
+    """Along a fly-over and at the field's edge; `left_out`: ideal discs, which have no tones."""
+
+    fly_over: Heard
+    edge: Heard
+    left_out: tuple[str, ...]
+
+
+def take_off_noise(case: Case, ready: Configuration, run: TakeOffRun) -> Noise | None:
+    """Tones at take-off setting and lift-off speed; None where all propellers are ideal discs.
+
+    The observer stands straight below the path, `noise.fly_over` metres lower, and beside the
+    runway, `noise.edge` metres from its middle line with the aircraft at lift-off. Ahead and behind
+    the distance grows with the direction. No Doppler shift, no ground.
+    """
+    setup, places = aircraft_of(case).take_off, aircraft_of(case).noise
+    alphas = (run.lift_off_alpha,)
+    polar = driven_polar(case, ready, run.lift_off, setup.setting, alphas)
+    thrust = dict(polar.thrusts)
+    flown, solution = solved_states(ready, run.lift_off, thrust, alphas)
+    values = solution.at(0).propellers
+    sources, left_out = [], []
+    for item in flown.propeller_list():
+        own = values[item.name]
+        turns = own.get("rpm", 0.0)
+        blades = item.definition.blades
+        if not turns > 0.0 or blades is None:
+            left_out.append(item.name)
+            continue
+        x, y, z = item.axis
+        sources.append(
+            Source(
+                item.position,
+                (-x, -y, -z),
+                own["thrust"],
+                own["power"],
+                turns * math.pi / 30.0,
+                blades,
+                item.definition.diameter,
+                1 if item.rotation > 0 else -1,
+            )
+        )
+    if not sources:
+        return None
+    sound = ready.case.air.speed_of_sound
+    directions = np.radians(ANGLES)
+
+    def heard(aside: float, below: float) -> Heard:
+        away = math.hypot(aside, below)
+        found = [
+            array_levels(sources, (-away / math.tan(a), aside, -below), sound)
+            for a in directions.tolist()
+        ]
+        return Heard(
+            np.array(ANGLES),
+            np.array([f.incoherent for f in found]),
+            np.array([f.worst for f in found]),
+            np.array([f.best for f in found]),
+        )
+
+    edge = heard(places.edge, setup.ground_height)
+    return Noise(heard(0.0, places.fly_over), edge, tuple(left_out))

@@ -1,0 +1,159 @@
+"""What the aircraft's headline numbers hang on: one input at a time, less and more."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from blownwing.aircraft.configuration import aircraft_of
+from blownwing.aircraft.headlines import Headlines, headlines
+from blownwing.aircraft.records import Group, Quantity, finite
+from blownwing.case.model import Case
+from blownwing.errors import InputError, SolveError
+
+STEP = 0.05  # of each input, either way
+
+# attribute, scale, unit and name of what is looked at
+LOOKED_AT = (
+    ("take_off_distance", 1.0, "m", "take-off to the screen"),
+    ("CLmax", 1.0, "1", "CLmax, take-off, blown"),
+    ("range", 1e-3, "km", "range in cruise"),
+    ("control_speed", 1.0, "m/s", "smallest speed held, motor failed"),
+)
+
+
+@dataclass(frozen=True)
+class Lever:
+    """An input: its name in words, and the case with it times a factor."""
+
+    name: str
+    changed: Callable[[Case, float], Case]
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """Headline numbers with an input less and more; None with the reason where one failed."""
+
+    name: str
+    less: Headlines | None
+    more: Headlines | None
+    why_not: str
+
+    def change(self, attribute: str, base: Headlines) -> tuple[float | None, float | None]:
+        """Changes of a headline number from the base, with the input less and more."""
+        start = getattr(base, attribute)
+        less, more = (
+            None if found is None else float(getattr(found, attribute) - start)
+            for found in (self.less, self.more)
+        )
+        return less, more
+
+
+@dataclass(frozen=True)
+class Sensitivities:
+    """The base and every input's effect; step: share by which inputs were changed."""
+
+    base: Headlines
+    items: tuple[Sensitivity, ...]
+    step: float
+
+
+def _scaled(*paths: str) -> Callable[[Case, float], Case]:
+    def changed(case: Case, factor: float) -> Case:
+        edits: dict[str, float] = {}
+        tables = case.model_dump(by_alias=True, exclude_none=True)
+        for path in paths:
+            node: Any = tables
+            *parents, last = path.split(".")
+            for key in parents:
+                node = node[int(key)] if isinstance(node, list | tuple) else node[key]
+            if last in node:
+                edits[path] = node[last] * factor
+        return case.replace(**edits)
+
+    return changed
+
+
+def levers(case: Case) -> tuple[Lever, ...]:
+    """The inputs that are looked at: those of this case that an early design still moves."""
+    aircraft = aircraft_of(case)
+    motors = range(len(aircraft.motors))
+    chords = [f"wing.stations.{i}.chord" for i in range(len(case.wing.stations))]
+    powers = [f"aircraft.motors.{i}.{k}" for i in motors for k in ("power", "continuous_power")]
+    found = [
+        Lever("mass", _scaled("aircraft.mass")),
+        Lever("drag area of the rest", _scaled("aircraft.drag_area")),
+        Lever("chord, all stations", _scaled(*chords)),
+        Lever("power, all motors", _scaled(*powers)),
+        Lever("battery, Wh/kg", _scaled("aircraft.battery.specific_energy")),
+    ]
+    for name in dict.fromkeys(item.name for item in case.propellers):
+        if len(case.propellers) <= 3:
+            found.append(Lever(f"diameter, {name}", _scaled(f"propellers.{_place(case, name)}."
+                                                            "diameter")))  # fmt: skip
+    if len(case.propellers) > 3:
+        every = [f"propellers.{i}.diameter" for i in range(len(case.propellers))]
+        found.append(Lever("diameter, all", _scaled(*every)))
+    if aircraft.take_off.flap:
+        found.append(Lever("take-off flap", _scaled("aircraft.take_off.flap")))
+    if aircraft.controls.fin_area is not None:
+        found.append(Lever("fin area", _scaled("aircraft.controls.fin_area")))
+    return tuple(found)
+
+
+def _place(case: Case, name: str) -> int:
+    return next(i for i, item in enumerate(case.propellers) if item.name == name)
+
+
+def sensitivities(
+    case: Case, progress: Callable[[str], None] | None = None, step: float = STEP
+) -> Sensitivities:
+    """Headline numbers with each input less and more by a share, the others as they are.
+
+    Mass does not follow chord, power or energy: what a change alone does.
+
+    Args:
+        case: with an aircraft. progress: called with each step's name. step: share, above 0.
+
+    Raises:
+        SolveError: when the case itself cannot be evaluated.
+    """
+    tell = progress or (lambda _step: None)
+    tell("the case itself")
+    base = headlines(case)
+    items = []
+    for lever in levers(case):
+        found: list[Headlines | None] = []
+        why = ""
+        for factor in (1.0 - step, 1.0 + step):
+            tell(f"{lever.name}, {100.0 * (factor - 1.0):+.0f} %")
+            try:
+                found.append(headlines(lever.changed(case, factor)))
+            except (InputError, SolveError) as error:  # kept beside the others, with its reason
+                found.append(None)
+                why = str(error)
+        items.append(Sensitivity(lever.name, found[0], found[1], why))
+    return Sensitivities(base, tuple(items), step)
+
+
+def sensitivity_record(result: Sensitivities) -> dict[str, Group]:
+    """Stored quantities: the base, and each input's changes; what failed is left out."""
+    groups: dict[str, Group] = {"sensitivities": {}}
+    for name, _, units, words in LOOKED_AT:
+        units = "m" if name == "range" else units
+        value = finite(name, getattr(result.base, name))
+        groups["sensitivities"][name] = Quantity(value, units, words)
+    groups["sensitivities"]["step"] = Quantity(result.step, "1", "share by which inputs change")
+    for i, item in enumerate(result.items):
+        group: Group = {}
+        for name, _, units, words in LOOKED_AT:
+            units = "m" if name == "range" else units
+            for side, value in zip(("less", "more"), item.change(name, result.base), strict=True):
+                if value is not None:
+                    meaning = f"change of {words} with {side} of {item.name}"
+                    group[f"{name}_{side}"] = Quantity(np.float64(value).item(), units, meaning)
+        groups[f"sensitivities/{i}_{item.name.replace(' ', '_').replace('/', '_per_')}"] = group
+    return groups
