@@ -80,6 +80,7 @@ def test_truncated_result(tmp_path: Path) -> None:
     assert "one.h5: truncated" in done.stderr and "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 def test_plot_needs_no_display(tmp_path: Path) -> None:
     single().save(tmp_path / "one.h5")
     done = run("plot", "one.h5", cwd=tmp_path, DISPLAY="", MPLBACKEND="tkagg")

@@ -14,6 +14,7 @@ from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.setup import placed_discs, task
 from blownwing.coupling.size import Size, fitting_size
 from blownwing.kernels.threads import threads_for
+from blownwing.propeller.unit import UnitState
 from blownwing.solution.model import Solution, stacked
 
 __all__ = ["incidences", "neighbours", "solve", "solved_points"]
@@ -77,7 +78,7 @@ def _on_course(case: Case, flow: Flow, discs: Discs, point: Point) -> Point:
         moved = with_local_rises(case, here, flow, point.model, point.wing)
         if moved is None:
             break
-        here, start = moved, Start(flow.alpha, point.induced, point.states)
+        here, start = moved, _as_start(flow.alpha, point, point.states)
         point = solved_point(here, flow, discs, start, point.model)
     return point
 
@@ -94,7 +95,12 @@ def _start_from(point: Point, discs: Discs) -> Start | None:
         return None
     pairs = zip(known, discs.units, strict=True)
     same = all(task(one) == task(other) for one, other in pairs)
-    return Start(0.0, point.induced, point.states if same else None)
+    return _as_start(0.0, point, point.states if same else None)
+
+
+def _as_start(alpha: float, point: Point, states: tuple[UnitState, ...] | None) -> Start:
+    places = point.model.system.lattice.quarter[1]
+    return Start(alpha, point.induced, states, places, point.wing.correction)
 
 
 def solved_points(case: Case) -> list[Point]:
@@ -117,7 +123,7 @@ def _points(case: Case) -> Callable[[float], Point]:
             flow = undisturbed(case, alpha)
             point = solved_point(case, flow, discs, start, model)
             point = _on_course(case, flow, discs, point)
-        known.append(Start(alpha, point.induced, point.states))
+        known.append(_as_start(alpha, point, point.states))
         del known[:-_KEPT]
         if not size.compressed:  # two large ones may not fit side by side
             kept[:] = [point.model]

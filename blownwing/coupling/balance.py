@@ -48,7 +48,7 @@ _FARTHEST = 1.5  # of the way between two known incidences, beyond which no line
 _RELAYS = 6
 _SETTLED = 0.01  # of the residual, above which laying anew is not worth its while
 _DRIFT_LIMIT = 0.05  # of the radius, beyond which there is no result
-_INNER_SHARE, _COARSEST = 0.001, 1e-4  # of the doublets' tolerance, against the last residual
+_INNER_SHARE, _COARSEST = 0.01, 1e-3  # of the doublets' tolerance, against the last residual
 _JUMP = 0.02  # rad of a strip's correction in one pass
 
 
@@ -69,6 +69,8 @@ class Start(NamedTuple):
     alpha: float  # deg
     induced: Array  # (3, samples) velocity beside the undisturbed one, m/s
     states: tuple[UnitState, ...] | None  # None: their trims are searched
+    places: Array  # (columns,) y of the strips, m
+    correction: Array  # (columns,) rad off their incidence
 
 
 def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
@@ -83,7 +85,11 @@ def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
     share = (alpha - near.alpha) / (near.alpha - other.alpha)
     if abs(share) > _FARTHEST:
         return near
-    return near._replace(induced=near.induced + share * (near.induced - other.induced))
+    beside = np.interp(near.places, other.places, other.correction)
+    return near._replace(
+        induced=near.induced + share * (near.induced - other.induced),
+        correction=near.correction + share * (near.correction - beside),
+    )
 
 
 def solved_point(
@@ -104,7 +110,11 @@ def solved_point(
     states = unit_states(flow, discs, by_unit(discs, induced), near)
     streams = disc_streams(case, flow, discs, states)
     model = built_model(case, flow, discs, streams, kept)
-    balance = _fixed_point(case, flow, model, states, induced)
+    lattice = model.system.lattice
+    correction = np.zeros(lattice.columns)
+    if start is not None and model.sections is not None:
+        correction = np.interp(lattice.quarter[1], start.places, start.correction)
+    balance = _fixed_point(case, flow, model, states, induced, correction)
     if model.jets is not None and balance.drift > _DRIFT_LIMIT:
         raise SolveError(
             f"the slipstreams' edges at the wing do not come to rest: after {_RELAYS} times they "
@@ -114,11 +124,17 @@ def solved_point(
 
 
 def _fixed_point(
-    case: Case, flow: Flow, model: Model, states: Sequence[UnitState], induced: Array
+    case: Case,
+    flow: Flow,
+    model: Model,
+    states: Sequence[UnitState],
+    induced: Array,
+    correction: Array,
 ) -> _Balance:
-    """Balance wing, discs and slipstreams from neighbouring states of the discs.
+    """Balance wing, discs and slipstreams from neighbouring states of the discs and strips.
 
-    Lattice and tubes are laid anew within it while the slipstreams still move.
+    Which branch of their tables strips are on does not hang on that: `SectionLoop` comes from the
+    linear wing. Lattice and tubes are laid anew within it while the slipstreams still move.
     """
     discs = model.discs
     samples = disc_samples(discs)
@@ -127,7 +143,6 @@ def _fixed_point(
     state: tuple[UnitState, ...] = tuple(states)
     doublets: Array | None = None
     strength: Array | None = None
-    correction = np.zeros(model.system.lattice.columns)
     loop = SectionLoop(model, flow, case.wing_mach)
     x = induced
     residual = np.inf if discs.units else 0.0

@@ -81,6 +81,7 @@ class TestControl:
         )
         assert large < small
 
+    @pytest.mark.slow
     def test_without_control_stopping_governs(self):
         result = small_result()
         failure = result.failed_take_off

@@ -40,6 +40,7 @@ def test_inputs_that_are_looked_at():
     assert changed["power, all motors"].aircraft.motors[0].power == pytest.approx(27500.0)
 
 
+@pytest.mark.slow
 def test_range_is_proportional_to_the_battery_s_energy():
     """Hepperle (2012): range goes as the specific energy at a given mass, exactly."""
     result = found()

@@ -124,6 +124,7 @@ def test_a_known_section_is_found_again():
         assert fit.deviations[name] < 0.5 * PARAMETERS[name].deviation
 
 
+@pytest.mark.slow
 def test_another_propellers_points_contradict():
     # a shift of the zero-lift angle hides a wrong pitch from CT and CP; how far it went is said
     points = points_of("da4002_9x6.75")
@@ -160,6 +161,7 @@ def run(*words):
     return CliRunner().invoke(app, ["fit-propeller", *map(str, words)])
 
 
+@pytest.mark.slow
 def test_the_command_writes_a_blade_that_gives_the_points(tmp_path, table):
     blade, folder = BLADES / "uiuc_apce_10x7.csv", tmp_path / "fit"
     result = run(blade, table, "--diameter", "10 in", "--blades", 2, "-o", folder)

@@ -67,6 +67,7 @@ def test_the_case_they_start_from_is_good(folder):
 @seed(81)
 @QUICK
 @given(text=torn_texts())
+@pytest.mark.slow
 def test_torn_text(text, folder):
     run_check(text, folder)
 

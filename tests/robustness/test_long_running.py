@@ -41,6 +41,7 @@ def soak(case, warm, number):
     return grown
 
 
+@pytest.mark.slow
 def test_sixty_solves_do_not_grow(case):
     assert soak(case, 20, 60) < 8.0
 
@@ -92,6 +93,7 @@ def save_many(place, alpha, number, failures):
             failures.put(repr(error))
 
 
+@pytest.mark.slow
 def test_writers_of_one_result_leave_one_of_theirs_whole(tmp_path):
     place = tmp_path / "shared.h5"
     solve(parse_case(GOOD)).save(place)

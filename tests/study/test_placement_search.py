@@ -33,6 +33,7 @@ def test_the_optimum_of_one_variable_is_that_of_a_fine_sweep():
     assert max(values) > min(values) * (1.0 + 1e-4)
 
 
+@pytest.mark.slow
 def test_lift_and_drag_trim_are_held_and_power_falls():
     case = Case.from_tables(case_tables())
     lift = fixed_lattice(case)({})["lift"]
@@ -83,6 +84,7 @@ def tip_search(low, high, seed, **model):
     return case, search, best_placement(case, search)
 
 
+@pytest.mark.slow
 def test_a_place_along_the_span_is_the_same_from_any_start_and_on_two_lattices():
     # a strip is half a diameter wide on the coarser lattice: there the drag ripples by per cents
     found = [tip_search(3.0, 4.3, seed, spanwise=n)[2] for n, seed in ((10, 1), (10, 5), (20, 1))]

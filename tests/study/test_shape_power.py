@@ -121,6 +121,7 @@ def test_least_power_far_from_the_propellers_is_least_drag():
         assert_allclose(one.twist, other.twist, atol=0.05)
 
 
+@pytest.mark.slow
 def test_a_search_for_power_holds_lift_and_trim_and_its_gain_is_confirmed():
     tables = case_tables(chordwise=2, spanwise=8, azimuth=6, radial=10)
     tables["flow"]["airspeed"] = 50.0

@@ -24,6 +24,7 @@ X = parameter("propellers.inner.position.x", **{"from": -0.9, "to": -0.5, "count
 
 @pytest.mark.filterwarnings("ignore::DeprecationWarning")  # inside the cluster library
 @pytest.mark.filterwarnings("ignore::ResourceWarning")
+@pytest.mark.slow
 def test_a_cluster_gives_the_table_of_this_machine(tmp_path):
     study = read_study(written(tmp_path, X))
     here = run_sweep(study, tmp_path / "here.h5", Options(workers=1))

@@ -150,6 +150,7 @@ def test_pairs_hold_everything_once(count, seed, endless, ground):
     assert np.all(times == 1)
 
 
+@pytest.mark.slow
 def test_solution_of_4000_panels_is_the_full_one():
     """The stated tolerance: 1e-6 in lift, here with margin; the adjoint likewise."""
     lattice, normals = lattice_and_normals(16, 250)
