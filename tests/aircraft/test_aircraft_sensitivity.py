@@ -19,6 +19,9 @@ from blownwing.report.sensitivity_report import print_sensitivities, sensitivity
 from blownwing.solution.model import CAUTION
 
 
+pytestmark = pytest.mark.slow  # two levers ask for five evaluations of an aircraft
+
+
 @cache
 def found():
     """Mass and battery alone, so that it stays quick."""
