@@ -18,7 +18,6 @@ from blownwing.report.aircraft_page import aircraft_page, write_result_figures
 from blownwing.report.sensitivity_report import print_sensitivities, sensitivity_words
 from blownwing.solution.model import CAUTION
 
-
 pytestmark = pytest.mark.slow  # two levers ask for five evaluations of an aircraft
 
 
