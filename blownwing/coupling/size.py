@@ -10,7 +10,7 @@ from blownwing.case.model import Case
 from blownwing.errors import InputError
 
 # Up to so many panels of the wing, and unknowns in all, full matrices are the faster ones.
-FULL_PANELS, FULL_MOST = 3000, 5000
+FULL_PANELS, FULL_MOST = 3000, 7000
 _SHARE = 0.8  # of the free memory that matrices may take
 _ALWAYS = 2**28  # bytes that nobody needs to ask for
 _KIB_PER_UNKNOWN = 7.5  # of a compressed matrix at _FIRST unknowns
