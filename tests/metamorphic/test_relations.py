@@ -13,6 +13,7 @@ from random_cases import explicit, mirrored, random_tables, scaled, whole
 
 from blownwing import Case, InputError, SolveError, solve
 from blownwing.case.reader import parse_case
+from blownwing.wing import blown
 
 pytestmark = pytest.mark.slow
 COEFFICIENTS = ("CL", "CL_unblown", "CD_induced", "CD_induced_farfield", "CD_profile", "Cm")
@@ -137,7 +138,9 @@ def test_text_and_back_and_again_give_the_same_bits(some):
             assert np.array_equal(values, second.strips[name]), name
 
 
-def test_compressed_against_full():
+def test_compressed_against_full(monkeypatch):
+    # Beside full matrices tubes act from afar by their moments, which moves lift by 6e-5.
+    monkeypatch.setattr(blown, "AFAR", np.inf)
     for _, tables, one in solvable(10, 4000, sections="linear"):
         less = solved({**tables, "model": {**tables["model"], "matrix": "compressed"}})
         same(one, less, 2e-6, (*COEFFICIENTS, *SUMS))
