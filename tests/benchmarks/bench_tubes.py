@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 
 from blownwing import Case, solve
-from blownwing.errors import SolveError
+from blownwing.errors import InputError, SolveError
 
 BLADE = Path(__file__).resolve().parents[2] / "shared" / "blades" / "high_lift_5.csv"
 BAR = 0.003
@@ -86,8 +86,8 @@ def main() -> int:
     for seed in range(arguments.cases):
         try:
             found, limit = increments(seed, 1), increments(seed, arguments.factor)
-        except SolveError as error:
-            print(f"{seed:3d}  {error}")
+        except (InputError, SolveError) as error:
+            print(f"{seed:3d}  {error}", flush=True)
             continue
         off = [a / b - 1.0 for a, b in zip(found, limit, strict=True)]
         solved += 1
