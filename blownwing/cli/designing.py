@@ -248,7 +248,7 @@ def export(
     """Write one case of a sweep as a case file, its comments kept."""
     with sentences():
         from blownwing.case.reader import read_text
-        from blownwing.solution.files import check_outputs, write_whole
+        from blownwing.solution.files import check_outputs, write_text
         from blownwing.study.best_again import row_case
         from blownwing.study.reader import read_study
         from blownwing.study.relocation import file_text
@@ -261,10 +261,7 @@ def export(
         case = row_case(study, row, own_model)
         text = file_text(case, target.parent, read_text(study.case_file))
 
-        def put(partial: Path) -> None:
-            partial.write_text(text, encoding="utf-8")
-
-        typer.echo(f"Written: {write_whole(target, put)}")
+        typer.echo(f"Written: {write_text(target, text)}")
 
 
 @app.command()

@@ -53,7 +53,7 @@ def new(
         from blownwing.case.starter import Start, started
         from blownwing.case.stations import read_stations
         from blownwing.case.units import force, length, speed
-        from blownwing.solution.files import check_outputs, write_whole
+        from blownwing.solution.files import check_outputs, write_text
 
         if case_file.suffix.lower() != ".toml":
             raise InputError(f"{case_file}: a case's name ends in .toml")
@@ -96,14 +96,10 @@ def new(
         written = []
         if made.blade is not None:
             text = made.blade
-            written.append(write_whole(blade_file, lambda place: _put(place, text)))
-        written.insert(0, write_whole(case_file, lambda place: _put(place, made.case)))
+            written.append(write_text(blade_file, text))
+        written.insert(0, write_text(case_file, made.case))
         typer.echo(f"Written: {listed(written)}")
         typer.echo(f"Next: blownwing check {case_file}, blownwing solve {case_file} --figures")
-
-
-def _put(path: Path, text: str) -> None:
-    path.write_text(text, encoding="utf-8")
 
 
 def _quantity(option: str, text: str, unit: object) -> float:

@@ -32,13 +32,12 @@ from blownwing.coupling.setup import (
     disc_samples,
     disc_streams,
     edge_drift,
-    strip_members,
+    load_lines,
     unit_states,
-    without_tubes,
 )
 from blownwing.errors import SolveError
 from blownwing.propeller.unit import UnitState
-from blownwing.slipstream.streams import Streams, added_velocity, prepared_lines
+from blownwing.slipstream.streams import Streams, added_velocity
 
 Array = NDArray[np.float64]
 
@@ -248,13 +247,7 @@ def _finished(case: Case, flow: Flow, balance: _Balance) -> Point:
     """Loads of the blown wing and of the same wing without slipstreams."""
     model = balance.model
     lattice = model.system.lattice
-    ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
-    edge = np.stack((lattice.edge_x + 0.25 * lattice.edge_chord, lattice.edge_y, lattice.edge_z))
-    starts = np.concatenate((ends[:, :, :-1].reshape(3, -1), edge[:, :-1]), axis=1)
-    stops = np.concatenate((ends[:, :, 1:].reshape(3, -1), edge[:, 1:]), axis=1)
-    member = np.tile(strip_members(model.jets, lattice), lattice.rows + 1)
-    turning = without_tubes(model.discs, model.jets)
-    lines = prepared_lines(balance.streams, starts, stops, member=member, turning=turning)
+    lines = load_lines(model.discs, model.jets, lattice, balance.streams)
     added = added_velocity(balance.streams, lines)
     bound, quarter = (
         added.part(slice(0, lattice.panels)),

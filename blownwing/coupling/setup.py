@@ -213,6 +213,17 @@ def _rows(discs: Discs, lattice: Lattice, jets: Jets | None, streams: Streams) -
     return prepared_lines(streams, starts, ends, owner, member, without_tubes(discs, jets))
 
 
+def load_lines(discs: Discs, jets: Jets | None, lattice: Lattice, streams: Streams) -> Lines:
+    """Lines on which loads are found: the bound segments, then the strips' quarter chords."""
+    ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
+    edge = np.stack((lattice.edge_x + 0.25 * lattice.edge_chord, lattice.edge_y, lattice.edge_z))
+    starts = np.concatenate((ends[:, :, :-1].reshape(3, -1), edge[:, :-1]), axis=1)
+    stops = np.concatenate((ends[:, :, 1:].reshape(3, -1), edge[:, 1:]), axis=1)
+    member = np.tile(strip_members(jets, lattice), lattice.rows + 1)
+    turning = without_tubes(discs, jets)
+    return prepared_lines(streams, starts, stops, member=member, turning=turning)
+
+
 def strip_members(jets: Jets | None, lattice: Lattice) -> NDArray[np.int64]:
     """Disc (columns,) whose stream covers each strip, −1 for none, FREE where geometry decides."""
     if jets is None:

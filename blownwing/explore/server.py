@@ -24,7 +24,7 @@ from blownwing.errors import InputError, SolveError
 from blownwing.explore.answer import case_data, edited, solution_data, started
 from blownwing.explore.preview import answerer
 from blownwing.propeller.sources import input_files
-from blownwing.solution.files import check_outputs, write_whole
+from blownwing.solution.files import check_outputs, write_text
 
 LOOPBACK = "127.0.0.1"
 MOST_CONNECTIONS = 32  # a browser keeps six
@@ -106,12 +106,8 @@ class Session:
             return {"exists": name}
         case = edited(self.read, _edits(request))
         text = rewritten(self.read.to_toml(), case, self.path.parent)
-        write_whole(target, lambda partial: _put(partial, text))
+        write_text(target, text)
         return {"saved": name, "comments": case == self.read or text != case.to_toml()}
-
-
-def _put(path: Path, text: str) -> None:
-    path.write_text(text, encoding="utf-8")
 
 
 def _edits(request: Mapping[str, Any]) -> dict[str, Any]:

@@ -127,7 +127,7 @@ def axial_stations(shape: TubeShape, rings: int) -> Array:
     free = rings - (rows.size - 1)
     ahead, behind = float(rows[0]) - shape.start, LENGTH * shape.radius
     step = float(rows[1] - rows[0]) if rows.size > 1 else 2.0 * (float(rows[0]) - shape.lead)
-    growth = _growth(ahead / step, behind / step, free)
+    growth = _growth((ahead / step, behind / step), free)
     upstream = min(max(1, round(_steps(ahead / step, growth))), free - 1)
     return np.concatenate(
         (
@@ -143,12 +143,12 @@ def _steps(length: float, growth: float) -> float:
     return math.log1p(length * (growth - 1.0)) / math.log(growth)
 
 
-def _growth(ahead: float, behind: float, steps: int) -> float:
-    """The growth, 1.01 or more, at which so many steps cover two lengths from their middle."""
+def _growth(lengths: Sequence[float], steps: int) -> float:
+    """The growth, 1.01 or more, at which so many steps, each first of length 1, cover lengths."""
     low, high = 1.01, 1e3
     for _ in range(60):
         growth = math.sqrt(low * high)
-        if _steps(ahead, growth) + _steps(behind, growth) > steps:
+        if sum(_steps(length, growth) for length in lengths) > steps:
             low = growth
         else:
             high = growth
@@ -183,12 +183,8 @@ def _past_several(shape: TubeShape, rings: int) -> Array:
     for gap, near, far in zip(gaps, steps, steps[1:], strict=False):
         sides += [(0.5 * gap, near), (0.5 * gap, far)]
     sides.append((LENGTH * shape.radius, steps[-1]))
-    low, high = 1.01, 1e3
-    for _ in range(60):
-        growth = math.sqrt(low * high)
-        wanted = sum(_steps(length / step, growth) for length, step in sides)
-        low, high = (growth, high) if wanted > free else (low, growth)
-    counts = [max(1, round(_steps(length / step, high))) for length, step in sides]
+    growth = _growth([length / step for length, step in sides], free)
+    counts = [max(1, round(_steps(length / step, growth))) for length, step in sides]
     counts[-1] = max(1, free - sum(counts[:-1]))
     if sum(counts) > free:
         raise InputError(

@@ -55,10 +55,7 @@ def write_aircraft_figures(
     """
     folder = made_folder(folder)
     with style.settings():
-        return [
-            style.save_figure(figure, folder / f"{name}.{fmt}", fmt)
-            for name, figure in aircraft_figures(groups, title).items()
-        ]
+        return style.save_figures(aircraft_figures(groups, title), folder, fmt)
 
 
 def _take_off(groups: Groups, title: str) -> Figure:

@@ -17,7 +17,7 @@ from blownwing.report.aircraft_figures import CAPTIONS, aircraft_figures, write_
 from blownwing.report.figures import made_folder
 from blownwing.report.sensitivity_report import sensitivity_figure, write_sensitivity_figure
 from blownwing.report.trade_figure import trade_figure, write_trade_figure
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text
 from blownwing.solution.kinds import texts_of
 from blownwing.solution.model import CAUTION
 
@@ -32,11 +32,7 @@ def write_aircraft_report(result: str | Path, path: str | Path) -> Path:
         InputError: the result cannot be read or the place cannot be written.
     """
     text = aircraft_page(result)
-    return write_whole(path, lambda partial: _put(partial, text))
-
-
-def _put(path: Path, text: str) -> None:
-    path.write_text(text, encoding="utf-8")
+    return write_text(path, text)
 
 
 def write_result_figures(

@@ -7,7 +7,6 @@ from collections.abc import Iterable
 
 from rich.console import Console
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from blownwing.aircraft import rules
@@ -18,6 +17,7 @@ from blownwing.aircraft.storage import Words
 from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.units import FOOT, GRAVITY, KNOT, POUND
 from blownwing.report.aircraft_warnings import trust, warnings
+from blownwing.report.columns import labelled
 from blownwing.solution.model import CAUTION
 
 NAUTICAL_MILE = 1852.0  # m
@@ -82,7 +82,7 @@ def print_aircraft(performance: Performance, console: Console) -> None:
     for title, rows in words.sections:
         console.print()
         console.print(Text(title, style="bold"))
-        console.print(Padding(_table(rows), (0, 0, 0, 2)))
+        console.print(Padding(labelled(rows), (0, 0, 0, 2)))
     for title, lines in words.lists:
         console.print()
         console.print(Text(title, style="bold"))
@@ -98,16 +98,6 @@ def print_caution(console: Console) -> None:
 def _lines(lines: Iterable[str], console: Console) -> None:
     for line in lines:
         console.print(Padding(Text(line), (0, 0, 0, 2)))
-
-
-def _table(rows: Iterable[Row]) -> Table:
-    table = Table.grid(padding=(0, 2))
-    table.add_column(no_wrap=True)
-    table.add_column(no_wrap=True, justify="right", style="bold")
-    table.add_column()
-    for row in rows:
-        table.add_row(*map(Text, row))
-    return table
 
 
 def _take_off(p: Performance) -> list[Row]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from rich.console import Console
+from rich.table import Table
 from rich.text import Text
 
 _GAP = 2
@@ -37,6 +38,17 @@ def print_columns(
         if number:
             console.print()
         _print_part(console, heads, rows, part, width, left)
+
+
+def labelled(rows: Iterable[tuple[str, str, str]]) -> Table:
+    """A grid of labels, values set bold and flush right, and words that may wrap."""
+    table = Table.grid(padding=(0, 2))
+    table.add_column(no_wrap=True)
+    table.add_column(no_wrap=True, justify="right", style="bold")
+    table.add_column()
+    for row in rows:
+        table.add_row(*map(Text, row))
+    return table
 
 
 def _parts(width: Sequence[int], kept: int, room: int) -> list[list[int]]:

@@ -15,7 +15,7 @@ from blownwing.report.columns import digits, print_columns
 from blownwing.report.figures import made_folder
 from blownwing.report.wing_figures import shade_blown
 from blownwing.solution.comparison import Compared, Comparison, loading, loading_at
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text
 from blownwing.solution.model import CAUTION
 
 _MARK = " ≈"  # of a difference within its band
@@ -105,10 +105,8 @@ def write_comparison_figures(
     """
     folder = made_folder(folder)
     with style.settings():
-        return [
-            style.save_figure(figure, folder / f"compared_{name}.{fmt}", fmt)
-            for name, figure in comparison_figures(found).items()
-        ]
+        figures = {f"compared_{name}": one for name, one in comparison_figures(found).items()}
+        return style.save_figures(figures, folder, fmt)
 
 
 def _loading(found: Comparison) -> Figure:
@@ -207,8 +205,4 @@ def write_comparison(found: Comparison, path: Path) -> Path:
         *figures,
     ]
     text = html.page(names, body)
-
-    def put(partial: Path) -> None:
-        partial.write_text(text, encoding="utf-8")
-
-    return write_whole(path, put)
+    return write_text(path, text)

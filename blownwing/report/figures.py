@@ -55,11 +55,8 @@ def write_figures(
             "polar": lift_and_drag(solution) if _has_polar(solution) else None,
             "lift_curve": lift_curve(solution) if solution.peaks else None,
         }
-        return [
-            style.save_figure(figure, folder / f"{name}.{fmt}", fmt)
-            for name, figure in figures.items()
-            if figure is not None
-        ]
+        drawn = {name: figure for name, figure in figures.items() if figure is not None}
+        return style.save_figures(drawn, folder, fmt)
 
 
 def at_angle(solution: Solution, alpha: float | None = None) -> Solution:

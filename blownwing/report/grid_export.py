@@ -19,7 +19,7 @@ from blownwing.case.model import Case
 from blownwing.coupling import solved_points
 from blownwing.coupling.model import Point
 from blownwing.coupling.survey import plane, velocities
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text
 
 Array = NDArray[np.float64]
 
@@ -74,15 +74,8 @@ def write_grid(case: Case, alpha: float, path: str | Path) -> list[Path]:
     written = []
     for place, parts in zip(places, blocks(case, point).values(), strict=True):
         if parts:
-            written.append(_written(place, grid_text(parts)))
-    return [_written(first, _index(written)), *written]
-
-
-def _written(path: Path, text: str) -> Path:
-    def put(partial: Path) -> None:
-        partial.write_text(text, encoding="utf-8")
-
-    return write_whole(path, put)
+            written.append(write_text(place, grid_text(parts)))
+    return [write_text(first, _index(written)), *written]
 
 
 def blocks(case: Case, point: Point) -> dict[str, list[Patch]]:

@@ -25,7 +25,7 @@ from blownwing.report.trim_html import aircraft_sections
 from blownwing.report.trust import trust_notes
 from blownwing.report.wing_figures import plan_view, slipstream_velocities, span_loading
 from blownwing.solution import CAUTION, VARIABLES, Solution
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text
 
 # What each headline number was held against; the README's table names the tests.
 _LATTICE = "slope within 1 % of published lattice values, 0 to 4 % low on a measured swept wing"
@@ -45,11 +45,7 @@ def write_report(solution: Solution, path: str | Path) -> Path:
         SolveError: the system refused while writing.
     """
     text = report_page(solution)
-    return write_whole(path, lambda partial: _put(partial, text))
-
-
-def _put(path: Path, text: str) -> None:
-    path.write_text(text, encoding="utf-8")
+    return write_text(path, text)
 
 
 def report_page(solution: Solution) -> str:

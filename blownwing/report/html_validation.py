@@ -11,7 +11,7 @@ from blownwing import __version__
 from blownwing.report import html, style
 from blownwing.report.validation_table import band_text, error_text, number, verdict
 from blownwing.solution import CAUTION
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text
 from blownwing.solution.model import now
 from blownwing.validation import Outcome
 from blownwing.validation.rows import TAGS
@@ -28,11 +28,7 @@ def write_validation(outcomes: Sequence[Outcome], path: str | Path) -> Path:
         SolveError: the system refused while writing.
     """
     text = validation_page(outcomes)
-
-    def put(partial: Path) -> None:
-        partial.write_text(text, encoding="utf-8")
-
-    return write_whole(path, put)
+    return write_text(path, text)
 
 
 def validation_page(outcomes: Sequence[Outcome]) -> str:

@@ -13,7 +13,7 @@ from rich.text import Text
 from blownwing.case.model import Case
 from blownwing.coupling import solve
 from blownwing.report import style
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text
 from blownwing.solution.model import CAUTION, Solution
 from blownwing.study.confirmation import FINER, SUSPECT, PlacementCheck
 from blownwing.study.model import PlacementSearch
@@ -177,8 +177,4 @@ def write_optimum(base: Case, result: PlacementResult, path: Path, source: str =
     """
     title = f"{base.title}, best places" if base.title else "Best places"
     text = file_text(base.replace(**result.edits, title=title), path.parent, source)
-
-    def write(partial: Path) -> None:
-        partial.write_text(text, encoding="utf-8")
-
-    return write_whole(path, write)
+    return write_text(path, text)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import dataclasses
-import functools
 import math
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
@@ -30,7 +29,7 @@ from blownwing.propeller.rotor import Rotor, RotorLoads, axial_inflow, build_rot
 from blownwing.propeller.specification import Specification
 from blownwing.propeller.task import DesignTask
 from blownwing.report.figures import made_folder
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text
 from blownwing.solution.map_files import save_map
 from blownwing.study.blade_search import best_lift_blade
 
@@ -111,7 +110,7 @@ def designed(
             (folder / f"{kind}.csv", _design_text(product)),
             (folder / f"{kind}_stations.csv", stations_text(product.design)),
         ):
-            write_whole(path, functools.partial(_write_text, text=text))
+            write_text(path, text)
         save_map(product.map, folder / f"{kind}_map.h5", f"{spec.title}: {kind}")
     return products, failure
 
@@ -157,7 +156,7 @@ def _high_lift(
 def _blade_beside(design: BladeDesign, folder: Path, scratch: Path) -> Path:
     """A blade file in a scratch folder that finds its sections."""
     path = scratch / f"{design.kind}.csv"
-    _write_text(path, blade_text(_found_anywhere(design.blade(design.kind), folder)))
+    write_text(path, blade_text(_found_anywhere(design.blade(design.kind), folder)))
     return path
 
 
@@ -313,10 +312,6 @@ def _driven(motor: Motor | GearedTable | None, loads: RotorLoads) -> MotorState 
         return table_state(motor, loads.torque, loads.omega)
     except SolveError as error:
         raise SolveError(f"motor.table: {error}; accepted is one that reaches it") from None
-
-
-def _write_text(path: Path, text: str) -> None:
-    path.write_text(text, encoding="utf-8")
 
 
 def found_files(spec: Specification, folder: Path) -> Specification:

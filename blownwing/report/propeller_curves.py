@@ -5,8 +5,6 @@ From blade elements for blades, from its table for a measured propeller: one set
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -34,7 +32,7 @@ from blownwing.propeller.unit import Unit, unit_state
 from blownwing.report import style
 from blownwing.report.figures import made_folder
 from blownwing.report.general_section import general_section_note
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_rows
 from blownwing.solution.map_files import save_map
 from blownwing.solution.model import CAUTION
 
@@ -194,7 +192,7 @@ def write_characteristics(
                 (curve.advance, curve.thrust, curve.power, curve.efficiency)
             ).tolist()
         ]
-        written.append(_written(folder / f"{one.names[0]}_curves.csv", [list(COLUMNS), *rows]))
+        written.append(write_rows(folder / f"{one.names[0]}_curves.csv", [list(COLUMNS), *rows]))
         with style.settings():
             place = folder / f"{one.names[0]}_curves.{fmt}"
             written.append(style.save_figure(curves_figure(one), place, fmt))
@@ -241,13 +239,3 @@ def _label(curve: PerformanceCurve, all_curves: tuple[PerformanceCurve, ...]) ->
 
 def _cell(value: float | None) -> str:
     return "" if value is None else f"{value:.8g}"
-
-
-def _written(path: Path, rows: list[list[str]]) -> Path:
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(rows)
-
-    def write(partial: Path) -> None:
-        partial.write_text(text.getvalue(), encoding="utf-8")
-
-    return write_whole(path, write)

@@ -34,10 +34,7 @@ def write_propeller_figures(
         figures |= {f"map_{p.design.kind}": map_figure(p) for p in products}
         if motor is not None:
             figures["motor"] = motor_figure(motor, products)
-        return [
-            style.save_figure(figure, folder / f"{name}.{fmt}", fmt)
-            for name, figure in figures.items()
-        ]
+        return style.save_figures(figures, folder, fmt)
 
 
 def blade_shapes(products: Sequence[Product]) -> Figure:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
@@ -27,7 +25,7 @@ from blownwing.propeller.operation import feathered, stopped, windmill
 from blownwing.propeller.rotor import Rotor
 from blownwing.propeller.unit import Unit, unit_state
 from blownwing.report.trust import GENERAL_SECTION
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_rows
 from blownwing.solution.model import CAUTION
 
 OBSERVER_DISTANCE = 50.0  # m, or the nearest place in the far field
@@ -311,7 +309,7 @@ def write_off_design(found: OffDesign, path: Path) -> list[Path]:
     for s in found.states:
         numbers = (s.pitch, s.rpm, s.drag, s.area, s.torque, s.power, s.battery, s.noise)
         rows.append([s.propeller, s.name, *map(_cell, numbers), s.remark])
-    written = [_written(path, [list(COLUMNS), *rows])]
+    written = [write_rows(path, [list(COLUMNS), *rows])]
     if found.derivatives:
         fields = list(vars(next(iter(found.derivatives.values()))))
         table = [["propeller", *(f"{name} [1]" for name in fields)]]
@@ -319,19 +317,9 @@ def write_off_design(found: OffDesign, path: Path) -> list[Path]:
             [name, *(_cell(value) for value in vars(slope).values())]
             for name, slope in found.derivatives.items()
         ]
-        written.append(_written(path.with_name(f"{path.stem}_derivatives.csv"), table))
+        written.append(write_rows(path.with_name(f"{path.stem}_derivatives.csv"), table))
     return written
 
 
 def _cell(value: float) -> str:
     return f"{value:.8g}" if math.isfinite(value) else ""
-
-
-def _written(path: Path, rows: list[list[str]]) -> Path:
-    text = io.StringIO()
-    csv.writer(text, lineterminator="\n").writerows(rows)
-
-    def write(partial: Path) -> None:
-        partial.write_text(text.getvalue(), encoding="utf-8")
-
-    return write_whole(path, write)

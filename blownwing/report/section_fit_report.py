@@ -17,7 +17,7 @@ from blownwing.airfoil.section import write_section
 from blownwing.propeller.blade import Blade, blade_text
 from blownwing.propeller.section_fit import PARAMETERS, Fit, Measured, mean_error
 from blownwing.report import style
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text, write_whole
 from blownwing.solution.model import CAUTION
 
 Array = NDArray[np.float64]
@@ -57,11 +57,7 @@ def write_fit(fit: Fit, folder: Path, provenance: str) -> list[Path]:
     comments = (f"Sections: {provenance}.", *(f"Remark: {r}." for r in fit.remarks))
     text = blade_text(blade, comments)
     path = folder / f"{fit.blade.name}_fitted.csv"
-
-    def write(partial: Path) -> None:
-        partial.write_text(text, encoding="utf-8")
-
-    return [*written, write_whole(path, write)]
+    return [*written, write_text(path, text)]
 
 
 def _section_writer(table: Any, source: str) -> Any:

@@ -9,7 +9,6 @@ import numpy as np
 from matplotlib.figure import Figure
 from rich.console import Console
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from blownwing.aircraft.records import Group
@@ -18,6 +17,7 @@ from blownwing.aircraft.storage import Words
 from blownwing.report import style
 from blownwing.report.aircraft_drawing import framed
 from blownwing.report.aircraft_summary import print_caution
+from blownwing.report.columns import labelled
 
 
 def sensitivity_words(result: Sensitivities) -> Words:
@@ -54,13 +54,7 @@ def print_sensitivities(result: Sensitivities, console: Console) -> None:
     for title, rows in words.sections:
         console.print()
         console.print(Text(title, style="bold"))
-        table = Table.grid(padding=(0, 2))
-        table.add_column(no_wrap=True)
-        table.add_column(no_wrap=True, justify="right", style="bold")
-        table.add_column()
-        for row in rows:
-            table.add_row(*map(Text, row))
-        console.print(Padding(table, (0, 0, 0, 2)))
+        console.print(Padding(labelled(rows), (0, 0, 0, 2)))
     for title, lines in words.lists:
         console.print()
         console.print(Text(title, style="bold"))

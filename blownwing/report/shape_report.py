@@ -14,7 +14,7 @@ from rich.text import Text
 
 from blownwing.case.model import Case
 from blownwing.report import style
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text, write_whole
 from blownwing.solution.model import CAUTION
 from blownwing.study.confirmation import AGREES, FINER, SUSPECT, Confirmation
 from blownwing.study.relocation import file_text
@@ -151,7 +151,7 @@ def write_shape(
     optimum = prefix.with_name(f"{prefix.name}_optimum.toml")
     table = prefix.with_name(f"{prefix.name}_shape.csv")
     written = [
-        write_whole(optimum, lambda partial: _text(partial, text)),
+        write_text(optimum, text),
         write_whole(table, write_table),
     ]
     if fmt is not None:
@@ -159,7 +159,3 @@ def write_shape(
             place = prefix.with_name(f"{prefix.name}_shape.{fmt}")
             written.append(style.save_figure(shape_figure(result), place, fmt))
     return written
-
-
-def _text(path: Path, text: str) -> None:
-    path.write_text(text, encoding="utf-8")

@@ -18,7 +18,7 @@ from blownwing.report.figures import made_folder, write_figures
 from blownwing.report.html_report import plain_number, when, write_report
 from blownwing.report.study_figures import write_study_figures
 from blownwing.report.study_page import study_body
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text
 from blownwing.solution.kinds import kind_of, texts_of
 from blownwing.solution.map_files import load_map
 from blownwing.solution.model import CAUTION
@@ -82,11 +82,7 @@ def report_file(path: Path, target: Path) -> Path:
         html.paragraph(CAUTION, "caution"),
     ]
     text = html.page(title, [*head, *body])
-    return write_whole(target, lambda partial: _put(partial, text))
-
-
-def _put(path: Path, text: str) -> None:
-    path.write_text(text, encoding="utf-8")
+    return write_text(target, text)
 
 
 def stored_ranking(table: StudyTable) -> tuple[str, str]:

@@ -54,10 +54,7 @@ def write_study_figures(
     ranked(table, rank_by, best)
     folder = made_folder(folder)
     with style.settings():
-        return [
-            style.save_figure(figure, folder / f"{name}.{fmt}", fmt)
-            for name, figure in study_figures(table, rank_by, best).items()
-        ]
+        return style.save_figures(study_figures(table, rank_by, best), folder, fmt)
 
 
 def study_figures(table: StudyTable, rank_by: str, best: str) -> dict[str, Figure]:

@@ -9,6 +9,7 @@ print still reads.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Literal
 
@@ -108,3 +109,8 @@ def save_figure(figure: Figure, path: Path, fmt: Format) -> Path:
     none = {"svg": ("Date",), "png": ("Software",), "pdf": ("CreationDate", "Producer", "Creator")}
     metadata = dict.fromkeys(none[fmt])
     return write_whole(path, lambda partial: figure.savefig(partial, format=fmt, metadata=metadata))
+
+
+def save_figures(figures: Mapping[str, Figure], folder: Path, fmt: Format) -> list[Path]:
+    """`save_figure` each under its name in a folder; raises as it does."""
+    return [save_figure(one, folder / f"{name}.{fmt}", fmt) for name, one in figures.items()]

@@ -11,7 +11,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blownwing.report.columns import print_columns
+from blownwing.report.columns import labelled, print_columns
 from blownwing.report.layout import case_of, discs_of
 from blownwing.report.trust import trust_notes
 from blownwing.report.unit_systems import SYSTEMS, SystemName, UnitSystem
@@ -136,13 +136,7 @@ def _headline(solution: Solution, system: UnitSystem) -> Table:
     rows.append(("Moments", "", moments))
     residual = solution.convergence["residual"]
     rows.append(("Converged", f"{len(residual)} steps", f"residual {residual[-1]:.1e}"))
-    table = Table.grid(padding=(0, 2))
-    table.add_column(no_wrap=True)
-    table.add_column(no_wrap=True, justify="right", style="bold")
-    table.add_column()
-    for row in rows:
-        table.add_row(*map(Text, row))
-    return table
+    return labelled(rows)
 
 
 def _lift_words(totals: Mapping[str, Any]) -> str:

@@ -190,7 +190,4 @@ def write_trim_figures(
     """
     with style.settings():
         figures = {"trim": over_airspeed(found), "neutral_point": neutral_points(found, beside)}
-        return [
-            style.save_figure(figure, folder / f"{name}.{fmt}", fmt)
-            for name, figure in figures.items()
-        ]
+        return style.save_figures(figures, folder, fmt)

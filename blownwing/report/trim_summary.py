@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -11,7 +10,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_rows
 from blownwing.trim.balance import Trimmed
 from blownwing.trim.derivatives import COEFFICIENTS, Derivatives, coefficients
 from blownwing.trim.failure import ControlSpeed
@@ -107,15 +106,11 @@ def write_speeds(found: Sequence[Trimmed], path: Path) -> Path:
              "CD_propellers [1]", "residual [1]"]  # fmt: skip
     heads += [f"{item.name} [{unit_of(item) or '1'}]" for item in items]
 
-    def write(partial: Path) -> None:
-        with partial.open("x", newline="", encoding="utf-8") as stream:
-            rows = csv.writer(stream, lineterminator="\n")
-            rows.writerow(heads)
-            for one in found:
-                own = coefficients(one.case, one.point.flow, *one.net.surfaces)
-                pull = coefficients(one.case, one.point.flow, *one.net.propellers)
-                worst = float(np.max(np.abs(one.residual)))
-                values = [one.case.flow.airspeed, own[0], own[1], pull[0], pull[1], worst]
-                rows.writerow([repr(float(v)) for v in (*values, *one.values)])
-
-    return write_whole(path, write)
+    rows = [heads]
+    for one in found:
+        own = coefficients(one.case, one.point.flow, *one.net.surfaces)
+        pull = coefficients(one.case, one.point.flow, *one.net.propellers)
+        worst = float(np.max(np.abs(one.residual)))
+        values = [one.case.flow.airspeed, own[0], own[1], pull[0], pull[1], worst]
+        rows.append([repr(float(v)) for v in (*values, *one.values)])
+    return write_rows(path, rows)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import os
 import secrets
@@ -130,6 +131,22 @@ def write_whole(path: str | Path, write: Callable[[Path], None]) -> Path:
     finally:
         partial.unlink(missing_ok=True)
     return path
+
+
+def write_text(path: str | Path, text: str) -> Path:
+    """`write_whole` a text as UTF-8; raises as it does."""
+    return write_whole(path, lambda partial: _put(partial, text))
+
+
+def write_rows(path: str | Path, rows: Iterable[Iterable[Any]]) -> Path:
+    """`write_whole` rows of cells as CSV, lines ending in a line feed; raises as it does."""
+    text = io.StringIO()
+    csv.writer(text, lineterminator="\n").writerows(rows)
+    return write_text(path, text.getvalue())
+
+
+def _put(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="")
 
 
 @contextmanager

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
 from blownwing.case.model import Case
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_rows
 from blownwing.solution.model import Solution
 from blownwing.solution.variables import POLAR_COORDINATE, POLAR_DIMENSION, VARIABLES
 
@@ -81,14 +80,8 @@ def _lift_curve(prefix: Path, solution: Solution) -> Path:
 
 
 def _rows(prefix: Path, end: str, header: list[str], rows: Iterable[Iterable[Any]]) -> Path:
-    def write(partial: Path) -> None:
-        with partial.open("x", newline="", encoding="utf-8") as stream:
-            out = csv.writer(stream, lineterminator="\n")
-            out.writerow(header)
-            for row in rows:
-                out.writerow([v if isinstance(v, str) else repr(float(v)) for v in row])
-
-    return write_whole(prefix.with_name(f"{prefix.name}_{end}.csv"), write)
+    cells = ([v if isinstance(v, str) else repr(float(v)) for v in row] for row in rows)
+    return write_rows(prefix.with_name(f"{prefix.name}_{end}.csv"), [header, *cells])
 
 
 def _table(
@@ -105,16 +98,9 @@ def _table(
     if alphas:
         header.insert(0, f"{POLAR_DIMENSION} [{POLAR_COORDINATE.units}]")
 
-    def write(partial: Path) -> None:
-        with partial.open("x", newline="", encoding="utf-8") as stream:
-            rows = csv.writer(stream, lineterminator="\n")
-            rows.writerow(header)
-            for index, alpha in enumerate(alphas or (None,)):
-                columns = [
-                    values[n][index] if alphas and table[n].per_alpha else values[n] for n in names
-                ]
-                lead = [] if alpha is None else [repr(alpha)]
-                for row in zip(*columns, strict=True):
-                    rows.writerow(lead + [repr(float(v)) for v in row])
-
-    return write_whole(prefix.with_name(f"{prefix.name}_{end}.csv"), write)
+    rows = [header]
+    for index, alpha in enumerate(alphas or (None,)):
+        columns = [values[n][index] if alphas and table[n].per_alpha else values[n] for n in names]
+        lead = [] if alpha is None else [repr(alpha)]
+        rows += [lead + [repr(float(v)) for v in row] for row in zip(*columns, strict=True)]
+    return write_rows(prefix.with_name(f"{prefix.name}_{end}.csv"), rows)

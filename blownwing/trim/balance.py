@@ -30,17 +30,16 @@ from blownwing.coupling.setup import (
     disc_samples,
     disc_streams,
     edge_drift,
+    load_lines,
     placed_discs,
-    strip_members,
     unit_states,
-    without_tubes,
 )
 from blownwing.coupling.size import fitting_size
 from blownwing.coupling.surfaces import panel_turns
 from blownwing.errors import SolveError
 from blownwing.kernels.threads import threads_for
 from blownwing.propeller.unit import UnitState
-from blownwing.slipstream.streams import Lines, Streams, added_velocity, prepared_lines
+from blownwing.slipstream.streams import Lines, Streams, added_velocity
 from blownwing.trim.forces import Net, Path, net_force, picked, residuals
 from blownwing.trim.settings import (
     drive_factors,
@@ -156,14 +155,7 @@ def laid_out(
     states = unit_states(flow, discs, by_unit(discs, x), near)
     streams = disc_streams(case, flow, discs, states)
     model = built_model(case, flow, discs, streams, None if kept is None else kept.model)
-    lattice = model.system.lattice
-    ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
-    edge = np.stack((lattice.edge_x + 0.25 * lattice.edge_chord, lattice.edge_y, lattice.edge_z))
-    starts = np.concatenate((ends[:, :, :-1].reshape(3, -1), edge[:, :-1]), axis=1)
-    stops = np.concatenate((ends[:, :, 1:].reshape(3, -1), edge[:, 1:]), axis=1)
-    member = np.tile(strip_members(model.jets, lattice), lattice.rows + 1)
-    turning = without_tubes(discs, model.jets)
-    lines = prepared_lines(streams, starts, stops, member=member, turning=turning)
+    lines = load_lines(discs, model.jets, model.system.lattice, streams)
     return Layout(model, lines), states
 
 

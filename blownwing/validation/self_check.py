@@ -16,7 +16,7 @@ from pathlib import Path
 from blownwing.case.reader import read_case
 from blownwing.coupling import solve
 from blownwing.errors import InputError
-from blownwing.solution.files import write_whole
+from blownwing.solution.files import write_text
 
 TOLERANCE = 1e-6  # relative, or of 1 for what is near 0
 QUANTITIES = ("CL", "CL_unblown", "CD_induced", "CD_profile", "Cm", "thrust", "power")
@@ -84,17 +84,14 @@ def renew() -> Path:
     folder = Path(__file__).with_name("self_check_data")
     _, computed = _solved(folder)
 
-    def write(partial: Path) -> None:
-        lines = [
-            "# source: computed by this program from case.toml beside this file",
-            "# terms: made for this project, under its licence (MIT)",
-            "# to renew after a wanted change: python -m blownwing.validation.self_check",
-            ",".join(_COLUMNS),
-            *(f"{name},{value!r}" for name, value in computed.items()),
-        ]
-        partial.write_text("\n".join(lines) + "\n", encoding="utf-8")
-
-    return write_whole(folder / "answers.csv", write)
+    lines = [
+        "# source: computed by this program from case.toml beside this file",
+        "# terms: made for this project, under its licence (MIT)",
+        "# to renew after a wanted change: python -m blownwing.validation.self_check",
+        ",".join(_COLUMNS),
+        *(f"{name},{value!r}" for name, value in computed.items()),
+    ]
+    return write_text(folder / "answers.csv", "\n".join(lines) + "\n")
 
 
 if __name__ == "__main__":
