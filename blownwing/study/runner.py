@@ -6,12 +6,11 @@ from collections.abc import Callable
 from typing import Any
 
 from blownwing.case.model import Case
-from blownwing.coupling import neighbours, solve
+from blownwing.coupling import points_near, solve
 from blownwing.errors import InputError, SolveError
-from blownwing.solution.model import Solution
 from blownwing.study.fixed import fixed_lattice, keeps_lattice
 from blownwing.study.journal import Outcome
-from blownwing.study.scalars import of_solution
+from blownwing.study.scalars import of_point, of_solution
 
 
 def used_lattice(base: Case, lattice: str) -> str:
@@ -20,21 +19,17 @@ def used_lattice(base: Case, lattice: str) -> str:
 
 
 def coupled_run(base: Case) -> Callable[[dict[str, Any]], dict[str, float]]:
-    """A function from dotted edits of a case to its scalars, by the full coupling.
+    """A function from dotted edits of a case to its scalars, on lattices that follow the streams.
 
     Each starts from the balance of the base case, so that none depends on those before it.
     """
-    found: list[Callable[[Case], Solution]] = []
+    points = points_near(base.replace(**{"flow.alpha": base.alphas[0]}))
 
     def run(edits: dict[str, Any]) -> dict[str, float]:
-        if not found:
-            try:
-                found.append(neighbours(base.replace(**{"flow.alpha": base.alphas[0]})))
-            except SolveError:  # a base without a balance starts no other; each tells its own
-                found.append(solve)
         case = base.replace(**edits)
-        one = not isinstance(case.flow.alpha, tuple)
-        return of_solution(found[0](case) if one else solve(case))
+        if isinstance(case.flow.alpha, tuple):
+            return of_solution(solve(case))
+        return of_point(case, points(case))
 
     return run
 

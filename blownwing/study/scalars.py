@@ -6,7 +6,11 @@ import math
 
 import numpy as np
 
+from blownwing.case.model import Case
+from blownwing.coupling.assembly import totals
+from blownwing.coupling.model import Point
 from blownwing.coupling.parts import Flow
+from blownwing.errors import SolveError
 from blownwing.propeller.unit import UnitState, propulsive_efficiency
 from blownwing.solution.model import Solution
 
@@ -27,7 +31,24 @@ def of_solution(solution: Solution) -> dict[str, float]:
     return result
 
 
-def of_unit(name: str, state: UnitState, flip: float, flow: Flow) -> dict[str, float]:
+def of_point(case: Case, point: Point) -> dict[str, float]:
+    """The same of a converged point, of which nothing else is made.
+
+    Raises SolveError for a value that is not finite.
+    """
+    result = {"efficiency": 0.0}
+    result |= {name: float(v) for name, v in totals(case, point).items()}
+    discs = point.model.discs
+    for placed, source, mirrored in zip(discs.placed, discs.source, discs.mirrored, strict=True):
+        flip = -1.0 if mirrored else 1.0
+        result |= _of_unit(placed.name, point.states[source], flip, point.flow)
+    for name, value in result.items():
+        if not math.isfinite(value):
+            raise SolveError(f"{name} is not finite, so there is no result")
+    return result
+
+
+def _of_unit(name: str, state: UnitState, flip: float, flow: Flow) -> dict[str, float]:
     """The same scalars of one propeller from its unit; flip is −1 for the unit's mirror image."""
     loads = state.shaft
     along = -float(flow.direction @ (state.force * np.array([1.0, flip, 1.0])))
