@@ -33,6 +33,9 @@ class _Known(NamedTuple):
     model: Model | None
 
 
+_NOTHING = _Known(None, None)
+
+
 def points_at(case: Case) -> Callable[[float], Point]:
     """A function from any incidence, deg, to the converged state of the case there.
 
@@ -60,11 +63,12 @@ def points_at(case: Case) -> Callable[[float], Point]:
 def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case], Point]:
     """A function from cases at one incidence to their converged states, for cases much alike.
 
-    Each solve starts from the balance of `base` or, without one, from the last one's, where the
-    discs are alike; that saves passes and changes no result beyond the coupling's tolerance. With a
-    base a result does not depend on what was solved before; a base without a balance starts no
-    other. still: one lattice for all cases that share a wing, without strip edges at the
-    slipstreams, which have no edges then. Raises as `coupling.solve`.
+    Each solve starts from the balance of `base` or, without one, from the last one's (or from
+    nothing where that leads astray), where the discs are alike; that saves passes and changes no
+    result beyond the coupling's tolerance. With a base a result does not depend on what was solved
+    before; a base without a balance starts no other. still: one lattice for all cases that share a
+    wing, without strip edges at the slipstreams, which have no edges then. Raises as
+    `coupling.solve`.
     """
     discs_of = disc_bank()
     wings: list[tuple[Key, WingParts]] = []
@@ -80,7 +84,7 @@ def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case
         if parts is None:
             parts = still_parts(case)
             _keep(wings, wing, parts, _WINGS)
-        key = (wing, case.flow)
+        key = (wing, case.flow, case.controls)
         unblown = _found(loads, key)
         point, start = solved_point(case, flow, discs, *known, parts, unblown)
         if unblown is None:
@@ -89,9 +93,9 @@ def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case
 
     def first(case: Case) -> _Known:
         try:
-            point, start = solved(case, _Known(None, None))
+            point, start = solved(case, _NOTHING)
         except SolveError:
-            return _Known(None, None)
+            return _NOTHING
         rates = start.measured(point.flow, case.model.tolerance)
         return _Known(rates, None if fitting_size(case).compressed else point.model)
 
@@ -100,7 +104,12 @@ def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case
         with _threads(size):
             if base is not None and not last:
                 last.append(first(base))
-            point, found = solved(case, last[0] if last else _Known(None, None))
+            try:
+                point, found = solved(case, last[0] if last else _NOTHING)
+            except SolveError:
+                if base is not None or not last:
+                    raise
+                point, found = solved(case, _NOTHING)  # where the last one leads astray
         if base is None:
             last[:] = [_Known(found.forgotten, None if size.compressed else point.model)]
         return point

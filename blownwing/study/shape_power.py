@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from blownwing.case.model import Case
 from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.rotors import Rotors, disc_samples
-from blownwing.coupling.setup import by_unit, sample_owners, unit_states
+from blownwing.coupling.setup import sample_owners
 from blownwing.errors import InputError
 from blownwing.propeller.unit import Unit, UnitState
 from blownwing.slipstream.streams import Streams, added_velocity, met_by_discs, prepared_lines
@@ -114,7 +114,8 @@ def propulsion(
     core = 0.2 * min(unit.placed.radius for unit in discs.units)
     wing = induced(samples, owner, leg_core, core)
     met = met_by_discs(streams, owner, flow.onset(samples), others + wing)
-    states = unit_states(flow, discs, by_unit(discs, met), None)
+    rotors = Rotors(flow, discs, _EXACT)
+    states = rotors.states(rotors.start(met, None))
     return Propulsion(flow, discs, states, wing, others, streams, leg_core, core)
 
 
