@@ -25,6 +25,7 @@ __all__ = [
 # Short enough that help cuts none of them, in the order in which they are used.
 _SUMMARIES = {
     "new": "Write a commented case to start from.",
+    "keys": "Say what input files may hold.",
     "check": "Say what a case would solve, in words.",
     "solve": "Solve cases: results, summaries, figures.",
     "plot": "Draw the figures of any result.",
