@@ -40,7 +40,7 @@ _SUMMARIES = {
     "design-propeller": "Design blades for a task.",
     "fit-propeller": "Find a blade's section from measurements.",
     "aircraft": "Take-off to range, failed motor, trade.",
-    "validate": "Compare with published values.",
+    "validate": "Compare with what others found.",
     "doctor": "Say what this installation is made of.",
 }
 
