@@ -112,7 +112,8 @@ class Rotors:
         SolveError naming the propeller when the wanted thrust or power cannot be reached.
         """
         if guess is None:
-            loaded, far = self._unknown(self.onset(x)), self._trimmed
+            loaded = self._unknown(self.onset(x))
+            settings = self._firsts(loaded)
         else:
             loaded = self.at(x, guess)
             step = np.abs(self._errors(loaded) / loaded.by_setting.value)
@@ -120,15 +121,21 @@ class Rotors:
             moved = np.abs(loaded.settings - loaded.by_setting.at)
             if np.all((step <= _CLOSE * reach) & (moved <= _HOLDS * reach)):
                 return loaded
-            far = step > reach
-        settings = loaded.settings + self._steps(loaded)
+            settings = loaded.settings + self._steps(loaded)
+            for k in np.flatnonzero(step > reach).tolist():
+                settings[k] = self._setting(k, self._searched(k, loaded.onset[k], None))
+        loaded = self._evaluated(loaded.onset, replace(loaded, settings=settings))
+        return self.sloped(loaded) if np.any(self._trimmed) else loaded
+
+    def _firsts(self, loaded: Loaded) -> Array:
+        """Settings (units,) that give what is wanted, searched from nothing; like units in turn."""
+        settings = loaded.settings.copy()
         found: dict[tuple[object, ...], UnitState] = {}
-        for k in np.flatnonzero(far).tolist():
+        for k in np.flatnonzero(self._trimmed).tolist():
             like = task(self.units[k])
             found[like] = self._searched(k, loaded.onset[k], found.get(like))
             settings[k] = self._setting(k, found[like])
-        loaded = self._evaluated(loaded.onset, replace(loaded, settings=settings))
-        return self.sloped(loaded) if np.any(self._trimmed) else loaded
+        return settings
 
     def at(self, x: Array, guess: Loaded) -> Loaded:
         """State at induced velocities x (3, n) and the settings of a guess; rates are its own."""
