@@ -44,7 +44,8 @@ from blownwing.wing.loads import WingLoads
 Array = NDArray[np.float64]
 
 _DEPTH = 5  # of the mixing's memory
-_EDGE_DRIFT = 0.002  # of the radius: a slipstream edge farther from its strip edge is laid anew
+_EDGE_DRIFT = 0.002  # of the radius: a slipstream edge farther from its tube is laid anew
+_STRIP_DRIFT = 1e-4  # the same from its strip edge where there are no tubes, which costs less
 _FARTHEST = 1.5  # of the way between two known incidences, beyond which no line is followed
 _RELAYS = 6
 _SETTLED = 0.01  # of the residual, above which laying anew is not worth its while
@@ -194,7 +195,8 @@ def _fixed_point(
     for iteration in range(1, case.model.max_iterations + 1):
         streams = blown(*rotors.blown(loaded))
         drift = edge_drift(case, flow, model, streams)
-        if drift > _EDGE_DRIFT and residual < _SETTLED and relays < _RELAYS:
+        farthest = _STRIP_DRIFT if model.jets is None else _EDGE_DRIFT
+        if drift > farthest and residual < _SETTLED and relays < _RELAYS:
             # Two large ones may not fit side by side.
             kept = model if model.system.direct else None
             places = model.system.lattice.quarter[1]
