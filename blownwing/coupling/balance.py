@@ -52,8 +52,6 @@ _SETTLED = 0.01  # of the residual, above which laying anew is not worth its whi
 _DRIFT_LIMIT = 0.05  # of the radius, beyond which there is no result
 _INNER_SHARE, _COARSEST = 0.01, 1e-3  # of the doublets' tolerance, against the last residual
 _FALL = 0.2  # of the residual in one pass, below which nothing is mixed
-_ROUGH = 1  # passes on a wing of few panels
-_FORETOLD = 1  # passes with first-order states of the blades, which need no evaluation
 _UNTRIMMED = 0.01  # of the residual, above which an error of a trim would hold up the next pass
 _LEAST_SETTING = 1e-3  # rad or rad/s, in which settings are scaled
 _JUMP = 0.02  # rad of a strip's correction in one pass
@@ -131,27 +129,26 @@ def solved_point(
     x, guess = np.zeros_like(rotors.samples), None
     if start is not None and start.induced.shape == x.shape:
         x, guess = start.induced, carried(start.loaded, start.discs, discs)
-    # What the first passes need of blades can be foretold; edges are laid by what they do.
-    foretold = guess is not None and guess.by_onset is not None and not case.model.jet_edge
     if guess is not None:
         guess = rotors.near(guess, x)
+    # Tubes move what the discs meet themselves, and are laid twice anyway.
+    edged = case.model.jet_edge and still is None
+    foretold = guess is not None and guess.by_onset is not None and not edged
     loaded = guess if guess is not None and foretold else rotors.start(x, guess)
-    if start is None and still is None and discs.units and not case.model.jet_edge:
-        # What the discs meet is nearly known before anything large is laid where their streams go.
-        # Tubes move what they meet themselves, so they are laid twice anyway.
-        few = coarse_model(case, flow, discs, blown(*rotors.blown(loaded)))
-        for _ in range(_ROUGH):
-            streams = blown(*rotors.blown(loaded))
-            x = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
-            loaded = rotors.start(x, rotors.near(loaded, x))
-    model = built_model(case, flow, discs, blown(*rotors.blown(loaded)), kept, still)
-    if guess is not None and foretold:
-        known = guess
-        for _ in range(_FORETOLD):
-            streams = blown(*rotors.blown(guess))
-            x = _passed(model, rotors, streams, None, None, case.model.tolerance)[1]
-            guess = rotors.near(known, x)
-        loaded = rotors.start(x, guess)
+    model = (
+        None
+        if still is None
+        else built_model(case, flow, discs, blown(*rotors.blown(loaded)), None, still)
+    )
+    if foretold or (start is None and discs.units and not edged):
+        # What the discs meet is nearly known before anything large is laid where their streams go;
+        # of the blades this pass needs no more than what can be foretold.
+        streams = blown(*rotors.blown(loaded))
+        few = coarse_model(case, flow, discs, streams) if model is None else model
+        x = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
+        loaded = rotors.start(x, rotors.near(loaded, x))
+    if model is None:
+        model = built_model(case, flow, discs, blown(*rotors.blown(loaded)), kept)
     correction = np.zeros(model.system.lattice.columns)
     if start is not None and model.sections is not None:
         correction = np.interp(model.system.lattice.quarter[1], start.places, start.correction)
