@@ -135,20 +135,18 @@ def solved_point(
     edged = case.model.jet_edge and still is None
     foretold = guess is not None and guess.by_onset is not None and not edged
     loaded = guess if guess is not None and foretold else rotors.start(x, guess)
-    model = (
-        None
-        if still is None
-        else built_model(case, flow, discs, blown(*rotors.blown(loaded)), None, still)
-    )
+    streams, model = blown(*rotors.blown(loaded)), None
+    if still is not None:
+        model = built_model(case, flow, discs, streams, None, still)
     if foretold or (start is None and discs.units and not edged):
         # What the discs meet is nearly known before anything large is laid where their streams go;
         # of the blades this pass needs no more than what can be foretold.
-        streams = blown(*rotors.blown(loaded))
         few = coarse_model(case, flow, discs, streams) if model is None else model
         x = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
         loaded = rotors.start(x, rotors.near(loaded, x))
+        streams = blown(*rotors.blown(loaded))
     if model is None:
-        model = built_model(case, flow, discs, blown(*rotors.blown(loaded)), kept)
+        model = built_model(case, flow, discs, streams, kept)
     correction = np.zeros(model.system.lattice.columns)
     if start is not None and model.sections is not None:
         correction = np.interp(model.system.lattice.quarter[1], start.places, start.correction)
@@ -228,13 +226,12 @@ def _fixed_point(
         elif residual < _FALL * last and model.edge is None:
             x, correction = image, wanted  # falls fast by itself; mixing would disturb it
         else:
-            here = np.concatenate((x.ravel() / reference, correction, loaded.settings / scale))
-            there = np.concatenate((image.ravel() / reference, wanted, ahead.settings / scale))
-            mixed, correction, settings = np.split(
-                mixing.next(here, there), (x.size, x.size + correction.size)
+            x, correction, settings = mixing.parts(
+                (x, image, reference),
+                (correction, wanted, 1.0),
+                (loaded.settings, ahead.settings, scale),
             )
-            x = (mixed * reference).reshape(x.shape)
-            ahead = replace(rotors.near(loaded, x), settings=settings * scale)
+            ahead = replace(rotors.near(loaded, x), settings=settings)
         loaded = rotors.start(x, ahead)
         if not model.still and rotors.trim_error(loaded) > _UNTRIMMED * residual:
             loaded = rotors.start(x, rotors.near(loaded, x))  # costs less than a pass
@@ -307,6 +304,16 @@ class Mixing:
         dg = np.stack([b - a for a, b in zip(self._x, self._x[1:], strict=False)], axis=1)
         weights = np.linalg.lstsq(df, self._f[-1], rcond=1e-12)[0]
         return np.asarray(image - dg @ weights)
+
+    def parts(self, *pairs: tuple[Array, Array, Array | float]) -> list[Array]:
+        """The same for several unknowns together: each with its image and its scale."""
+        sizes = np.cumsum([x.size for x, _, _ in pairs])
+        here = np.concatenate([(x / scale).ravel() for x, _, scale in pairs])
+        there = np.concatenate([(image / scale).ravel() for _, image, scale in pairs])
+        mixed = np.split(self.next(here, there), sizes[:-1])
+        return [
+            part.reshape(x.shape) * scale for part, (x, _, scale) in zip(mixed, pairs, strict=True)
+        ]
 
 
 def finished_point(
