@@ -64,7 +64,6 @@ class _Balance:
     loaded: Loaded
     streams: Streams
     induced: Array  # (3, samples) velocity at the discs, m/s
-    drift: float
     history: dict[str, list[float]]
 
 
@@ -151,17 +150,17 @@ def solved_point(
     if start is not None and model.sections is not None:
         correction = np.interp(model.system.lattice.quarter[1], start.places, start.correction)
     balance = _fixed_point(case, rotors, blown, model, loaded, x, correction)
-    if balance.model.jets is not None and balance.drift > _DRIFT_LIMIT:
-        raise SolveError(
-            f"the slipstreams' edges at the wing do not come to rest: after {_RELAYS} times they "
-            f"still move by {balance.drift:.0%} of the radius"
-        )
     rotors.check_stall(balance.loaded)
     model, wing = balance.model, balance.wing
     states, history = rotors.states(balance.loaded), balance.history
     point = finished_point(
         case, flow, model, wing, states, balance.streams, balance.induced, history, unblown
     )
+    if model.jets is not None and point.edge_drift > _DRIFT_LIMIT:
+        raise SolveError(
+            f"the slipstreams' edges at the wing do not come to rest: after {_RELAYS} times they "
+            f"still move by {point.edge_drift:.0%} of the radius"
+        )
     places = model.system.lattice.quarter[1]
     return point, Start(flow.alpha, balance.induced, discs, balance.loaded, places, wing.correction)
 
@@ -189,9 +188,9 @@ def _fixed_point(
     mixing, relays = Mixing(_DEPTH), 0
     for iteration in range(1, case.model.max_iterations + 1):
         streams = blown(*rotors.blown(loaded))
-        drift = edge_drift(case, flow, model, streams)
-        farthest = _STRIP_DRIFT if model.jets is None else _EDGE_DRIFT
-        if drift > farthest and residual < _SETTLED and relays < _RELAYS:
+        settled = residual < _SETTLED and relays < _RELAYS
+        drift = edge_drift(case, flow, model, streams) if settled else 0.0
+        if drift > (_STRIP_DRIFT if model.jets is None else _EDGE_DRIFT):
             # Two large ones may not fit side by side.
             kept = model if model.system.direct else None
             places = model.system.lattice.quarter[1]
@@ -200,10 +199,8 @@ def _fixed_point(
             relays += 1
             correction = np.interp(model.system.lattice.quarter[1], places, correction)
             loop, mixing = SectionLoop(model, flow, case.wing_mach, loop), Mixing(_DEPTH)
-            left = edge_drift(case, flow, model, streams)
-            if left > 0.5 * drift:
+            if edge_drift(case, flow, model, streams) > 0.5 * drift:
                 relays = _RELAYS  # a strip that would be too narrow: this is as near as it gets
-            drift = left
         # The doublets need not be better than the pass that they serve.
         inner = max(tolerance, min(_COARSEST, _INNER_SHARE * residual))
         wing, image = _passed(model, rotors, streams, correction, wing, inner)
@@ -218,7 +215,7 @@ def _fixed_point(
         _note(history, model, flow, wing, loaded, residual)
         # A pass that was solved coarsely is not the last, however little it moved.
         if residual <= tolerance and inner <= tolerance:
-            return _Balance(model, wing, loaded, streams, x, drift, history)
+            return _Balance(model, wing, loaded, streams, x, history)
         ahead = rotors.near(loaded, image)
         if jump > _JUMP:
             # Strips are on their way to another branch of their tables: nothing to extrapolate.
