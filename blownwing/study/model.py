@@ -26,7 +26,6 @@ Value = StrictBool | StrictInt | StrictFloat | StrictStr | list[StrictInt | Stri
 SPINS = "spins"  # the key that stands for the spins of all propellers at once
 EVERY = "every"
 MOST_CASES = 1_000_000
-METHODS = ("grid", "list", "latin_hypercube", "sobol", "uncertainty")
 
 
 class Parameter(Table):
