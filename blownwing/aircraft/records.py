@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,22 +14,10 @@ from blownwing.aircraft.performance import Performance
 from blownwing.aircraft.power import motor_of
 from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.air import GRAVITY
-from blownwing.errors import SolveError
+from blownwing.solution.groups import Group, Quantity, finite
 
 Array = NDArray[np.float64]
 
-
-@dataclass(frozen=True)
-class Quantity:
-    """A number or array with its unit and meaning; `over` names the coordinates of its axes."""
-
-    value: float | Array
-    units: str
-    long_name: str
-    over: tuple[str, ...] = ()
-
-
-Group = dict[str, Quantity]
 
 _UNITS = {
     "speed": ("m/s", "true airspeed"),
@@ -128,13 +115,6 @@ def described(source: object, names: tuple[str, ...]) -> Group:
         units, meaning = _UNITS[name]
         group[name] = Quantity(finite(name, float(value)), units, meaning)
     return group
-
-
-def finite(name: str, value: Any) -> Any:
-    """The value, or a SolveError when it is not finite: NaN is never a result."""
-    if not np.all(np.isfinite(value)):
-        raise SolveError(f"aircraft: {name} is not finite, so there is no result")
-    return value
 
 
 def curve(items: list[Any], names: tuple[str, ...], over: str = "speed") -> Group:

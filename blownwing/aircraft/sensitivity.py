@@ -10,9 +10,9 @@ import numpy as np
 
 from blownwing.aircraft.configuration import aircraft_of
 from blownwing.aircraft.headlines import Headlines, headlines
-from blownwing.aircraft.records import Group, Quantity, finite
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
+from blownwing.solution.groups import Group, Quantity, finite
 
 STEP = 0.05  # of each input, either way
 

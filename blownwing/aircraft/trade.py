@@ -18,13 +18,13 @@ from blownwing.aircraft.configuration import (
 from blownwing.aircraft.headlines import headlines
 from blownwing.aircraft.polar import solved_states
 from blownwing.aircraft.power import motor_of, setting_thrust
-from blownwing.aircraft.records import Group, Quantity, finite
 from blownwing.aircraft.redesign import Keep, Row, baseline_row, with_propellers
 from blownwing.aircraft.stall import stall
 from blownwing.aircraft.takeoff import TakeOffRun
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.noise import gutin_tones
+from blownwing.solution.groups import Group, Quantity, finite
 
 FLAT = 0.02  # counts within this of the best share the optimum
 NOISE_DISTANCE = 100.0  # m

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 from matplotlib.figure import Figure
 
 from blownwing.report import style
 from blownwing.report.aircraft_drawing import Groups, framed, knots, mark, number, plain, series
-from blownwing.report.figures import made_folder
 from blownwing.report.mission_figures import masses_figure, mission_figure, noise_figure
 
 CAPTIONS = {
@@ -43,19 +40,6 @@ def aircraft_figures(groups: Groups, title: str) -> dict[str, Figure]:
     if "noise/fly_over" not in groups:  # ideal discs have no tones
         drawn.pop("noise")
     return {name: draw(groups, title) for name, draw in drawn.items()}
-
-
-def write_aircraft_figures(
-    groups: Groups, title: str, folder: str | Path, fmt: style.Format = "png"
-) -> list[Path]:
-    """Write the figures of an aircraft to a folder and return the files.
-
-    Raises:
-        InputError: the folder cannot be made or written.
-    """
-    folder = made_folder(folder)
-    with style.settings():
-        return style.save_figures(aircraft_figures(groups, title), folder, fmt)
 
 
 def _take_off(groups: Groups, title: str) -> Figure:

@@ -5,14 +5,14 @@ from __future__ import annotations
 import math
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
-from rich.text import Text
 
-from blownwing.aircraft.storage import Words
 from blownwing.aircraft.trade import Best, Trade, best_choices, compromises
+from blownwing.case.model import Case
 from blownwing.case.units import FOOT, KNOT
-from blownwing.report.aircraft_summary import print_caution
+from blownwing.report.assumed import assumed
+from blownwing.report.words import ASSUMED, print_lead, print_rest
+from blownwing.solution.groups import Words
 
 _KEPT = {
     "coverage": "the span that the row covers, total power and tip speed",
@@ -28,7 +28,7 @@ _REASONS = {
 }
 
 
-def trade_words(trade: Trade) -> Words:
+def trade_words(trade: Trade, case: Case) -> Words:
     """The trade in words: what was kept, what failed, best counts, rules of thumb."""
     lists: list[tuple[str, tuple[str, ...]]] = []
     if trade.refused:
@@ -43,6 +43,7 @@ def trade_words(trade: Trade) -> Words:
         ("Best compromises of take-off, range and noise, and why", tuple(compromise_lines(trade))),
         ("Best counts (and those within 2 %, noise within 1 dB)", tuple(best_lines(trade))),
         ("Against rules of thumb (common practice, no source)", tuple(rules_of_thumb(trade))),
+        (ASSUMED, tuple(assumed(case))),
     ]
     share = 100.0 * trade.row.active
     cruise = f"the outermost {share:.0f} % of it, rounded, is at work" if share else "it is idle"
@@ -53,19 +54,12 @@ def trade_words(trade: Trade) -> Words:
     return Words(lead, (), tuple(lists))
 
 
-def print_trade(trade: Trade, console: Console) -> None:
-    """Print the trade; fits 80 columns."""
-    words = trade_words(trade)
-    console.print(Text("Number of propellers", style="bold"))
-    console.print(Text(words.lead))
+def print_trade(trade: Trade, words: Words, console: Console) -> None:
+    """Print the trade, its table between the words; fits 80 columns."""
+    print_lead("Number of propellers", words, console)
     console.print()
     console.print(_table(trade))
-    for title, lines in words.lists:
-        console.print()
-        console.print(Text(title, style="bold"))
-        for line in lines:
-            console.print(Padding(Text(line), (0, 0, 0, 2)))
-    print_caution(console)
+    print_rest(words, console)
 
 
 def _table(trade: Trade) -> Table:

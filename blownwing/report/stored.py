@@ -13,8 +13,8 @@ from matplotlib.figure import Figure
 from blownwing import __version__
 from blownwing.errors import InputError
 from blownwing.report import html, style
-from blownwing.report.aircraft_page import write_aircraft_report, write_result_figures
 from blownwing.report.figures import made_folder, write_figures
+from blownwing.report.group_page import write_group_figures, write_group_report
 from blownwing.report.html_report import plain_number, when, write_report
 from blownwing.report.study_figures import write_study_figures
 from blownwing.report.study_page import study_body
@@ -48,7 +48,7 @@ def draw_file(
         with style.settings():
             place = made_folder(folder) / f"map.{fmt}"
             return [style.save_figure(_map_figure(path), place, fmt)]
-    return write_result_figures(path, folder, fmt)
+    return write_group_figures(path, folder, fmt)
 
 
 def report_file(path: Path, target: Path) -> Path:
@@ -69,7 +69,7 @@ def report_file(path: Path, target: Path) -> Path:
         body = _map_body(path)
         what = "Performance map of a propeller"
     else:
-        return write_aircraft_report(path, target)
+        return write_group_report(path, target)
     title = texts.get("title") or what
     made = f"computed {when(texts['created'])} " if "created" in texts else ""
     head = [

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from blownwing.report import html, style
+from blownwing.report.assumed import study_model_line
 from blownwing.report.html_report import plain_number
 from blownwing.report.study_figures import CAPTIONS, study_figures
 from blownwing.study.ranking import ranked
@@ -24,6 +25,8 @@ def study_body(table: StudyTable, rank_by: str, best: str) -> list[str]:
     """
     solved = int(table.solved.sum())
     parts = [html.paragraph(f"{solved} of {table.solved.size} cases solved, {table.method}.")]
+    line = study_model_line(table)
+    parts += [html.paragraph(line)] if line else []
     if table.summary:
         parts += _effects(table, "Uncertain inputs", _MAIN)
     else:

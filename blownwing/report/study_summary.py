@@ -17,6 +17,7 @@ from rich.progress import (
 )
 from rich.text import Text
 
+from blownwing.report.assumed import study_model_line
 from blownwing.report.columns import digits, print_columns
 from blownwing.solution.model import CAUTION
 from blownwing.study.best_again import Again
@@ -74,6 +75,7 @@ def print_study(table: StudyTable, console: Console, rank_by: str, best: str) ->
     lattice = {"fixed": ", on one lattice", "following": ", lattices following the slipstreams"}
     note = lattice.get(table.lattice, "")
     console.print(f"{solved} of {table.solved.size} cases solved{note}", soft_wrap=True)
+    console.print(Text(study_model_line(table)))
     failed = [text for text in table.messages if text]
     if failed:
         first = table.messages.index(failed[0])

@@ -33,8 +33,9 @@ from blownwing.aircraft.trade import (
 )
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.report.aircraft_trade import print_trade
-from blownwing.report.trade_figure import values_over, write_trade_figure
+from blownwing.report import style
+from blownwing.report.aircraft_trade import print_trade, trade_words
+from blownwing.report.trade_figure import trade_figure, values_over
 from blownwing.solution.model import CAUTION
 
 BLADE = Path(__file__).parents[2] / "shared" / "blades" / "high_lift_5.csv"
@@ -179,12 +180,11 @@ def test_a_trade_of_two_counts(tmp_path):
     group = trade_record(trade)
     assert set(group) >= {name for _, name, _ in GOALS}
     assert group["noise"].units == "dB"
-    assert (
-        write_trade_figure({"trade": group}, "Row", tmp_path / "trade.svg", "svg").stat().st_size
-        > 10_000
-    )
+    with style.settings():
+        drawn = trade_figure({"trade": group}, "Row")
+        assert style.save_figure(drawn, tmp_path / "trade.svg", "svg").stat().st_size > 10_000
     console = Console(file=StringIO(), width=80, highlight=False, markup=False)
-    print_trade(trade, console)
+    print_trade(trade, trade_words(trade, case), console)
     text = " ".join(console.file.getvalue().split())
     assert text.endswith(" ".join(CAUTION.split()))
     assert "common practice, no source" in text
@@ -248,7 +248,7 @@ class TestVerdict:
         trade, best = self.found({8: "strips", 12: "strips"})
         assert best.unproven == "8 and 12 beside it could not be evaluated"
         console = Console(file=StringIO(), width=80, highlight=False, markup=False)
-        print_trade(trade, console)
+        print_trade(trade, trade_words(trade, bladed()), console)
         text = " ".join(console.file.getvalue().split())
         assert "2 of 6 counts failed" in text and "shortest take-off: no best found" in text
         assert "(sharp)" not in text and "here 10" not in text

@@ -13,8 +13,6 @@ from sample import polar, single
 from typer.testing import CliRunner
 
 import blownwing
-from blownwing.aircraft.records import Quantity
-from blownwing.aircraft.storage import save_groups
 from blownwing.aircraft.trade import Choice
 from blownwing.cli import app
 from blownwing.propeller.map import PerformanceMap
@@ -25,6 +23,7 @@ from blownwing.report.history_figures import lift_curve
 from blownwing.report.layout import blown_bands
 from blownwing.report.wing_figures import slipstream_velocities, span_loading
 from blownwing.solution import Solution, export_csv
+from blownwing.solution.groups import Quantity, save_groups
 from blownwing.solution.kinds import kind_of
 from blownwing.solution.map_files import save_map
 from blownwing.study.table import StudyTable, save_table
