@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import math
+from collections.abc import Mapping
 
 from rich.console import Console
 from rich.table import Table
@@ -70,31 +70,38 @@ def _table(trade: Trade) -> Table:
     )  # fmt: skip
     for name in heads:
         table.add_column(name, justify="right", no_wrap=True)
-    for c in trade.choices:
+    for choice in trade.choices:
+        v = choice.values
         table.add_row(
-            str(c.count),
-            f"{c.diameter:.2f}",
-            f"{c.power / 1000.0:.1f}",
-            f"{c.mass:.0f}",
-            f"{c.take_off_distance:.0f} ({c.take_off_distance / FOOT:.0f})",
-            f"{c.CLmax:.2f}",
-            f"{c.CLmax_unblown:.2f}",
-            f"{c.cruise_power / 1000.0:.1f}",
-            f"{c.range / 1000.0:.0f}",
-            f"{100.0 * c.gradient_failed:.1f}",
-            f"{c.noise:.0f}",
+            str(choice.count),
+            f"{v['row_diameter']:.2f}",
+            f"{choice.power / 1000.0:.1f}",
+            f"{v['mass']:.0f}",
+            f"{v['take_off_distance']:.0f} ({v['take_off_distance'] / FOOT:.0f})",
+            f"{v['CLmax']:.2f}",
+            f"{v['CLmax_unblown']:.2f}",
+            f"{v['cruise_power'] / 1000.0:.1f}",
+            f"{v['range'] / 1000.0:.0f}",
+            f"{100.0 * v['gradient_failed']:.1f}",
+            f"{v['noise']:.0f}",
         )
     return table
 
 
 def compromise_lines(trade: Trade) -> list[str]:
     """A line for each count that no other beats in all three, with what makes it so."""
-    return [
-        f"{c.count}: {c.take_off_distance:.0f} m, {c.range / 1000.0:.0f} km, {c.noise:.0f} dB; "
-        f"row over {100.0 * c.coverage:.0f} % of the span, {100.0 * c.blown_fraction:.0f} % of the "
-        f"wing blown, R/c {c.radius_over_chord:.2f}, {c.disc_loading:.0f} N/m²"
-        for c in compromises(trade)
-    ]
+    return [f"{c.count}: {reasons(c.values)}" for c in compromises(trade)]
+
+
+def reasons(values: Mapping[str, float]) -> str:
+    """Take-off, range and noise of an aircraft, and what of its row makes them so."""
+    v = values
+    noise = f", {v['noise']:.0f} dB" if "noise" in v else ""
+    return (
+        f"{v['take_off_distance']:.0f} m, {v['range'] / 1000.0:.0f} km{noise}; row over "
+        f"{100.0 * v['coverage']:.0f} % of the span, {100.0 * v['blown_fraction']:.0f} % of the "
+        f"wing blown, R/c {v['radius_over_chord']:.2f}, {v['disc_loading']:.0f} N/m²"
+    )
 
 
 def best_lines(trade: Trade) -> list[str]:
@@ -114,23 +121,20 @@ def _best_line(best: Best, evaluated: int) -> str:
 
 def rules_of_thumb(trade: Trade) -> list[str]:
     """Where our numbers fall against sanity values of the trade, and why."""
-    top = max(trade.choices, key=lambda c: c.CLmax)
-    gain = max(trade.choices, key=lambda c: c.CLmax / c.CLmax_unblown)
-    ratio = gain.CLmax / gain.CLmax_unblown
+    top = max((c.values for c in trade.choices), key=lambda v: v["CLmax"])
+    ratio = max(c.values["CLmax"] / c.values["CLmax_unblown"] for c in trade.choices)
     cut = 1.0 - ratio**-0.5
     covered = trade.row.fill * (trade.row.outer - trade.row.inner)
-    area = 0.25 * math.pi * top.diameter**2 * top.count
-    pressure = 0.5 * trade.density * top.lift_off**2
-    load = top.thrust / (pressure * area)
+    load = top["disc_loading"] / (0.5 * trade.density * top["lift_off"] ** 2)
     limit = (
         "the incidence stops at 24 degrees"
         if trade.by_tables
         else "the stall is called when a part of the wing, mostly unblown, reaches its limit"
     )
-    shortest = min(trade.choices, key=lambda c: c.take_off_distance)
+    shortest = min(trade.choices, key=lambda c: c.values["take_off_distance"])
     first = next(best for best in best_choices(trade) if best.goal == "shortest take-off")
     high = (
-        f"Blown CL above 5 with flaps on a fully blown wing: here {top.CLmax:.2f} at most, "
+        f"Blown CL above 5 with flaps on a fully blown wing: here {top['CLmax']:.2f} at most, "
         f"take-off flaps, thrust {load:.1f} q of disc area, {covered:.1f} m of each half span in "
         f"the row; {limit}."
     )
@@ -147,7 +151,7 @@ def rules_of_thumb(trade: Trade) -> list[str]:
         f"not found: {shortest.count} leads for the shortest take-off, but {first.unproven}"
         if first.unproven
         else f"here {shortest.count} for the shortest take-off (within 2 %: "
-        f"{', '.join(map(str, first.near))}; lift-off {shortest.lift_off / KNOT:.0f} kt)"
+        f"{', '.join(map(str, first.near))}; lift-off {shortest.values['lift_off'] / KNOT:.0f} kt)"
     )
     count = f"Best number between 8 and 16: {found}. {_REASONS[trade.keep]}"
     found_at = f" Largest of {len(trade.choices)} of {len(trade.asked)} counts tried."

@@ -18,7 +18,7 @@ _PANELS = (
     ("cruise_power", 1e-3, "Cruise power at the shafts, kW"),
     ("range", 1e-3, "Range in cruise, km"),
     ("gradient_failed", 100.0, "Climb, motor failed, %"),
-    ("noise", 1.0, "Rotational noise at 100 m, dB"),
+    ("noise", 1.0, "Tones below the path at take-off, dB"),
 )
 
 

@@ -84,8 +84,7 @@ import numpy as np
 from sweeps import BLADE, BLADE_CASE, SECTION, STUDY
 from aircraft_scene import TABLES
 from blownwing import read_case, solve
-from blownwing.solution.groups import Quantity
-from blownwing.solution.groups import save_groups
+from blownwing.solution.groups import Quantity, save_groups
 from blownwing.airfoil.camber import naca_digits
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.map import map_grid, performance_map
