@@ -17,7 +17,7 @@ from pydantic import (
     model_validator,
 )
 
-from blownwing.case.fields import Angle, FileName, Force, Number, Table, Whole
+from blownwing.case.fields import Angle, FileName, Force, Moment, Number, Table, Whole
 from blownwing.case.messages import Fault
 from blownwing.case.model import Case
 
@@ -81,7 +81,9 @@ class Parameter(Table):
 class Sweep(Table):
     """Which cases are run."""
 
-    method: Literal["grid", "list", "latin_hypercube", "sobol", "uncertainty"] = "grid"
+    method: Literal["grid", "list", "latin_hypercube", "sobol", "uncertainty"] = Field(
+        default="grid", description="how cases are made from the parameters"
+    )
     parameters: tuple[Parameter, ...] = Field(min_length=1)
     samples: Whole | None = Field(default=None, ge=2, description="cases of a sampling method")
     seed: Whole = Field(default=1, ge=0, description="of a sampling method")
@@ -91,7 +93,9 @@ class Sweep(Table):
         "edge; following: strips end at the slipstream edges of every case",
     )
     rank_by: StrictStr = Field(default="CL", description="quantity that orders the cases")
-    best: Literal["largest", "least"] = "largest"
+    best: Literal["largest", "least"] = Field(
+        default="largest", description="which end of rank_by comes first"
+    )
 
     @model_validator(mode="after")
     def _consistent(self) -> Sweep:
@@ -152,20 +156,18 @@ class ShapeSearch(Table):
         description="drag counts the skin-friction estimate too; power is that of the shafts, "
         "thrusts scaled together until they carry the drag",
     )
-    twist: StrictBool = True
-    chord: StrictBool = False
+    twist: StrictBool = Field(default=True, description="twist is varied")
+    chord: StrictBool = Field(default=False, description="chord is varied")
     controls: Whole = Field(default=7, ge=4, le=30, description="spline coefficients of each")
-    twist_range: tuple[Angle, Angle] = Field(
-        default=(-10.0, 10.0), description="change of twist, deg"
-    )
+    twist_range: tuple[Angle, Angle] = Field(default=(-10.0, 10.0), description="change of twist")
     chord_range: tuple[Number, Number] = Field(default=(0.5, 1.6), description="chord / chord now")
-    lift: Force | None = Field(default=None, gt=0.0, description="N; absent: the case's own")
-    fixed_area: StrictBool = True
-    bending_limit: Number | None = Field(
-        default=None, gt=0.0, description="root bending moment of one half, N m"
+    lift: Force | None = Field(default=None, gt=0.0, description="held; absent: the case's own")
+    fixed_area: StrictBool = Field(default=True, description="the planform's area stays")
+    bending_limit: Moment | None = Field(
+        default=None, gt=0.0, description="root bending moment of one half"
     )
-    starts: Whole = Field(default=3, ge=1, le=50)
-    seed: Whole = Field(default=1, ge=0)
+    starts: Whole = Field(default=3, ge=1, le=50, description="searches from different shapes")
+    seed: Whole = Field(default=1, ge=0, description="of the starts")
 
     @model_validator(mode="after")
     def _consistent(self) -> ShapeSearch:
@@ -190,10 +192,12 @@ class PlacementSearch(Table):
     """Search of propellers' places, sizes and settings for the best of one quantity."""
 
     objective: StrictStr = Field(default="power", description="a quantity of a sweep's table")
-    best: Literal["largest", "least"] = "least"
+    best: Literal["largest", "least"] = Field(
+        default="least", description="which end of the objective is sought"
+    )
     parameters: tuple[Parameter, ...] = Field(min_length=1, description="keys with from and to")
     lift: Force | None = Field(
-        default=None, gt=0.0, description="N, held by incidence; absent: incidence stays"
+        default=None, gt=0.0, description="held by incidence; absent: incidence stays"
     )
     drag_trim: StrictBool = Field(
         default=False, description="thrusts scaled together until net axial force is 0"
@@ -201,8 +205,8 @@ class PlacementSearch(Table):
     spins: Literal["given", "every"] = Field(
         default="given", description="every: all spin patterns are tried too, mirror images once"
     )
-    starts: Whole = Field(default=3, ge=1, le=50)
-    seed: Whole = Field(default=1, ge=0)
+    starts: Whole = Field(default=3, ge=1, le=50, description="searches from different places")
+    seed: Whole = Field(default=1, ge=0, description="of the starts")
 
     @model_validator(mode="after")
     def _consistent(self) -> PlacementSearch:
@@ -215,7 +219,7 @@ class PlacementSearch(Table):
 class Study(Table):
     """A study file."""
 
-    title: StrictStr = ""
+    title: StrictStr = Field(default="", description="of results and figures")
     case: FileName = Field(description="the case file, relative to the study's folder")
     edits: dict[str, Any] = Field(
         default_factory=dict, description="dotted key of the case -> value, for all cases"
