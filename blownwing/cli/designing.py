@@ -193,6 +193,8 @@ def sweep(
         from blownwing.study.reader import read_study
 
         study = read_study(study_file)
+        if edges is not None and study.how[0] == "aircraft":
+            raise InputError("--edges: found a study of whole aircraft; leave it out")
         target = result_name(output or Path(f"{study_file.stem}.h5"))
         folder = target.with_name(f"{study_file.stem}_figures")
         from blownwing.report.general_section import print_general_section

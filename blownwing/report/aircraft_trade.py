@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from rich.console import Console
 from rich.table import Table
 
@@ -11,6 +9,7 @@ from blownwing.aircraft.trade import Best, Trade, best_choices, compromises
 from blownwing.case.model import Case
 from blownwing.case.units import FOOT, KNOT
 from blownwing.report.assumed import assumed
+from blownwing.report.compromises import HEADING, reasons
 from blownwing.report.words import ASSUMED, print_lead, print_rest
 from blownwing.solution.groups import Words
 
@@ -40,7 +39,7 @@ def trade_words(trade: Trade, case: Case) -> Words:
             )
         )
     lists += [
-        ("Best compromises of take-off, range and noise, and why", tuple(compromise_lines(trade))),
+        (HEADING, tuple(compromise_lines(trade))),
         ("Best counts (and those within 2 %, noise within 1 dB)", tuple(best_lines(trade))),
         ("Against rules of thumb (common practice, no source)", tuple(rules_of_thumb(trade))),
         (ASSUMED, tuple(assumed(case))),
@@ -91,17 +90,6 @@ def _table(trade: Trade) -> Table:
 def compromise_lines(trade: Trade) -> list[str]:
     """A line for each count that no other beats in all three, with what makes it so."""
     return [f"{c.count}: {reasons(c.values)}" for c in compromises(trade)]
-
-
-def reasons(values: Mapping[str, float]) -> str:
-    """Take-off, range and noise of an aircraft, and what of its row makes them so."""
-    v = values
-    noise = f", {v['noise']:.0f} dB" if "noise" in v else ""
-    return (
-        f"{v['take_off_distance']:.0f} m, {v['range'] / 1000.0:.0f} km{noise}; row over "
-        f"{100.0 * v['coverage']:.0f} % of the span, {100.0 * v['blown_fraction']:.0f} % of the "
-        f"wing blown, R/c {v['radius_over_chord']:.2f}, {v['disc_loading']:.0f} N/m²"
-    )
 
 
 def best_lines(trade: Trade) -> list[str]:

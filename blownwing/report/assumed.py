@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+import numpy as np
 from pydantic import BaseModel
 
 from blownwing.case.model import Case
 from blownwing.case.reader import parse_case
 from blownwing.report.general_section import general_section_note
+from blownwing.study.model import SPINS
 from blownwing.study.table import StudyTable
+
+_EQUAL = 1e-3  # relative difference of lift that does not count
 
 _SECTIONS = {
     "linear": "sections linear, no stall",
@@ -38,16 +42,25 @@ def model_line(case: Case, varied: Iterable[str] = ()) -> str:
     return f"Model: {'; '.join(parts)}."
 
 
-def study_model_line(table: StudyTable) -> str:
-    """The same for a study, from what its file holds; empty in a file without its case.
+def study_notes(table: StudyTable) -> list[str]:
+    """The model in a line, from what a study's file holds, and whether spins had equal lift.
 
     Raises:
         InputError: the stored text is not a case this version reads.
     """
     if not table.case_toml:
-        return ""
+        return []
     case = parse_case(table.case_toml, Path(), "case stored in the study")
-    return model_line(case, table.parameters)
+    notes = [model_line(case, table.parameters)]
+    if SPINS in table.parameters and "lift" in table.results:
+        lift = table.results["lift"][table.solved]
+        apart = float(np.ptp(lift) / max(abs(float(np.mean(lift))), 1e-300))
+        if apart > _EQUAL:
+            notes.append(
+                "Spins are ranked at the incidence of the case, where lift differs by up to "
+                f"{100.0 * apart:.2g} %: sweep.lift holds it."
+            )
+    return notes
 
 
 def assumed(case: Case, varied: Iterable[str] = ()) -> list[str]:

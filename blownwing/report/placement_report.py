@@ -36,7 +36,7 @@ def placement_words(
         (f"Spin patterns, {len(result.patterns)} tried", tuple(_patterns(result, problem))),
     )
     lists = (
-        (WARNINGS, tuple(warnings(base, check))),
+        (WARNINGS, tuple(warnings(base, check) + _unequal(result, problem))),
         ("The search", tuple(_search_lines(result, problem.objective))),
         (ASSUMED, tuple(assumed(base))),
     )
@@ -59,6 +59,15 @@ def _changes(result: PlacementResult, problem: PlacementSearch) -> list[Line]:
             units = described(name).units
             rows.append(changed_row(name, units, result.before[name], result.after[name], shares))
     return rows
+
+
+def _unequal(result: PlacementResult, problem: PlacementSearch) -> list[str]:
+    if not result.patterns or problem.lift is not None:
+        return []
+    return [
+        "Spin patterns are ranked at the incidence of the case, where their lifts differ: "
+        "placement.lift holds it."
+    ]
 
 
 def _found(result: PlacementResult, problem: PlacementSearch) -> list[Line]:

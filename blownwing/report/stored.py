@@ -23,6 +23,7 @@ from blownwing.solution.kinds import kind_of, texts_of
 from blownwing.solution.map_files import load_map
 from blownwing.solution.model import CAUTION
 from blownwing.solution.storage import load
+from blownwing.study.model import AIRCRAFT, AIRCRAFT_RANKING
 from blownwing.study.table import StudyTable, load_table
 
 
@@ -91,7 +92,8 @@ def stored_ranking(table: StudyTable) -> tuple[str, str]:
         asked: dict[str, Any] = tomllib.loads(table.study_toml).get("sweep", {})
     except tomllib.TOMLDecodeError:
         asked = {}
-    name, best = str(asked.get("rank_by", "CL")), str(asked.get("best", "largest"))
+    usual = AIRCRAFT_RANKING if asked.get("results") == AIRCRAFT else ("CL", "largest")
+    name, best = str(asked.get("rank_by", usual[0])), str(asked.get("best", usual[1]))
     return (name if name in table.results else next(iter(table.results))), best
 
 

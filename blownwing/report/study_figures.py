@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from blownwing.report import style
 from blownwing.report.figures import made_folder
-from blownwing.report.study_labels import label_of, parameter_of
-from blownwing.report.uncertain_figures import effects, spread
+from blownwing.report.study_labels import label_of, main_quantities, parameter_of
+from blownwing.report.uncertain_figures import effects, spread, tornado
+from blownwing.study.model import AIRCRAFT_RANKING
 from blownwing.study.ranking import ranked
 from blownwing.study.table import StudyTable
 
@@ -36,6 +37,7 @@ CAPTIONS = {
     "parallel": "Every case as a line through its parameters and results.",
     "spread": "How often each value comes; lines at the mean and one standard deviation beside it.",
     "effects": "Main effects: share of the variance that each input makes by itself.",
+    "tornado": "Swings: what each input from 5 to 95 % of its distribution does by itself.",
 }
 
 
@@ -62,7 +64,7 @@ def study_figures(table: StudyTable, rank_by: str, best: str) -> dict[str, Figur
 
     ``lines`` for one numeric parameter, and ``settings`` where it has many lines; ``map`` for two,
     ``spins`` for spin patterns, ``parallel`` for any study of more than one case. Uncertain inputs
-    have no best case: ``spread`` and ``effects``.
+    have no best case: ``spread`` and ``effects``, of an expansion ``tornado``.
 
     Raises:
         InputError: `rank_by` is no result of the study.
@@ -74,6 +76,8 @@ def study_figures(table: StudyTable, rank_by: str, best: str) -> dict[str, Figur
     if table.summary:
         made["spread"] = spread(table, names)
         made["effects"] = effects(table, names)
+        if any("middle" in table.summary.get(name, {}) for name in names):
+            made["tornado"] = tornado(table, names)
         return _named(made, table.title)
     if len(numeric) == 1:
         made["lines"] = lines(table, numeric[0], names)
@@ -296,7 +300,9 @@ def _plain(value: float) -> str:
 
 
 def _quantities(table: StudyTable, rank_by: str) -> list[str]:
-    wanted = _SHOWN if "CL" in table.results else _STATIC
+    wanted: tuple[str, ...] = _SHOWN if "CL" in table.results else _STATIC
+    if AIRCRAFT_RANKING[0] in table.results:
+        wanted = main_quantities(table)
     names = dict.fromkeys((rank_by, *wanted))
     return [n for n in names if n in table.results and np.ptp(table.results[n][table.solved])][:6]
 

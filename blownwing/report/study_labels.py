@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from blownwing.study.table import described
+from collections.abc import Mapping
+
+from blownwing.study.table import StudyTable, described
 
 _UNITS = {
     "thrust": "N", "power": "W", "rpm": "1/min", "pitch": "°", "alpha": "°", "beta": "°",
@@ -11,6 +13,40 @@ _UNITS = {
     "roll_rate": "°/s", "pitch_rate": "°/s", "yaw_rate": "°/s", "ground_height": "m",
     "isa_offset": "K", "reference_area": "m²", "reference_chord": "m",
 }  # fmt: skip
+
+
+_WING = ("lift", "CL", "drag", "CD", "CD_induced", "thrust", "power", "net_axial_force")
+_AIRCRAFT = (
+    "take_off_distance", "CLmax", "range", "cruise_power", "approach_stall", "gradient_failed",
+    "noise",
+)  # fmt: skip
+
+
+def main_quantities(table: StudyTable) -> tuple[str, ...]:
+    """The results of a study that come first."""
+    names = _AIRCRAFT if _AIRCRAFT[0] in table.results else _WING
+    return tuple(name for name in names if name in table.results)
+
+
+def best_quantities(table: StudyTable) -> tuple[str, ...]:
+    """The results that stand beside the ranked one in a list of the best cases."""
+    names = main_quantities(table)
+    if _AIRCRAFT[0] in names:
+        return names
+    return tuple(name for name in ("CL", "CD_induced", "thrust", "power") if name in names)
+
+
+def effect_cells(table: StudyTable, values: Mapping[str, float]) -> list[str]:
+    """Effects of each input on a quantity; of an expansion with what it leaves unexplained."""
+    cells = []
+    for key in table.parameters:
+        text = f"{values.get(f'effect {key}', 0.0):z.2f}"
+        if f"total {key}" in values:
+            text += f" ± {values[f'band {key}']:.2f} ({values[f'total {key}']:.2f})"
+        cells.append(text)
+    if "unexplained" in values:
+        cells.append(f"{100.0 * values['unexplained']:.2g} %")
+    return cells
 
 
 def label_of(name: str) -> str:

@@ -5,17 +5,22 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from blownwing.aircraft.scalars import aircraft_scalars
 from blownwing.case.model import Case
 from blownwing.coupling import neighbours, solve
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.model import Solution
 from blownwing.study.fixed import fixed_lattice, keeps_lattice
 from blownwing.study.journal import Outcome
+from blownwing.study.model import AIRCRAFT
 from blownwing.study.scalars import of_solution
+from blownwing.study.trim import Held, Run, Trim
 
 
 def used_lattice(base: Case, lattice: str) -> str:
-    """What `prepared_runner` makes of the wish: "fixed" or "following"."""
+    """What `prepared_runner` makes of the wish: "fixed", "following" or "aircraft"."""
+    if lattice == AIRCRAFT:
+        return lattice
     return "fixed" if lattice == "fixed" and keeps_lattice(base) else "following"
 
 
@@ -39,14 +44,30 @@ def coupled_run(base: Case) -> Callable[[dict[str, Any]], dict[str, float]]:
     return run
 
 
-def prepared_runner(base: Case, lattice: str) -> Callable[[dict[str, Any]], Outcome]:
+def _aircraft_run(base: Case) -> Run:
+    return lambda edits: aircraft_scalars(base.replace(**edits))
+
+
+def _at_lift(base: Case, lift: float, run: Run) -> Run:
+    return lambda edits: Trim(base, Held(lift, False), run).met(edits)[1]
+
+
+def prepared_runner(
+    base: Case, lattice: str, lift: float | None = None
+) -> Callable[[dict[str, Any]], Outcome]:
     """A function from dotted edits of `base` to the outcome of the edited case.
 
-    lattice: "fixed" keeps one factored lattice where it can, "following" never.
+    lattice: "fixed" keeps one factored lattice where it can, "following" never; "aircraft" for the
+    numbers of whole aircraft. lift: N, held by incidence, each case from the base's incidence so
+    that none depends on those before it.
     """
-    run = fixed_lattice(base) if lattice == "fixed" else None
-    if run is None:
-        run = coupled_run(base)
+    run: Run | None
+    if lattice == AIRCRAFT:
+        run = _aircraft_run(base)
+    else:
+        run = (fixed_lattice(base) if lattice == "fixed" else None) or coupled_run(base)
+    if lift is not None:
+        run = _at_lift(base, lift, run)
 
     def outcome(edits: dict[str, Any]) -> Outcome:
         try:
