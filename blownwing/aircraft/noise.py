@@ -129,13 +129,13 @@ def _sources(state: LiftOffState) -> tuple[list[Source], list[str]]:
         x, y, z = item.axis
         sources.append(
             Source(
-                item.position,
-                (-x, -y, -z),
                 own["thrust"],
                 own["power"],
                 turns * math.pi / 30.0,
                 blades,
                 item.definition.diameter,
+                item.position,
+                (-x, -y, -z),
                 1 if item.rotation > 0 else -1,
             )
         )
