@@ -66,7 +66,8 @@ def gutin_tones(
     """Harmonics of the blade-passing frequency in free field.
 
     Args:
-        source: of the tones. speed_of_sound: m/s. distance: to the observer, m, at least 3 diameters.
+        source: of the tones. speed_of_sound: m/s.
+        distance: to the observer, m, at least 3 diameters.
         angle: from the thrust axis, forward = 0, rad.
         harmonics: number of tones.
 

@@ -21,9 +21,19 @@ _KEPT = {
 
 
 _REASONS = {
-    "coverage": "With the span covered kept, fewer, larger discs have more area and thrust.",
-    "disc_loading": "With disc area kept, thrust is equal and the blowing's spread differs.",
-    "thrust": "With thrust kept, more and smaller discs blow harder for more power.",
+    "coverage": (
+        "With the span covered kept, disc area goes as 1/N: fewer discs thrust more for the same "
+        "power and are higher against the chord, and only ground clearance and a failed motor "
+        "speak for more. The rule is of a given disc area: --keep disc_loading."
+    ),
+    "disc_loading": (
+        "With disc area kept, thrust is equal: the span covered grows as the root of N, radius "
+        "over chord falls as it, and the best number lies near where the span is just covered."
+    ),
+    "thrust": (
+        "With the span covered and thrust kept, smaller discs blow harder for more power, but are "
+        "lower against the chord."
+    ),
 }
 
 
