@@ -57,11 +57,15 @@ def _take_off(groups: Groups, title: str) -> Figure:
     left.legend(loc="best")
     airspeed, distance = series(groups, "take_off/track", "airspeed", "distance")
     right.plot(distance, airspeed, **plain(2), label="all motors at work")
-    for name, dash in (("V1", ":"), ("VMC", "--"), ("V2", "-.")):
+    for name, dash, aside in (("V1", ":", 0.03), ("VMC", "--", 0.36), ("V2", "-.", 0.69)):
         at = number(groups, f"speeds/{name}/speed")
         if at is not None:
             right.axhline(at, color=style.BLACK, lw=0.8, ls=dash)
-            right.annotate(f"{name} {at:.1f} m/s", (0.0, at), fontsize=8.5, va="bottom")
+            # side by side, as speeds may lie as close as their names are high
+            right.annotate(
+                f"{name} {at:.1f} m/s", (aside, at), xycoords=("axes fraction", "data"),
+                fontsize=8.5, va="bottom",
+            )  # fmt: skip
     style.head(right, "Ground roll")
     right.set_xlabel("distance, m")
     right.set_ylabel("airspeed, m/s")

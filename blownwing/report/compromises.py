@@ -7,6 +7,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from blownwing.aircraft.scalars import COMPROMISE, unbeaten
+from blownwing.report.study_labels import factors_of
 from blownwing.study.table import StudyTable
 
 HEADING = "Best compromises of take-off, range and noise, and why"
@@ -32,10 +33,10 @@ def study_compromises(table: StudyTable) -> list[str]:
         {name: float(v[case]) for name, v in table.results.items() if not np.isnan(v[case])}
         for case in solved
     ]
-    lines = []
+    lines, factors = [], factors_of(table)
     for i in unbeaten(rows):
         given = ", ".join(
-            f"{key.removeprefix('propellers.')} {values[solved[i]]:.4g}"
+            f"{key} {'× ' if key in factors else ''}{values[solved[i]]:.4g}"
             if isinstance(values, np.ndarray)
             else f"{key} {values[solved[i]]}"
             for key, values in table.parameters.items()

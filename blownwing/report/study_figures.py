@@ -145,7 +145,7 @@ def lines(table: StudyTable, key: str, names: list[str]) -> Figure:
     for panel in axes[len(names) :]:
         panel.remove()
     for panel in axes[: len(names)][-2:]:
-        panel.set_xlabel(parameter_of(key))
+        panel.set_xlabel(parameter_of(table, key))
         panel.tick_params(labelbottom=True)
         panel.xaxis.set_major_locator(MaxNLocator(6))
     note = f"{len(groups)} settings of {_others(table, key)}" if len(groups) > 1 else "Sweep"
@@ -177,7 +177,7 @@ def settings_apart(table: StudyTable, key: str, name: str) -> Figure:
         panel.tick_params(labelsize=7)
     for panel in panels[len(groups) :]:
         panel.remove()
-    figure.supxlabel(parameter_of(key), fontsize=9)
+    figure.supxlabel(parameter_of(table, key), fontsize=9)
     figure.supylabel(label_of(name), fontsize=9)
     return figure
 
@@ -211,8 +211,8 @@ def two_parameter_map(table: StudyTable, first: str, second: str, name: str, bes
             table.parameters[first][failed], table.parameters[second][failed], "x",
             color=style.GREY, label="no result",
         )  # fmt: skip
-    axes.set_xlabel(parameter_of(first))
-    axes.set_ylabel(parameter_of(second))
+    axes.set_xlabel(parameter_of(table, first))
+    axes.set_ylabel(parameter_of(table, second))
     style.head(axes, f"{best.capitalize()} {name} at every place")
     figure.legend(loc="outside lower center", ncols=2)
     return figure
@@ -244,7 +244,7 @@ def spin_comparison(table: StudyTable, name: str, best: str) -> Figure:
 
 def parallel_view(table: StudyTable, order: NDArray[np.int64], names: list[str]) -> Figure:
     """Draw every case as a line through its parameters and results, the best ones strongly."""
-    columns = [(parameter_of(key), values) for key, values in table.parameters.items()]
+    columns = [(parameter_of(table, key), values) for key, values in table.parameters.items()]
     columns += [(label_of(name), table.results[name]) for name in names]
     columns = [(label, v) for label, v in columns if np.ptp(_numbers(v)[order]) > 0.0]
     figure = style.new_figure(max(7.0, 1.7 * len(columns) + 1.5), 5.2)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Mapping
+from typing import Any
 
 from blownwing.study.table import StudyTable, described
 
@@ -55,7 +57,18 @@ def label_of(name: str) -> str:
     return name if units == "1" else f"{name} [{units}]"
 
 
-def parameter_of(key: str) -> str:
+def factors_of(table: StudyTable) -> set[str]:
+    """Keys whose values are factors on what the case has, as the study's text says."""
+    try:
+        asked: dict[str, Any] = tomllib.loads(table.study_toml).get("sweep", {})
+    except tomllib.TOMLDecodeError:
+        return set()
+    return {str(p.get("key")) for p in asked.get("parameters", ()) if p.get("factor")}
+
+
+def parameter_of(table: StudyTable, key: str) -> str:
     """A dotted key with the unit that its values have in a case."""
+    if key in factors_of(table):
+        return f"{key} [× the case's]"
     units = _UNITS.get(key.rpartition(".")[2])
     return f"{key} [{units}]" if units else key

@@ -11,7 +11,12 @@ from blownwing.report.assumed import study_notes
 from blownwing.report.compromises import HEADING, study_compromises
 from blownwing.report.html_report import plain_number
 from blownwing.report.study_figures import CAPTIONS, study_figures
-from blownwing.report.study_labels import best_quantities, effect_cells, main_quantities
+from blownwing.report.study_labels import (
+    best_quantities,
+    effect_cells,
+    main_quantities,
+    parameter_of,
+)
 from blownwing.study.ranking import ranked
 from blownwing.study.table import StudyTable, described
 
@@ -69,7 +74,11 @@ def _best(table: StudyTable, rank_by: str, best: str) -> list[str]:
         ]
         for case in order[:_ROWS].tolist()
     ]
-    head = ["case", *table.parameters, *(_labelled(n) for n in names)]
+    head = [
+        "case",
+        *(parameter_of(table, key) for key in table.parameters),
+        *(_labelled(n) for n in names),
+    ]
     caption = f"in order of {best} {rank_by}"
     if order.size > _ROWS:
         caption += f", the first {_ROWS} of {order.size}"

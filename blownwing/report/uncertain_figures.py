@@ -53,7 +53,7 @@ def effects(table: StudyTable, names: list[str]) -> Figure:
         place = np.arange(len(shown)) + (index - 0.5 * (len(keys) - 1)) * high
         bars = axes.barh(
             place, share, 0.9 * high, color=style.SERIES[index % len(style.SERIES)],
-            hatch=_HATCHES[index % 4], edgecolor="white", label=parameter_of(key),
+            hatch=_HATCHES[index % 4], edgecolor="white", label=parameter_of(table, key),
         )  # fmt: skip
         if all(f"total {key}" in values for values in found):
             band = [values[f"band {key}"] for values in found]
@@ -93,7 +93,7 @@ def tornado(table: StudyTable, names: list[str]) -> Figure:
             panel.barh(place, width, 0.7, left=found["middle"], color=colour, hatch=hatch,
                        edgecolor="white", label=f"input at its {end} end")  # fmt: skip
         panel.axvline(found["middle"], color=style.BLACK, lw=0.8)
-        panel.set_yticks(place, [parameter_of(key) for key in order], fontsize=8)
+        panel.set_yticks(place, [parameter_of(table, key) for key in order], fontsize=8)
         panel.set_xlabel(label_of(name))
     for panel in panels[len(shown) :]:
         panel.remove()

@@ -81,7 +81,7 @@ def test_range_goes_as_the_battery_s_energy(tmp_path, monkeypatch):
     assert done.exit_code == 0, done.output
     text = " ".join(done.output.split())
     assert "a whole aircraft each" in text and "Best compromises of take-off" in text
-    assert "case 1, aircraft.battery.specific_energy 1:" in text and "R/c" in text
+    assert "case 1, aircraft.battery.specific_energy × 1:" in text and "R/c" in text
     table = run_sweep(read_study(study), tmp_path / "a.h5", Options(workers=1))
     assert table.messages == ("", "")
     reach = table.results["range"]
