@@ -158,6 +158,49 @@ def records(performance: Performance) -> dict[str, Group]:
         for name, item in p.stalls.items()
     }
     groups["mass"] = _masses(p)
+    groups |= _take_off(p)
+    for i, item in enumerate(p.failures):
+        groups[f"failure_climb/{'one' if i == 0 else 'both_sides'}"] = described(
+            item,
+            ("speed", "gradient", "alpha", "power", "roll", "roll_available", "yaw",
+             "yaw_available", "smallest_speed"),
+        )  # fmt: skip
+    groups |= _speeds(p)
+    groups["climb/take_off"] = curve(p.climb_take_off, _CLIMB)
+    groups["climb/clean"] = curve(p.climb_clean, _CLIMB)
+    groups["approach"] = described(
+        p.approach,
+        ("speed", "setting", "alpha", "path", "stall_speed", "stall_alpha", "unblown_stall_speed",
+         "stall_jump", "alpha_margin", "gust_alpha", "power", "margin_after_failure"),
+    )  # fmt: skip
+    groups["landing"] = described(p.landing, _LANDING)
+    if p.noise is not None:
+        for place, heard in (("fly_over", p.noise.fly_over), ("edge", p.noise.edge)):
+            groups[f"noise/{place}"] = {
+                name: Quantity(getattr(heard, name), units, meaning, ("angle",))
+                for name, units, meaning in _NOISE
+            }
+    groups["go_around"] = described(p.go_around, ("speed", *_CLIMB))
+    groups["cruise/over_speed"] = curve(p.cruise, _CRUISE)
+    groups["cruise/given"] = described(p.cruise_at, ("speed", *_CRUISE))
+    for name, gust in p.gusts.items():
+        groups[f"gust/{name.replace(' ', '_')}"] = described(
+            gust, ("mass_ratio", "alleviation", "added")
+        )
+        groups[f"gust/{name.replace(' ', '_')}"]["stall_load"] = Quantity(
+            p.gust_limits[name.split()[0]], *_UNITS["stall_load"]
+        )
+    groups |= _mission(p)
+    groups |= {f"tables/{name}": _table(table) for name, table in p.tables.items()}
+    groups["resolution"] = {
+        name: Quantity(value, "1", f"coarse less own lattice at lift-off: {name}")
+        for name, value in p.resolution.items()
+    }
+    return groups
+
+
+def _take_off(p: Performance) -> dict[str, Group]:
+    groups: dict[str, Group] = {}
     run = p.take_off
     groups["take_off"] = described(
         run,
@@ -191,12 +234,11 @@ def records(performance: Performance) -> dict[str, Group]:
         raised, later = p.controlled
         groups["take_off_controlled"] = described(raised, ("lift_off", "distance"))
         groups["take_off_controlled"] |= described(later, ("speed", "stopping", "going"))
-    for i, item in enumerate(p.failures):
-        groups[f"failure_climb/{'one' if i == 0 else 'both_sides'}"] = described(
-            item,
-            ("speed", "gradient", "alpha", "power", "roll", "roll_available", "yaw",
-             "yaw_available", "smallest_speed"),
-        )  # fmt: skip
+    return groups
+
+
+def _speeds(p: Performance) -> dict[str, Group]:
+    groups: dict[str, Group] = {}
     for speed in named_speeds(p):
         groups[f"speeds/{speed.name}"] = {
             name: Quantity(finite(name, value), units, meaning)
@@ -208,36 +250,6 @@ def records(performance: Performance) -> dict[str, Group]:
             )
             if value is not None
         }
-    groups["climb/take_off"] = curve(p.climb_take_off, _CLIMB)
-    groups["climb/clean"] = curve(p.climb_clean, _CLIMB)
-    groups["approach"] = described(
-        p.approach,
-        ("speed", "setting", "alpha", "path", "stall_speed", "stall_alpha", "unblown_stall_speed",
-         "stall_jump", "alpha_margin", "gust_alpha", "power", "margin_after_failure"),
-    )  # fmt: skip
-    groups["landing"] = described(p.landing, _LANDING)
-    if p.noise is not None:
-        for place, heard in (("fly_over", p.noise.fly_over), ("edge", p.noise.edge)):
-            groups[f"noise/{place}"] = {
-                name: Quantity(getattr(heard, name), units, meaning, ("angle",))
-                for name, units, meaning in _NOISE
-            }
-    groups["go_around"] = described(p.go_around, ("speed", *_CLIMB))
-    groups["cruise/over_speed"] = curve(p.cruise, _CRUISE)
-    groups["cruise/given"] = described(p.cruise_at, ("speed", *_CRUISE))
-    for name, gust in p.gusts.items():
-        groups[f"gust/{name.replace(' ', '_')}"] = described(
-            gust, ("mass_ratio", "alleviation", "added")
-        )
-        groups[f"gust/{name.replace(' ', '_')}"]["stall_load"] = Quantity(
-            p.gust_limits[name.split()[0]], *_UNITS["stall_load"]
-        )
-    groups |= _mission(p)
-    groups |= {f"tables/{name}": _table(table) for name, table in p.tables.items()}
-    groups["resolution"] = {
-        name: Quantity(value, "1", f"coarse less own lattice at lift-off: {name}")
-        for name, value in p.resolution.items()
-    }
     return groups
 
 

@@ -64,7 +64,7 @@ def _take_off(groups: Groups, title: str) -> Figure:
             # side by side, as speeds may lie as close as their names are high
             right.annotate(
                 f"{name} {at:.1f} m/s", (aside, at), xycoords=("axes fraction", "data"),
-                fontsize=8.5, va="bottom",
+                fontsize=8.5, va="top" if name == "V1" else "bottom",
             )  # fmt: skip
     style.head(right, "Ground roll")
     right.set_xlabel("distance, m")
