@@ -22,7 +22,8 @@ from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
 from blownwing.study.model import PlacementSearch
 from blownwing.study.plan import check_quantity
-from blownwing.study.runner import Run, coupled_run, keeps_lattice
+from blownwing.study.runner import coupled_run, keeps_lattice
+from blownwing.study.scalars import Run
 from blownwing.study.surface import surface_minimum
 from blownwing.study.trim import (
     ALPHA_RANGE,

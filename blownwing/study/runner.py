@@ -10,13 +10,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from blownwing.aircraft.scalars import aircraft_scalars
 from blownwing.case.model import Case
 from blownwing.coupling import points_near
 from blownwing.errors import InputError, SolveError
 from blownwing.study.journal import Outcome
-from blownwing.study.scalars import of_point
-
-Run = Callable[[dict[str, Any]], dict[str, float]]
+from blownwing.study.model import AIRCRAFT
+from blownwing.study.scalars import Run, of_point
+from blownwing.study.trim import Held, Trim
 
 MOST_PANELS = 1500  # beyond, the dense matrices that are kept cost more than they save
 
@@ -35,7 +36,9 @@ def keeps_lattice(base: Case) -> bool:
 
 
 def used_lattice(base: Case, lattice: str) -> str:
-    """What `prepared_runner` makes of the wish: "fixed" or "following"."""
+    """What `prepared_runner` makes of the wish: "fixed", "following" or "aircraft"."""
+    if lattice == AIRCRAFT:
+        return lattice
     return "fixed" if lattice == "fixed" and keeps_lattice(base) else "following"
 
 
@@ -62,12 +65,29 @@ def coupled_run(base: Case, still: bool = False) -> Run:
     return run
 
 
-def prepared_runner(base: Case, lattice: str) -> Callable[[dict[str, Any]], Outcome]:
+def _aircraft_run(base: Case) -> Run:
+    return lambda edits: aircraft_scalars(base.replace(**edits))
+
+
+def _at_lift(base: Case, lift: float, run: Run) -> Run:
+    return lambda edits: Trim(base, Held(lift, False), run).met(edits)[1]
+
+
+def prepared_runner(
+    base: Case, lattice: str, lift: float | None = None
+) -> Callable[[dict[str, Any]], Outcome]:
     """A function from dotted edits of `base` to the outcome of the edited case.
 
-    lattice: "fixed" keeps one factored lattice where it can, "following" never.
+    lattice: "fixed" keeps one factored lattice where it can, "following" never; "aircraft" for the
+    numbers of whole aircraft. lift: N, held by incidence, each case from the base's incidence so
+    that none depends on those before it.
     """
-    run = coupled_run(base, still=used_lattice(base, lattice) == "fixed")
+    if lattice == AIRCRAFT:
+        run = _aircraft_run(base)
+    else:
+        run = coupled_run(base, still=used_lattice(base, lattice) == "fixed")
+    if lift is not None:
+        run = _at_lift(base, lift, run)
 
     def outcome(edits: dict[str, Any]) -> Outcome:
         try:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 
@@ -12,6 +14,9 @@ from blownwing.coupling.model import Point
 from blownwing.errors import SolveError
 from blownwing.propeller.unit import propulsive_efficiency
 from blownwing.solution.model import Solution
+
+Run = Callable[[dict[str, Any]], dict[str, float]]
+"""From dotted edits of a case to its scalars."""
 
 OF_PROPELLERS = (
     "thrust", "power", "efficiency", "rpm", "pitch", "normal_force", "side_force",

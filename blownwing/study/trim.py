@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.study.runner import Run
+from blownwing.study.scalars import Run
 
 Array = NDArray[np.float64]
 
