@@ -44,7 +44,7 @@ from blownwing.wing.loads import WingLoads
 Array = NDArray[np.float64]
 
 _DEPTH = 5  # of the mixing's memory
-_EDGE_DRIFT = 0.002  # of the radius: a slipstream edge farther from its tube is laid anew
+_EDGE_DRIFT = 5e-4  # of the radius: a slipstream edge farther from its tube is laid anew
 _STRIP_DRIFT = 1e-4  # the same from its strip edge where there are no tubes, which costs less
 _FARTHEST = 1.5  # of the way between two known incidences, beyond which no line is followed
 _RELAYS = 6
@@ -76,16 +76,23 @@ class Start(NamedTuple):
     loaded: Loaded
     places: Array  # (columns,) y of the strips, m
     correction: Array  # (columns,) rad off their incidence
+    rough: Array | None = None  # (3, samples) what a wing of few panels makes of `induced`, m/s
 
     @property
     def forgotten(self) -> Start:
         """The same without what could hold blade elements to another of two roots."""
         return self._replace(loaded=self.loaded.forgotten)
 
-    def measured(self, flow: Flow, tolerance: float) -> Start:
-        """The same with all rates of its discs, which foretell the states of cases near by."""
-        rotors = Rotors(flow, self.discs, tolerance)
-        return self._replace(loaded=rotors.measured(self.loaded)) if self.discs.units else self
+    def measured(self, case: Case, flow: Flow) -> Start:
+        """The same with what foretells the states of cases near by: all rates of its discs, and
+        the velocities that a wing of few panels induces there."""
+        if not self.discs.units:
+            return self
+        rotors = Rotors(flow, self.discs, case.model.tolerance)
+        streams = stream_source(case, flow, self.discs)(*rotors.blown(self.loaded))
+        few = coarse_model(case, flow, self.discs, streams)
+        rough = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
+        return self._replace(loaded=rotors.measured(self.loaded), rough=rough)
 
 
 def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
@@ -130,19 +137,20 @@ def solved_point(
         x, guess = start.induced, carried(start.loaded, start.discs, discs)
     if guess is not None:
         guess = rotors.near(guess, x)
-    # Tubes move what the discs meet themselves, and are laid twice anyway.
-    edged = case.model.jet_edge and still is None
-    foretold = guess is not None and guess.by_onset is not None and not edged
+    foretold = guess is not None and guess.by_onset is not None
     loaded = guess if guess is not None and foretold else rotors.start(x, guess)
     streams, model = blown(*rotors.blown(loaded)), None
     if still is not None:
-        model = built_model(case, flow, discs, streams, None, still)
-    if foretold or (start is None and discs.units and not edged):
+        model = built_model(case, flow, discs, streams, kept, still)
+    # Tubes move what the discs meet themselves, and are laid twice anyway.
+    if foretold or (start is None and discs.units and (model or not case.model.jet_edge)):
         # What the discs meet is nearly known before anything large is laid where their streams go;
         # of the blades this pass needs no more than what can be foretold.
         few = coarse_model(case, flow, discs, streams) if model is None else model
-        x = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
-        loaded = rotors.start(x, rotors.near(loaded, x))
+        image = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
+        if model is None and start is not None and start.rough is not None:
+            image += x - start.rough  # what few panels miss they miss alike in cases near by
+        x, loaded = image, rotors.start(image, rotors.near(loaded, image))
         streams = blown(*rotors.blown(loaded))
     if model is None:
         model = built_model(case, flow, discs, streams, kept)

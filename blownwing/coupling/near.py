@@ -96,8 +96,9 @@ def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case
             point, start = solved(case, _NOTHING)
         except SolveError:
             return _NOTHING
-        rates = start.measured(point.flow, case.model.tolerance)
-        return _Known(rates, None if fitting_size(case).compressed else point.model)
+        return _Known(
+            start.measured(case, point.flow), None if fitting_size(case).compressed else point.model
+        )
 
     def at(case: Case) -> Point:
         size = fitting_size(case)
