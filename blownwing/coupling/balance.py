@@ -83,16 +83,21 @@ class Start(NamedTuple):
         """The same without what could hold blade elements to another of two roots."""
         return self._replace(loaded=self.loaded.forgotten)
 
-    def measured(self, case: Case, flow: Flow) -> Start:
-        """The same with what foretells the states of cases near by: all rates of its discs, and
-        the velocities that a wing of few panels induces there."""
-        if not self.discs.units:
+    def roughly(self, case: Case, flow: Flow) -> Start:
+        """The same with the velocities that a wing of few panels induces; case, flow: its own."""
+        if not self.discs.units or self.rough is not None:
             return self
         rotors = Rotors(flow, self.discs, case.model.tolerance)
         streams = stream_source(case, flow, self.discs)(*rotors.blown(self.loaded))
         few = coarse_model(case, flow, self.discs, streams)
-        rough = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
-        return self._replace(loaded=rotors.measured(self.loaded), rough=rough)
+        return self._replace(
+            rough=_passed(few, rotors, streams, None, None, case.model.tolerance)[1]
+        )
+
+    def measured(self, case: Case, flow: Flow) -> Start:
+        """The same with all rates of its discs, which foretell the states of cases near by."""
+        rotors = Rotors(flow, self.discs, case.model.tolerance)
+        return self._replace(loaded=rotors.measured(self.loaded)) if self.discs.units else self
 
 
 def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
@@ -108,9 +113,13 @@ def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
     if abs(share) > _FARTHEST:
         return near
     beside = np.interp(near.places, other.places, other.correction)
+    rough = near.rough
+    if rough is not None and other.rough is not None:
+        rough = rough + share * (rough - other.rough)
     return near._replace(
         induced=near.induced + share * (near.induced - other.induced),
         correction=near.correction + share * (near.correction - beside),
+        rough=rough,
     )
 
 
@@ -143,7 +152,8 @@ def solved_point(
     if still is not None:
         model = built_model(case, flow, discs, streams, kept, still)
     # Tubes move what the discs meet themselves, and are laid twice anyway.
-    if foretold or (start is None and discs.units and (model or not case.model.jet_edge)):
+    alone = start is None and discs.units and (model or not case.model.jet_edge)
+    if foretold or alone or (model is None and start is not None and start.rough is not None):
         # What the discs meet is nearly known before anything large is laid where their streams go;
         # of the blades this pass needs no more than what can be foretold.
         few = coarse_model(case, flow, discs, streams) if model is None else model
