@@ -277,9 +277,8 @@ def _passed(
     doublets, strength = (None, None) if before is None else (before.doublets, before.strength)
     on_wing = added.part(slice(0, panels))
     wing = wing_state(model, flow, streams, on_wing, correction, doublets, tolerance, strength)
-    core = 0.2 * float(np.min(rotors.packed.radii, initial=np.inf))
     others = added.velocity[:, panels:]
-    return wing, disc_velocity(model, flow, wing, streams, others, rotors.samples, core)
+    return wing, disc_velocity(model, flow, wing, streams, others, rotors.samples, rotors.core)
 
 
 def _note(
