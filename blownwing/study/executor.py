@@ -25,7 +25,6 @@ from blownwing.study.journal import Outcome
 
 Task = tuple[int, dict[str, Any]]
 Done = list[tuple[int, Outcome]]
-Chunks = Callable[[int], list[Task]]
 
 CHUNK_TIME = 0.25  # s that a chunk of cases should take
 MOST_PER_CHUNK = 200

@@ -18,8 +18,7 @@ from blownwing.propeller.blade import read_blade
 from blownwing.propeller.rotor import axial_inflow, build_rotor, coefficients, solve_rotor
 from blownwing.report.explain import print_case
 from blownwing.report.summary import print_summary
-from blownwing.study.fixed import keeps_lattice
-from blownwing.study.runner import prepared_runner
+from blownwing.study.runner import keeps_lattice, prepared_runner
 from blownwing.validation.claims import bar
 
 ROOT = Path(__file__).parents[2]

@@ -5,14 +5,13 @@ import io
 import pytest
 from numpy.testing import assert_allclose
 from rich.console import Console
-from study_scenes import case_tables
+from study_scenes import case_tables, fixed_lattice
 
 from blownwing import Case
 from blownwing.errors import InputError
 from blownwing.report.placement_report import placement_words
 from blownwing.report.words import print_words
 from blownwing.study.confirmation import confirmed_placement
-from blownwing.study.fixed import fixed_lattice
 from blownwing.study.model import PlacementSearch
 from blownwing.study.placement import best_placement
 from blownwing.study.spin_search import best_placement_and_spins
