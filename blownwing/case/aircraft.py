@@ -40,7 +40,7 @@ Mass = Annotated[float, BeforeValidator(units.mass)]
 
 
 class Tail(Table):
-    """The horizontal tail that balances the aircraft."""
+    """The horizontal tail that balances the aircraft, of a concept that does not draw it."""
 
     arm: Length = Field(gt=0.0, description="reference point to the tail's quarter chord, m")
     span: Length = Field(gt=0.0, description="m")
@@ -57,6 +57,12 @@ class Controls(Table):
     fin_area: Area | None = Field(default=None, gt=0.0, description="m2; absent: yaw not checked")
     fin_arm: Length | None = Field(default=None, gt=0.0, description="reference point to fin, m")
     fin_clmax: Number = Field(default=0.8, gt=0.0, description="of fin with full rudder")
+    tail_clmax: Number = Field(
+        default=0.9,
+        gt=0.0,
+        description="largest cl, on its own local q and of either sign, of a drawn surface's "
+        "sections with the control turned",
+    )
 
     @model_validator(mode="after")
     def _together(self) -> Controls:
@@ -186,7 +192,9 @@ class Aircraft(Table):
     gear_down: tuple[PhaseName, ...] = Field(
         default=("take_off", "approach", "landing"), description="phases flown with it down"
     )
-    tail: Tail
+    tail: Tail | None = Field(
+        default=None, description="of a concept; absent: [[surfaces]] and [trim] draw it"
+    )
     controls: Controls = Field(default_factory=Controls)
     motors: tuple[Motor, ...] = Field(min_length=1)
     battery: Battery
