@@ -9,6 +9,8 @@ import numpy as np
 
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import assembled
+from blownwing.coupling.size import fitting_size
+from blownwing.kernels.threads import threads_for
 from blownwing.solution.model import Solution, stacked
 from blownwing.trim.balance import Trimmed, trimmed
 from blownwing.trim.derivatives import COEFFICIENTS, Derivatives, derivatives
@@ -39,7 +41,9 @@ def trimmed_polar(case: Case) -> Solution:
 
 def stored(found: Trimmed, beside: Derivatives | None = None) -> Solution:
     """A trimmed state as it is stored; its case holds the values that were found."""
-    solution = assembled(found.case, found.point)
+    size = fitting_size(found.case)
+    with threads_for(size.panels, size.unknowns):
+        solution = assembled(found.case, found.point)
     off = np.abs(found.residual[picked(equations_of(found.case, found.trim))])
     totals = {
         **solution.totals,
