@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,23 +14,11 @@ from blownwing.aircraft.performance import Performance
 from blownwing.aircraft.power import motor_of
 from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.air import GRAVITY
-from blownwing.errors import SolveError
+from blownwing.solution.groups import Group, Quantity, finite
 from blownwing.trim.settings import limits_of
 
 Array = NDArray[np.float64]
 
-
-@dataclass(frozen=True)
-class Quantity:
-    """A number or array with its unit and meaning; `over` names the coordinates of its axes."""
-
-    value: float | Array
-    units: str
-    long_name: str
-    over: tuple[str, ...] = ()
-
-
-Group = dict[str, Quantity]
 
 _UNITS = {
     "speed": ("m/s", "true airspeed"),
@@ -133,13 +120,6 @@ def described(source: object, names: tuple[str, ...]) -> Group:
     return group
 
 
-def finite(name: str, value: Any) -> Any:
-    """The value, or a SolveError when it is not finite: NaN is never a result."""
-    if not np.all(np.isfinite(value)):
-        raise SolveError(f"aircraft: {name} is not finite, so there is no result")
-    return value
-
-
 def curve(items: list[Any], names: tuple[str, ...], over: str = "speed") -> Group:
     """Arrays of a list of states over one of their attributes."""
     group: Group = {}
@@ -181,56 +161,14 @@ def records(performance: Performance) -> dict[str, Group]:
         for name, item in p.stalls.items()
     }
     groups["mass"] = _masses(p)
-    run = p.take_off
-    groups["take_off"] = described(
-        run,
-        ("lift_off", "lift_off_alpha", "stall_speed", "rotation", "distance", "closed",
-         "gradient", "energy"),
-    )  # fmt: skip
-    groups["take_off/roll"] = described(run.roll, ("distance", "time", "energy", "ground_work"))
-    groups["take_off/airborne"] = described(
-        run.airborne, ("radius", "load_factor", "distance", "time")
-    )
-    speeds, along, lift, power = run.history
-    groups["take_off/on_wheels"] = {
-        "speed": Quantity(speeds, "m/s", "airspeed", ("speed",)),
-        "net_force": Quantity(along, "N", "thrust less aerodynamic drag", ("speed",)),
-        "lift": Quantity(lift, "N", "lift", ("speed",)),
-        "power": Quantity(power, "W", "shaft power", ("speed",)),
-    }
-    time, airspeed, distance = run.track
-    groups["take_off/track"] = {
-        "time": Quantity(time, "s", "time from rest", ("time",)),
-        "airspeed": Quantity(airspeed, "m/s", "airspeed", ("time",)),
-        "distance": Quantity(distance, "m", "distance over the ground", ("time",)),
-    }
-    failure = described(p.failed_take_off, ("speed", "stopping", "going"))
-    if p.failed_take_off.going is not None:
-        failure |= described(p.failed_take_off, ("gradient",))
-    groups["failed_take_off"] = failure
-    if p.failed_take_off.control is not None:
-        groups["failed_take_off/control"] = described(p.failed_take_off.control, ("ground", "air"))
-    if p.controlled is not None:
-        raised, later = p.controlled
-        groups["take_off_controlled"] = described(raised, ("lift_off", "distance"))
-        groups["take_off_controlled"] |= described(later, ("speed", "stopping", "going"))
+    groups |= _take_off(p)
     for i, item in enumerate(p.failures):
         groups[f"failure_climb/{'one' if i == 0 else 'both_sides'}"] = described(
             item,
             ("speed", "gradient", "alpha", "power", "roll", "roll_available", "yaw",
              "yaw_available", "smallest_speed", *(("sideslip",) if item.limits else ())),
         )  # fmt: skip
-    for speed in named_speeds(p):
-        groups[f"speeds/{speed.name}"] = {
-            name: Quantity(finite(name, value), units, meaning)
-            for name, value, units, meaning in (
-                ("speed", speed.speed, "m/s", speed.meaning),
-                ("over_stall", speed.over_stall, "1", "over the stall speed"),
-                ("over_control", speed.over_control, "1", "over the minimum control speed"),
-                ("wanted", speed.wanted, "m/s", f"slowest by {speed.rule}, as orientation"),
-            )
-            if value is not None
-        }
+    groups |= _speeds(p)
     drawn = balanced_by(p)
     climb, cruise = (*_CLIMB, *drawn), (*_CRUISE, *drawn)
     groups["climb/take_off"] = curve(p.climb_take_off, climb)
@@ -264,6 +202,60 @@ def records(performance: Performance) -> dict[str, Group]:
         name: Quantity(value, "1", f"coarse less own lattice at lift-off: {name}")
         for name, value in p.resolution.items()
     }
+    return groups
+
+
+def _take_off(p: Performance) -> dict[str, Group]:
+    groups: dict[str, Group] = {}
+    run = p.take_off
+    groups["take_off"] = described(
+        run,
+        ("lift_off", "lift_off_alpha", "stall_speed", "rotation", "distance", "closed",
+         "gradient", "energy"),
+    )  # fmt: skip
+    groups["take_off/roll"] = described(run.roll, ("distance", "time", "energy", "ground_work"))
+    groups["take_off/airborne"] = described(
+        run.airborne, ("radius", "load_factor", "distance", "time")
+    )
+    speeds, along, lift, power = run.history
+    groups["take_off/on_wheels"] = {
+        "speed": Quantity(speeds, "m/s", "airspeed", ("speed",)),
+        "net_force": Quantity(along, "N", "thrust less aerodynamic drag", ("speed",)),
+        "lift": Quantity(lift, "N", "lift", ("speed",)),
+        "power": Quantity(power, "W", "shaft power", ("speed",)),
+    }
+    time, airspeed, distance = run.track
+    groups["take_off/track"] = {
+        "time": Quantity(time, "s", "time from rest", ("time",)),
+        "airspeed": Quantity(airspeed, "m/s", "airspeed", ("time",)),
+        "distance": Quantity(distance, "m", "distance over the ground", ("time",)),
+    }
+    failure = described(p.failed_take_off, ("speed", "stopping", "going"))
+    if p.failed_take_off.going is not None:
+        failure |= described(p.failed_take_off, ("gradient",))
+    groups["failed_take_off"] = failure
+    if p.failed_take_off.control is not None:
+        groups["failed_take_off/control"] = described(p.failed_take_off.control, ("ground", "air"))
+    if p.controlled is not None:
+        raised, later = p.controlled
+        groups["take_off_controlled"] = described(raised, ("lift_off", "distance"))
+        groups["take_off_controlled"] |= described(later, ("speed", "stopping", "going"))
+    return groups
+
+
+def _speeds(p: Performance) -> dict[str, Group]:
+    groups: dict[str, Group] = {}
+    for speed in named_speeds(p):
+        groups[f"speeds/{speed.name}"] = {
+            name: Quantity(finite(name, value), units, meaning)
+            for name, value, units, meaning in (
+                ("speed", speed.speed, "m/s", speed.meaning),
+                ("over_stall", speed.over_stall, "1", "over the stall speed"),
+                ("over_control", speed.over_control, "1", "over the minimum control speed"),
+                ("wanted", speed.wanted, "m/s", f"slowest by {speed.rule}, as orientation"),
+            )
+            if value is not None
+        }
     return groups
 
 

@@ -31,8 +31,10 @@ LARGEST_SIDESLIP = 10.0  # deg; common practice, no source
 _TRIED_SIDESLIP = 4.0  # deg, at which the shares' slopes are measured
 _LOWEST = 0.3  # of the case's airspeed, below which no control speed is sought, nor above 1/it
 _LARGEST_STEP = 1.25  # between speeds
-_BEYOND = 1.3  # share that is taken for a balance that is not reached at all
-_FINE = 0.001  # of the speed
+_BEYOND = 1.6  # share that is taken for a balance that is not reached at all
+_AS_PRESSURE, _SLOWEST, _STEEPEST = 2.0, 0.5, 4.0  # powers of 1/V by which shares fall
+_FINE = 0.002  # of the speed
+_OVER = 0.004  # of a limit, by which it may be exceeded at the speed found
 _MOVED = 0.005  # share of a limit per deg of sideslip, from which on sideslip is said to move it
 _GAIN = 0.005  # of a limit's share, below which sideslip stays as it is
 _SPEEDS = 25
@@ -162,7 +164,7 @@ def control_speed(case: Case, failures: Mapping[str, str]) -> ControlSpeed:
 
     start = case.flow.airspeed
     found = smallest_speed(at, start, _LOWEST * start, start / _LOWEST)
-    if found.limit.share < 1.0 - 4.0 * _FINE:
+    if found.limit.share < 1.0 - _OVER:
         raise SolveError(f"control speed: everything holds down to {found.speed:.3g} m/s")
     return found
 
@@ -181,21 +183,26 @@ def smallest_speed(
     SolveError where nothing holds up to the highest.
     """
     search = _Search(at, clmax)
-    speed, words = min(max(start, lowest), highest), ""
+    speed, words, power = min(max(start, lowest), highest), "", _AS_PRESSURE
+    before: tuple[float, float] | None = None
     for _ in range(_SPEEDS):
         try:
             limits = search.at(speed)
             needed = max(item.share for item in limits)
             words = max(limits, key=lambda item: item.share).words
         except SolveError as error:
-            limits, needed, words = (), _BEYOND**2, str(error)
-        # moments to be held keep with speed, coefficients then go as 1/V²
-        ratio = min(max(math.sqrt(needed), 1.0 / _LARGEST_STEP), _LARGEST_STEP)
+            limits, needed, words = (), _BEYOND, str(error)
+        if limits and before is not None and before[0] != speed and needed > 0.0:
+            # rudders go as 1/V², bank nearly keeps
+            power = -math.log(needed / before[1]) / math.log(speed / before[0])
+            power = min(max(power, _SLOWEST), _STEEPEST)
+        before = (speed, needed) if limits and needed > 0.0 else None
+        ratio = min(max(needed ** (1.0 / power), 1.0 / _LARGEST_STEP), _LARGEST_STEP)
         wanted = min(max(speed * ratio, lowest), highest)
-        if limits and abs(wanted - speed) <= _FINE * speed:
-            if needed <= 1.0 + 4.0 * _FINE and search.found is not None:
-                return ControlSpeed(speed, search.found, limits)
-            break
+        if limits and abs(wanted - speed) <= _FINE * speed and needed <= 1.0 + _OVER:
+            if search.found is None:
+                raise ValueError("a search ends with a balance")
+            return ControlSpeed(speed, search.found, limits)
         if wanted == speed:
             break
         speed = wanted
@@ -263,6 +270,6 @@ def _least(limits: tuple[Limit, ...], rates: Array, beta: float) -> float:
             default=0.0,
         )
 
-    tried = np.linspace(-LARGEST_SIDESLIP, LARGEST_SIDESLIP, 81).tolist()
+    tried = np.linspace(-LARGEST_SIDESLIP, LARGEST_SIDESLIP, 201).tolist()
     best = min(tried, key=share)
     return float(best) if share(best) < share(beta) - _GAIN else beta
