@@ -61,7 +61,7 @@ _MOVED = 0.002  # of the radius, beyond which streams are laid anew
 _RELAYS = 3
 _COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
 _COARSE = 1e-3  # residual from which a first layout is good enough to be laid anew
-_RENEWED = 0.3  # of the residual at which the surfaces' induced velocities were last found
+_RENEWED = 0.3  # of the residual at which the tubes' velocities on the surfaces were last found
 _AGED = 12  # passes after which the Newton matrix is measured anew
 _STUCK = 8  # passes at a limit after which it has run out
 _BALANCED = 1e-9  # of the forces over weight and moments over weight times chord
@@ -331,12 +331,12 @@ class _Search:
             worst = max(lack, float(np.max(np.abs(off))))
             if not np.isfinite(worst):
                 raise SolveError("the trim gave a value that is not finite")
-            # The surfaces' induced velocities, the dearest part of a pass, are found anew where the
-            # residual has fallen far since, and for the last.
+            # The tubes' velocities on the surfaces, dearest in a pass, are found anew where
+            # the residual has fallen far since, and for the last.
             settled = lack <= goal and float(np.max(np.abs(off))) <= fine
             lagged = known is not None
             found_at = found_at if lagged else worst
-            known = None if settled or worst < _RENEWED * found_at else at.net.induced
+            known = None if settled or worst < _RENEWED * found_at else at.net.tubes
             if settled and (coarse or (inner <= tolerance and not lagged)):
                 return values, x, at
             if self._known is None or since >= _AGED:
@@ -387,7 +387,7 @@ class _Search:
             moved = values.copy()
             step = 0.1 * scale
             moved[k] += step if moved[k] + step <= self._limits[k, 1] else -step
-            there, _, _ = self._at(layout, moved, x, at.states, at.wing, inner)
+            there, _, _ = self._at(layout, moved, x, at.states, at.wing, inner, at.net.tubes)
             columns.append((there.residual[self._wanted] - base) / (moved[k] - values[k]))
         return np.stack(columns, axis=1)
 
