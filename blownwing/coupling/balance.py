@@ -140,8 +140,7 @@ def _fixed_point(
     core = 0.2 * min((unit.placed.radius for unit in discs.units), default=0.0)
     history: dict[str, list[float]] = {"iteration": [], "residual": [], "lift": [], "thrust": []}
     state: tuple[UnitState, ...] = tuple(states)
-    doublets: Array | None = None
-    strength: Array | None = None
+    wing: WingState | None = None
     loop = SectionLoop(model, flow, case.wing_mach)
     x = induced
     residual = np.inf if discs.units else 0.0
@@ -158,7 +157,6 @@ def _fixed_point(
             model = built_model(case, flow, discs, streams, kept)
             relays += 1
             if kept is None or model.system is not kept.system:
-                strength = None
                 correction = np.interp(model.system.lattice.quarter[1], places, correction)
             loop, mixing = SectionLoop(model, flow, case.wing_mach, loop), Mixing(_DEPTH)
             left = edge_drift(case, flow, model, streams)
@@ -170,8 +168,7 @@ def _fixed_point(
         on_wing = added.part(slice(0, lattice.panels))
         # The doublets need not be better than the pass that they serve.
         inner = max(case.model.tolerance, min(_COARSEST, _INNER_SHARE * residual))
-        wing = wing_state(model, flow, streams, on_wing, correction, doublets, inner, strength)
-        doublets, strength = wing.doublets, wing.strength
+        wing = wing_state(model, flow, streams, on_wing, correction, inner, wing)
         wanted, wing = loop.next(wing)
         others = added.velocity[:, lattice.panels :]
         image = disc_velocity(model, flow, wing, streams, others, samples, core)

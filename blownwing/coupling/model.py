@@ -12,7 +12,7 @@ from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.sections import StripAnswers, StripSections
 from blownwing.propeller.unit import UnitState
 from blownwing.slipstream.streams import AddedVelocity, Lines, Streams
-from blownwing.wing.blown import EdgeSystem
+from blownwing.wing.blown import EdgeSystem, Tried
 from blownwing.wing.loads import WingLoads
 from blownwing.wing.system import WingSystem
 
@@ -55,6 +55,7 @@ class WingState:
     correction: Array  # (columns,) rad taken off the incidence to meet the section tables
     incidence: Array  # (columns,) rad, effective, of the plane section
     smoothing: float  # chords over which stalled strips were coupled, 0 if none was
+    tried: Tried | None = None  # what led to the doublets, for other states on these tubes
 
     @property
     def ratio(self) -> Array:

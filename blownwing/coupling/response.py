@@ -49,14 +49,14 @@ def wing_state(
     streams: Streams | None,
     added: AddedVelocity,
     correction: Array,
-    doublets: Array | None,
     tolerance: float,
-    strength: Array | None = None,
+    guess: WingState | None = None,
 ) -> WingState:
     """Strengths of wing and tubes in the streams' flow.
 
     streams: None without any; added: along the collocation lines; correction: (columns,) rad off
-    the strips' incidence; doublets, strength: first guesses; tolerance: of the coupling.
+    the strips' incidence; tolerance: of the coupling; guess: a neighbouring state, perhaps of a
+    lattice of another size.
     """
     system, lattice = model.system, model.system.lattice
     onset = flow.onset(lattice.collocation) + added.velocity
@@ -66,15 +66,17 @@ def wing_state(
         onset = scaled_onset(flow, onset, added.axial, edges)
     speed = np.linalg.norm(onset.reshape(3, lattice.rows, -1).mean(axis=1), axis=0)
     normal = np.sum(_met(model, turned(onset, correction)) * system.normals, axis=0)
+    near, found, tried, share = None, np.zeros(0), None, _SHARE * tolerance
+    if guess is not None and guess.strength.size == lattice.panels:
+        near = guess.strength
     if model.edge is None:
-        share = WING_SHARE * _SHARE * tolerance
-        strength, found = circulation(system, normal, strength, share), np.zeros(0)
+        strength = circulation(system, normal, near, WING_SHARE * share)
     else:
-        if doublets is None or doublets.size != edges.contrast.size:
-            doublets = np.zeros_like(edges.contrast)
-        share = _SHARE * tolerance
-        strength, found = blown_circulation(
-            model.edge, normal, edges.contrast, doublets, share, strength, edges.held
+        start = np.zeros_like(edges.contrast)
+        if guess is not None and guess.doublets.size == start.size:
+            start, tried = guess.doublets, guess.tried
+        strength, found, tried = blown_circulation(
+            model.edge, normal, edges.contrast, start, share, near, edges.held, tried
         )
     circ = strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
     # The stretched frame steepens the plane section by as much.
@@ -93,6 +95,7 @@ def wing_state(
         correction=correction,
         incidence=plane + correction,
         smoothing=0.0,
+        tried=tried,
     )
 
 
@@ -201,7 +204,7 @@ def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingS
     loop = SectionLoop(bare, flow, mach)
     correction = np.zeros(columns)
     for _ in range(_BARE_PASSES):
-        state = wing_state(bare, flow, None, still, correction, None, tolerance)
+        state = wing_state(bare, flow, None, still, correction, tolerance)
         wanted, state = loop.next(state)
         if float(np.max(np.abs(wanted - correction))) <= tolerance:
             return state

@@ -55,7 +55,7 @@ class StripSections:
     spread: tuple[tuple[float, Array], ...]  # smoothing length in chords and its matrix
 
     def values(self, alpha: Array, reynolds: Array, mach: float) -> SectionValues:
-        """Table coefficients of all strips at incidences alpha (columns,) [rad]."""
+        """Table coefficients of all strips at incidences alpha (…, columns) or (…, 1) [rad]."""
         return packed_coefficients(
             self.pack, self.first, self.second, self.share, alpha, reynolds, mach
         )
@@ -63,7 +63,7 @@ class StripSections:
     def peak_incidence(self, reynolds: Array, mach: float) -> Array:
         """Incidence (columns,) [rad] of the tables' largest cl."""
         scan = np.radians(np.arange(-10.0, 45.01, 0.25))
-        cl = np.stack([self.values(np.full(self.chord.size, a), reynolds, mach).cl for a in scan])
+        cl = self.values(scan[:, None], reynolds, mach).cl
         return np.asarray(scan[np.argmax(cl, axis=0)])
 
 
