@@ -234,9 +234,12 @@ def _acting(tubes: Tubes, nodes: Array, axes: Array, afar: float) -> tuple[Array
     one, two, three = length * mean, length * mean**2, length * mean**3
     scale = np.stack((narrowing, one, one, two, two, two, narrowing * mean, narrowing * mean,
                       three, three, three, three), axis=2)  # fmt: skip
+    scale /= 4.0 * np.pi * length[:, :, None]
     shapes = np.ascontiguousarray(np.swapaxes(tubes.basis.padded, 1, 2) @ whole)
     first, second = (np.ascontiguousarray(one) for one in axes[1:])
-    return shapes, jet.Far(first, second, (afar * reach) ** 2, np.ascontiguousarray(scale))
+    ends = np.stack((place[0, :, :-1, 0], place[0, :, 1:, 0]), axis=2)
+    blocks = np.concatenate((jet.ring_blocks(ends, True), jet.ring_blocks(scale)), axis=2)
+    return shapes, jet.Far(first, second, (afar * reach) ** 2, blocks)
 
 
 def _rims(tubes: Tubes, nodes: Array) -> tuple[Array, NDArray[np.int64], Array]:
@@ -484,7 +487,8 @@ def tube_velocity(
         owned = Owned(np.full(points.shape[1], -1), unowned, unowned)
     panels, ring, axial = node_strengths(edge.tubes, doublets)
     sections = edge.shapes[:, :, edge.tubes.around :]
-    sums = edge.far.scale * (edge.tubes.basis.by_tube(doublets) @ sections)
+    sums = jet.ring_blocks(edge.tubes.basis.by_tube(doublets) @ sections)
+    sums *= edge.far.blocks[:, :, 2 * jet.LANES :]
     jet.tube_velocity(
         *points, owned.owner, *edge.nodes, edge.tubes.around, edge.system.images, panels, ring,
         axial, edge.far, owned.tubes, owned.halves, sums, core, out,
