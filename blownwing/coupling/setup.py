@@ -21,7 +21,7 @@ from blownwing.coupling.jets import (
 )
 from blownwing.coupling.model import Model, WingParts
 from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
-from blownwing.coupling.sections import strip_answers, strip_sections
+from blownwing.coupling.sections import StripSections, strip_answers, strip_sections
 from blownwing.coupling.size import expected_size
 from blownwing.coupling.surfaces import (
     laid_lattice,
@@ -144,7 +144,7 @@ def built_model(
     if kept is not None and np.array_equal(lattice.nodes, kept.system.lattice.nodes):
         parts: WingParts = kept
     else:
-        parts = _wing_parts(case, lattice, discs)
+        parts = _wing_parts(case, lattice, discs, None if kept is None else kept.sections)
     system = parts.system
     jets = None if found is None else placed_jets(case, found, streams, system.lattice)
     edge = None if jets is None else _edge(system, jets, kept)
@@ -171,15 +171,20 @@ def _edge(system: WingSystem, jets: Jets, kept: Model | None) -> EdgeSystem:
     return edge_system(system, jets.tubes, kept.edge.on_tube, wakes=jets.wakes)
 
 
-def _wing_parts(case: Case, lattice: Lattice, discs: Discs) -> WingParts:
-    """What depends on the lattice alone and on the places of the discs."""
+def _wing_parts(
+    case: Case, lattice: Lattice, discs: Discs, known: StripSections | None
+) -> WingParts:
+    """What depends on the lattice alone and on the places of the discs.
+
+    known: sections of the same wing on another lattice.
+    """
     slopes = surface_slopes(case, lattice)
     _, zero_lift = lattice_line(lattice.row_edges, slopes)
     normals = live_normals(lattice, panel_normals(lattice, slopes))
     frame, ground = wing_frame(case), ground_level(case)
     sections = None
     if case.model.sections == "tables":
-        sections = strip_sections(case, lattice, slopes, frame.stretch)
+        sections = strip_sections(case, lattice, slopes, frame.stretch, known)
     compressed = expected_size(case).compressed
     system = (compressed_system if compressed else factored_system)(lattice, normals, frame, ground)
     samples = disc_samples(discs)
