@@ -233,4 +233,4 @@ def test_help_cuts_no_summary_and_completion_is_there() -> None:
     text = run("--help").output
     assert "..." not in text.partition("Commands:")[2]
     assert "--install-completion" in text
-    assert re.search(r"new .*\n.*check .*\n.*solve ", text)
+    assert re.search(r"new .*\n.*keys .*\n.*check .*\n.*solve ", text)

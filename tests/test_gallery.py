@@ -12,6 +12,7 @@ from numpy.testing import assert_allclose
 
 from blownwing import Case, InputError, Solution, read_case, solve
 from blownwing.report.layout import blown_bands
+from blownwing.study.lift import trimmed, unblown
 from blownwing.study.reader import read_study
 
 CASES = Path(__file__).parents[1] / "cases"
@@ -36,6 +37,18 @@ def test_tip_propellers_that_turn_against_the_tip_vortex_save_induced_drag() -> 
         assert totals["CL"] > 0.1
     share = [t["CD_induced"] / t["CL"] ** 2 for t in (against, along)]
     assert share[0] < share[1]
+
+
+@pytest.mark.slow
+def test_what_tip_propellers_save_at_equal_lift() -> None:
+    """The README's shares of the wing's drag, on the case's own lattice (this program's own)."""
+    case = read_case(CASES / "twin_tip.toml")
+    lift = float(solve(case).totals["lift"])
+    other = case.replace(**{"propellers.all.spin": "outboard_up"})
+    bare, up, down = (trimmed(c, "lift", lift).totals for c in (unblown(case), case, other))
+    assert abs(1.0 - float(up["drag"] / bare["drag"]) - 0.08) < 0.01
+    assert abs(1.0 - float(up["CD_induced"] / bare["CD_induced"]) - 0.21) < 0.01
+    assert abs(1.0 - float(up["drag"] / down["drag"]) - 0.13) < 0.01
 
 
 def test_flaps_behind_a_row_raise_the_lift() -> None:

@@ -23,14 +23,6 @@ def electric_range(
     return specific_energy * efficiency * lift_to_drag * battery_fraction / GRAVITY
 
 
-def climb_thrust(gradient: float, lift_to_drag: float) -> float:
-    """Thrust over weight for a climb gradient at a lift-to-drag ratio: γ + 1/(L/D).
-
-    Small angles: thrust along the path, lift equal to weight (the equation of motion).
-    """
-    return gradient + 1.0 / lift_to_drag
-
-
 def range_power(energy: float, power: float, airspeed: float) -> tuple[float, float]:
     """Range (m) and endurance (s) of an energy (J) at a steady electric power (W), speed m/s."""
     endurance = energy / power

@@ -68,20 +68,6 @@ def closed_roll(
     return speed * speed / (2.0 * GRAVITY * k_t) * shape
 
 
-def ideal_roll(
-    weight: float, area: float, density: float, lift_coefficient: float, thrust: float
-) -> float:
-    """Ground roll (m) of constant thrust without drag and friction: (W/S)/(ρ g CL T/W).
-
-    In feet and lb/ft² at sea level 1/(ρ g) is 13.07 ft³/lb; the factor quoted for it, 13, is
-    common practice (no source).
-
-    Args:
-        weight, thrust: N. area: m². density: kg/m³. lift_coefficient: at lift-off.
-    """
-    return (weight / area) / (density * GRAVITY * lift_coefficient * thrust / weight)
-
-
 def rolled(
     forces: Forces,
     weight: float,

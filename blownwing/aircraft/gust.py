@@ -56,21 +56,6 @@ def gust_load(
     return Gust(ratio, factor, added)
 
 
-def rule_increment(
-    alleviation: float, gust: float, airspeed: float, slope: float, wing_loading: float
-) -> float:
-    """Load factor added, in the units and with the rounded divisor of the rule's text.
-
-    Kg Ude V a/(498 W/S); exact units give 498.5, so that SI results lie 0.1 % lower.
-
-    Args:
-        alleviation: Kg. gust: ft/s. airspeed: equivalent, kt. slope: 1/rad. wing_loading: lb/ft².
-
-    Source: 14 CFR 23.341(c), superseded 2017 (divisor from memory).
-    """
-    return alleviation * gust * airspeed * slope / (498.0 * wing_loading)
-
-
 def gust_angle(airspeed: float, gust: float) -> float:
     """Change of the angle of attack (rad) in a sharp vertical gust at an airspeed, both m/s."""
     return math.atan2(gust, airspeed)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from blownwing.aircraft.climb import failure_climb
 from blownwing.aircraft.configuration import aircraft_of, configured, inoperative_propeller
 from blownwing.aircraft.cruise import cruise_state
+from blownwing.aircraft.noise import LiftOffState, lift_off_state
 from blownwing.aircraft.stall import no_thrust_stall, stall
 from blownwing.aircraft.tables import built_table, spread
 from blownwing.aircraft.takeoff import TakeOffRun, take_off
@@ -22,7 +23,7 @@ class Headlines:
             and zero thrust. approach_stall: m/s at the full lever. cruise_power: W at the shafts.
         range: m, all usable energy in cruise. gradient_failed: climb with a motor failed.
         roll_failed: Cl to hold. control_speed: m/s, at which the failure's moments are just held.
-        run: the take-off.
+        run: the take-off. lift_off_state: of its propellers.
     """
 
     take_off_distance: float
@@ -36,6 +37,7 @@ class Headlines:
     roll_failed: float
     control_speed: float
     run: TakeOffRun
+    lift_off_state: LiftOffState
 
 
 def headlines(case: Case) -> Headlines:
@@ -76,4 +78,5 @@ def headlines(case: Case) -> Headlines:
         roll_failed=failure.roll,
         control_speed=failure.smallest_speed,
         run=run,
+        lift_off_state=lift_off_state(case, ready, run),
     )

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,7 +15,8 @@ from blownwing.aircraft.driven import driven_polar
 from blownwing.aircraft.polar import solved_states
 from blownwing.aircraft.takeoff import TakeOffRun
 from blownwing.case.model import Case
-from blownwing.propeller.array_noise import Source, array_levels
+from blownwing.propeller.array_noise import Source, array_levels, complex_tones
+from blownwing.propeller.noise import levels
 
 Array = NDArray[np.float64]
 
@@ -49,6 +52,25 @@ class Noise:
     left_out: tuple[str, ...]
 
 
+class LiftOffState(NamedTuple):
+    """The case flown at lift-off, and its propellers' results by name."""
+
+    flown: Case
+    values: Mapping[str, Mapping[str, Any]]
+
+
+def lift_off_state(case: Case, ready: Configuration, run: TakeOffRun) -> LiftOffState:
+    """Propellers at take-off setting and lift-off speed, thrusts within their motors.
+
+    Raises:
+        SolveError: a state that does not converge.
+    """
+    alphas = (run.lift_off_alpha,)
+    polar = driven_polar(case, ready, run.lift_off, aircraft_of(case).take_off.setting, alphas)
+    flown, solution = solved_states(ready, run.lift_off, dict(polar.thrusts), alphas)
+    return LiftOffState(flown, solution.at(0).propellers)
+
+
 def take_off_noise(case: Case, ready: Configuration, run: TakeOffRun) -> Noise | None:
     """Tones at take-off setting and lift-off speed; None where all propellers are ideal discs.
 
@@ -57,42 +79,15 @@ def take_off_noise(case: Case, ready: Configuration, run: TakeOffRun) -> Noise |
     the distance grows with the direction. No Doppler shift, no ground.
     """
     setup, places = aircraft_of(case).take_off, aircraft_of(case).noise
-    alphas = (run.lift_off_alpha,)
-    polar = driven_polar(case, ready, run.lift_off, setup.setting, alphas)
-    thrust = dict(polar.thrusts)
-    flown, solution = solved_states(ready, run.lift_off, thrust, alphas)
-    values = solution.at(0).propellers
-    sources, left_out = [], []
-    for item in flown.propeller_list():
-        own = values[item.name]
-        turns = own.get("rpm", 0.0)
-        blades = item.definition.blades
-        if not turns > 0.0 or blades is None:
-            left_out.append(item.name)
-            continue
-        x, y, z = item.axis
-        sources.append(
-            Source(
-                item.position,
-                (-x, -y, -z),
-                own["thrust"],
-                own["power"],
-                turns * math.pi / 30.0,
-                blades,
-                item.definition.diameter,
-                1 if item.rotation > 0 else -1,
-            )
-        )
+    state = lift_off_state(case, ready, run)
+    sources, left_out = _sources(state)
     if not sources:
         return None
-    sound = ready.case.air.speed_of_sound
-    directions = np.radians(ANGLES)
 
     def heard(aside: float, below: float) -> Heard:
-        away = math.hypot(aside, below)
         found = [
-            array_levels(sources, (-away / math.tan(a), aside, -below), sound)
-            for a in directions.tolist()
+            array_levels(sources, place, state.flown.air.speed_of_sound)
+            for place in _observers(aside, below)
         ]
         return Heard(
             np.array(ANGLES),
@@ -103,3 +98,45 @@ def take_off_noise(case: Case, ready: Configuration, run: TakeOffRun) -> Noise |
 
     edge = heard(places.edge, setup.ground_height)
     return Noise(heard(0.0, places.fly_over), edge, tuple(left_out))
+
+
+def loudest_tones(case: Case, state: LiftOffState) -> float | None:
+    """The loudest direction below the path, dB, powers added; None without tones."""
+    sources, _ = _sources(state)
+    if not sources:
+        return None
+    sound = state.flown.air.speed_of_sound
+    places = _observers(0.0, aircraft_of(case).noise.fly_over)
+    power = [float(np.sum(np.abs(complex_tones(sources, at, sound)) ** 2)) for at in places]
+    return float(levels(math.sqrt(max(power))))
+
+
+def _observers(aside: float, below: float) -> list[tuple[float, float, float]]:
+    """Places of an observer in case axes, one for each of `ANGLES`."""
+    away = math.hypot(aside, below)
+    return [(-away / math.tan(a), aside, -below) for a in np.radians(ANGLES).tolist()]
+
+
+def _sources(state: LiftOffState) -> tuple[list[Source], list[str]]:
+    """Propellers as sources of tones, and the names of those that have none."""
+    sources, left_out = [], []
+    for item in state.flown.propeller_list():
+        own = state.values[item.name]
+        turns, blades = own.get("rpm", 0.0), item.definition.blades
+        if not turns > 0.0 or blades is None:
+            left_out.append(item.name)
+            continue
+        x, y, z = item.axis
+        sources.append(
+            Source(
+                own["thrust"],
+                own["power"],
+                turns * math.pi / 30.0,
+                blades,
+                item.definition.diameter,
+                item.position,
+                (-x, -y, -z),
+                1 if item.rotation > 0 else -1,
+            )
+        )
+    return sources, left_out

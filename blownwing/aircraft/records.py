@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -15,22 +14,10 @@ from blownwing.aircraft.performance import Performance
 from blownwing.aircraft.power import motor_of
 from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.air import GRAVITY
-from blownwing.errors import SolveError
+from blownwing.solution.groups import Group, Quantity, finite
 
 Array = NDArray[np.float64]
 
-
-@dataclass(frozen=True)
-class Quantity:
-    """A number or array with its unit and meaning; `over` names the coordinates of its axes."""
-
-    value: float | Array
-    units: str
-    long_name: str
-    over: tuple[str, ...] = ()
-
-
-Group = dict[str, Quantity]
 
 _UNITS = {
     "speed": ("m/s", "true airspeed"),
@@ -130,13 +117,6 @@ def described(source: object, names: tuple[str, ...]) -> Group:
     return group
 
 
-def finite(name: str, value: Any) -> Any:
-    """The value, or a SolveError when it is not finite: NaN is never a result."""
-    if not np.all(np.isfinite(value)):
-        raise SolveError(f"aircraft: {name} is not finite, so there is no result")
-    return value
-
-
 def curve(items: list[Any], names: tuple[str, ...], over: str = "speed") -> Group:
     """Arrays of a list of states over one of their attributes."""
     group: Group = {}
@@ -178,6 +158,49 @@ def records(performance: Performance) -> dict[str, Group]:
         for name, item in p.stalls.items()
     }
     groups["mass"] = _masses(p)
+    groups |= _take_off(p)
+    for i, item in enumerate(p.failures):
+        groups[f"failure_climb/{'one' if i == 0 else 'both_sides'}"] = described(
+            item,
+            ("speed", "gradient", "alpha", "power", "roll", "roll_available", "yaw",
+             "yaw_available", "smallest_speed"),
+        )  # fmt: skip
+    groups |= _speeds(p)
+    groups["climb/take_off"] = curve(p.climb_take_off, _CLIMB)
+    groups["climb/clean"] = curve(p.climb_clean, _CLIMB)
+    groups["approach"] = described(
+        p.approach,
+        ("speed", "setting", "alpha", "path", "stall_speed", "stall_alpha", "unblown_stall_speed",
+         "stall_jump", "alpha_margin", "gust_alpha", "power", "margin_after_failure"),
+    )  # fmt: skip
+    groups["landing"] = described(p.landing, _LANDING)
+    if p.noise is not None:
+        for place, heard in (("fly_over", p.noise.fly_over), ("edge", p.noise.edge)):
+            groups[f"noise/{place}"] = {
+                name: Quantity(getattr(heard, name), units, meaning, ("angle",))
+                for name, units, meaning in _NOISE
+            }
+    groups["go_around"] = described(p.go_around, ("speed", *_CLIMB))
+    groups["cruise/over_speed"] = curve(p.cruise, _CRUISE)
+    groups["cruise/given"] = described(p.cruise_at, ("speed", *_CRUISE))
+    for name, gust in p.gusts.items():
+        groups[f"gust/{name.replace(' ', '_')}"] = described(
+            gust, ("mass_ratio", "alleviation", "added")
+        )
+        groups[f"gust/{name.replace(' ', '_')}"]["stall_load"] = Quantity(
+            p.gust_limits[name.split()[0]], *_UNITS["stall_load"]
+        )
+    groups |= _mission(p)
+    groups |= {f"tables/{name}": _table(table) for name, table in p.tables.items()}
+    groups["resolution"] = {
+        name: Quantity(value, "1", f"coarse less own lattice at lift-off: {name}")
+        for name, value in p.resolution.items()
+    }
+    return groups
+
+
+def _take_off(p: Performance) -> dict[str, Group]:
+    groups: dict[str, Group] = {}
     run = p.take_off
     groups["take_off"] = described(
         run,
@@ -211,12 +234,11 @@ def records(performance: Performance) -> dict[str, Group]:
         raised, later = p.controlled
         groups["take_off_controlled"] = described(raised, ("lift_off", "distance"))
         groups["take_off_controlled"] |= described(later, ("speed", "stopping", "going"))
-    for i, item in enumerate(p.failures):
-        groups[f"failure_climb/{'one' if i == 0 else 'both_sides'}"] = described(
-            item,
-            ("speed", "gradient", "alpha", "power", "roll", "roll_available", "yaw",
-             "yaw_available", "smallest_speed"),
-        )  # fmt: skip
+    return groups
+
+
+def _speeds(p: Performance) -> dict[str, Group]:
+    groups: dict[str, Group] = {}
     for speed in named_speeds(p):
         groups[f"speeds/{speed.name}"] = {
             name: Quantity(finite(name, value), units, meaning)
@@ -228,36 +250,6 @@ def records(performance: Performance) -> dict[str, Group]:
             )
             if value is not None
         }
-    groups["climb/take_off"] = curve(p.climb_take_off, _CLIMB)
-    groups["climb/clean"] = curve(p.climb_clean, _CLIMB)
-    groups["approach"] = described(
-        p.approach,
-        ("speed", "setting", "alpha", "path", "stall_speed", "stall_alpha", "unblown_stall_speed",
-         "stall_jump", "alpha_margin", "gust_alpha", "power", "margin_after_failure"),
-    )  # fmt: skip
-    groups["landing"] = described(p.landing, _LANDING)
-    if p.noise is not None:
-        for place, heard in (("fly_over", p.noise.fly_over), ("edge", p.noise.edge)):
-            groups[f"noise/{place}"] = {
-                name: Quantity(getattr(heard, name), units, meaning, ("angle",))
-                for name, units, meaning in _NOISE
-            }
-    groups["go_around"] = described(p.go_around, ("speed", *_CLIMB))
-    groups["cruise/over_speed"] = curve(p.cruise, _CRUISE)
-    groups["cruise/given"] = described(p.cruise_at, ("speed", *_CRUISE))
-    for name, gust in p.gusts.items():
-        groups[f"gust/{name.replace(' ', '_')}"] = described(
-            gust, ("mass_ratio", "alleviation", "added")
-        )
-        groups[f"gust/{name.replace(' ', '_')}"]["stall_load"] = Quantity(
-            p.gust_limits[name.split()[0]], *_UNITS["stall_load"]
-        )
-    groups |= _mission(p)
-    groups |= {f"tables/{name}": _table(table) for name, table in p.tables.items()}
-    groups["resolution"] = {
-        name: Quantity(value, "1", f"coarse less own lattice at lift-off: {name}")
-        for name, value in p.resolution.items()
-    }
     return groups
 
 

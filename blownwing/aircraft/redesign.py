@@ -189,31 +189,9 @@ def with_propellers(
     places = [start + pitch * i for i in range(half)] if half > 1 else [
         0.5 * (row.inner + row.outer) if keep != "disc_loading" else row.inner + 0.5 * pitch
     ]  # fmt: skip
-    mine = [t for t in tables["propellers"] if t["name"] in row.definitions]
-    others = [t for t in tables["propellers"] if t["name"] not in row.definitions]
-    common = {
-        k: mine[0][k]
-        for k in ("incidence", "spin", "folded_drag_area")
-        if mine[0].get(k) is not None
-    }
-    if "folded_drag_area" in common:  # of folded blades, as their disc
-        common["folded_drag_area"] *= (diameter / row.diameter) ** 2
-    taken = {t["name"] for t in others}
-    stem = next(s for s in ("p", "row", "lift") if not any(n.startswith(s) for n in taken))
-    names = [f"{stem}{i + 1}" for i in range(len(places))]
-    tables["propellers"] = [
-        {
-            "name": name,
-            "position": [row.x, y, row.z + row.z_slope * y],
-            "diameter": diameter,
-            "blades": row.blades,
-            "blade": str(blade),
-            "mirror": True,
-            "thrust": 1.0,
-            **common,
-        }
-        for name, y in zip(names, places, strict=True)
-    ] + others
+    made, others = _propellers(tables["propellers"], row, places, diameter, blade)
+    tables["propellers"] = made + others
+    names = [str(table["name"]) for table in made]
     working = round(row.active * half)
     if row.active > 0.0:
         working = max(1, working)
@@ -234,6 +212,34 @@ def with_propellers(
         own["motors"][row.motor]["continuous_power"] = power * motor.continuous_power / motor.power
     own["mass"] = aircraft.mass + count * motor.mass(power) - row.count * motor.mass(motor.power)
     return Case.from_tables(tables, case.folder)
+
+
+def _propellers(
+    own: Sequence[dict[str, Any]], row: Row, places: Sequence[float], diameter: float, blade: Path
+) -> tuple[list[dict[str, Any]], list[dict[str, Any]]]:
+    """Tables of the resized row's propellers, and those of the others as they were."""
+    mine = [t for t in own if t["name"] in row.definitions]
+    others = [t for t in own if t["name"] not in row.definitions]
+    kept = ("incidence", "spin", "folded_drag_area")
+    common = {k: mine[0][k] for k in kept if mine[0].get(k) is not None}
+    if "folded_drag_area" in common:  # of folded blades, as their disc
+        common["folded_drag_area"] *= (diameter / row.diameter) ** 2
+    taken = {t["name"] for t in others}
+    stem = next(s for s in ("p", "row", "lift") if not any(n.startswith(s) for n in taken))
+    made = [
+        {
+            "name": f"{stem}{i + 1}",
+            "position": [row.x, y, row.z + row.z_slope * y],
+            "diameter": diameter,
+            "blades": row.blades,
+            "blade": str(blade),
+            "mirror": True,
+            "thrust": 1.0,
+            **common,
+        }
+        for i, y in enumerate(places)
+    ]
+    return made, others
 
 
 def _base(case: Case, name: str) -> str:

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from blownwing.aircraft.configuration import aircraft_of
 from blownwing.aircraft.headlines import Headlines, headlines
-from blownwing.aircraft.records import Group, Quantity, finite
+from blownwing.case.edits import places_of
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
+from blownwing.solution.groups import Group, Quantity, finite
 
 STEP = 0.05  # of each input, either way
 
@@ -62,17 +62,12 @@ class Sensitivities:
 
 
 def _scaled(*paths: str) -> Callable[[Case, float], Case]:
+    """The case with the numbers at dotted paths times a factor; what is not set stays so."""
+
     def changed(case: Case, factor: float) -> Case:
-        edits: dict[str, float] = {}
-        tables = case.model_dump(by_alias=True, exclude_none=True)
-        for path in paths:
-            node: Any = tables
-            *parents, last = path.split(".")
-            for key in parents:
-                node = node[int(key)] if isinstance(node, list | tuple) else node[key]
-            if last in node:
-                edits[path] = node[last] * factor
-        return case.replace(**edits)
+        tables = case.model_dump()
+        found = {key: v for path in paths for key, v in places_of(tables, path).items()}
+        return case.replace(**{key: v * factor for key, v in found.items() if v is not None})
 
     return changed
 
@@ -80,32 +75,24 @@ def _scaled(*paths: str) -> Callable[[Case, float], Case]:
 def levers(case: Case) -> tuple[Lever, ...]:
     """The inputs that are looked at: those of this case that an early design still moves."""
     aircraft = aircraft_of(case)
-    motors = range(len(aircraft.motors))
-    chords = [f"wing.stations.{i}.chord" for i in range(len(case.wing.stations))]
-    powers = [f"aircraft.motors.{i}.{k}" for i in motors for k in ("power", "continuous_power")]
+    powers = [f"aircraft.motors.all.{key}" for key in ("power", "continuous_power")]
     found = [
         Lever("mass", _scaled("aircraft.mass")),
         Lever("drag area of the rest", _scaled("aircraft.drag_area")),
-        Lever("chord, all stations", _scaled(*chords)),
+        Lever("chord, all stations", _scaled("wing.stations.all.chord")),
         Lever("power, all motors", _scaled(*powers)),
         Lever("battery, Wh/kg", _scaled("aircraft.battery.specific_energy")),
     ]
-    for name in dict.fromkeys(item.name for item in case.propellers):
-        if len(case.propellers) <= 3:
-            found.append(Lever(f"diameter, {name}", _scaled(f"propellers.{_place(case, name)}."
-                                                            "diameter")))  # fmt: skip
-    if len(case.propellers) > 3:
-        every = [f"propellers.{i}.diameter" for i in range(len(case.propellers))]
-        found.append(Lever("diameter, all", _scaled(*every)))
+    names = [item.name for item in case.propellers]
+    if len(names) > 3:
+        found.append(Lever("diameter, all", _scaled("propellers.all.diameter")))
+    else:
+        found += [Lever(f"diameter, {n}", _scaled(f"propellers.{n}.diameter")) for n in names]
     if aircraft.take_off.flap:
         found.append(Lever("take-off flap", _scaled("aircraft.take_off.flap")))
     if aircraft.controls.fin_area is not None:
         found.append(Lever("fin area", _scaled("aircraft.controls.fin_area")))
     return tuple(found)
-
-
-def _place(case: Case, name: str) -> int:
-    return next(i for i, item in enumerate(case.propellers) if item.name == name)
 
 
 def sensitivities(

@@ -59,31 +59,17 @@ class Largest:
     by_tail: bool = False
 
 
-def largest_lift(
-    configuration: Configuration,
-    airspeed: float,
-    thrust: Mapping[str, float],
-) -> Largest:
-    """Largest trimmed lift at a speed and thrust: the one place where maximum lift is decided.
+def largest_lift(configuration: Configuration, polar: Polar) -> Largest:
+    """Largest trimmed lift of a polar: the one place where maximum lift is decided.
 
     With section tables the peak of lift over incidence, at most 24 degrees, beyond which a body
     angle is of no use; with linear sections the incidence at
     which sections over a share of the wing reach the limits that the case gives.
 
-    Args:
-        airspeed: m/s. thrust: N, of each powered propeller.
-
     Raises:
-        SolveError: when a state does not converge or no stall is found.
+        SolveError: when no stall is found.
     """
-    alphas = _SCAN if configuration.by_tables else None
-    return _largest(configuration, solved_polar(configuration, airspeed, thrust, alphas))
-
-
-def _largest(configuration: Configuration, polar: Polar) -> Largest:
-    if not configuration.by_tables:
-        return _limited(configuration, polar)
-    return _peak(configuration, polar)
+    return (_peak if configuration.by_tables else _limited)(configuration, polar)
 
 
 def _limited(configuration: Configuration, polar: Polar) -> Largest:
@@ -217,7 +203,7 @@ def stall(
             polar = driven_polar(case, configuration, speed, setting, alphas)
         else:
             polar = solved_polar(configuration, speed, thrust, alphas)
-        top = _largest(configuration, polar)
+        top = largest_lift(configuration, polar)
         error = top.lift / wanted - 1.0
         # stalled sections jump between states, so that lift may step over the weight
         if abs(error) <= _CLOSE or high - low < _STEP_OVER * speed:

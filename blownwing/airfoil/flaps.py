@@ -31,7 +31,7 @@ _NOTES = (
     "growth of the largest cl: D. P. Raymer, Aircraft Design, table 12.2, from memory; +-15 %",
     "angle of the stall: the lift curve slides up its straight line, so that zero lift and largest "
     "cl decide; a slotted flap at 30 to 40 deg then stalls 2 to 6 deg earlier; that it falls by "
-    "some degrees is common practice, no source",
+    "some degrees is common practice, no source; no printed angle of a flapped stall was at hand",
     "flap drag: A. D. Young (1947), ARC R&M 2622, form from memory",
 )
 _FOWLER_NOTE = "chord grows by 0.7 of the flap's at full deflection: common practice, no source"

@@ -79,12 +79,12 @@ def _side(slope: float, peak: float, excess: float) -> tuple[Array, Array]:
     return x, cl
 
 
-def handbook() -> dict[str, dict[str, str]]:
-    """The handbook's rows by section name, values as written; notes under the name ""."""
+def handbook() -> tuple[dict[str, dict[str, str]], dict[str, str]]:
+    """The handbook's rows by section name, values as written; notes of the whole table."""
     lines = files("blownwing.airfoil").joinpath("data/handbook.csv").read_text("utf-8").splitlines()
     notes = dict(line[1:].strip().split(": ", 1) for line in lines if line.startswith("#"))
     rows = csv.DictReader(line for line in lines if not line.startswith("#"))
-    return {"": notes} | {row["name"]: row for row in rows}
+    return {row["name"]: row for row in rows}, notes
 
 
 def handbook_section(name: str) -> SectionTable:
@@ -93,7 +93,7 @@ def handbook_section(name: str) -> SectionTable:
     Slope, zero-lift angle, largest cl and its incidence, least drag and moment are the handbook's
     at Re 9 million; the shape of the stall, the negative peak and the growth of drag are assumed.
     """
-    book = handbook()
+    book, notes = handbook()
     row = {key: float(value) for key, value in book[name].items() if key != "name" and value}
     zero, slope = math.radians(row["alpha0_deg"]), math.degrees(row["slope_per_deg"])
     thickness = 0.01 * int(name[-2:])
@@ -104,7 +104,7 @@ def handbook_section(name: str) -> SectionTable:
         slope * (math.radians(row["alpha_clmax_deg"]) - zero) - row["clmax"],
         row.get("cd_min", _least_drag(thickness)),
     )
-    source = f"{book['']['source']}; {book['']['tag']}; constructed round these values"
+    source = f"{notes['source']}; {notes['tag']}; constructed round these values"
     return _table(name, law, source)
 
 
@@ -121,7 +121,7 @@ def correlated_section(name: str, line: ThinAirfoil, thickness: float, five: boo
         five: take the five-digit sections' levels.
     """
     levels: dict[float, list[tuple[float, float, float]]] = {}
-    book = handbook()
+    book, notes = handbook()
     for other, row in book.items():
         digits = naca_digits(other)
         if digits is None or (len(digits) == 5) != five:
@@ -134,7 +134,7 @@ def correlated_section(name: str, line: ThinAirfoil, thickness: float, five: boo
     means = np.array([np.mean(levels[t], axis=0) for t in known])
     slope, clmax, excess = (float(np.interp(thickness, known, means[:, k])) for k in range(3))
     law = _law(line, slope, clmax, excess, _least_drag(thickness))
-    source = f"constructed: thin-airfoil zero lift and moment, levels of {book['']['source']}"
+    source = f"constructed: thin-airfoil zero lift and moment, levels of {notes['source']}"
     return _table(name, law, source)
 
 

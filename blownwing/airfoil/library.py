@@ -53,8 +53,7 @@ def built_in_sections() -> tuple[BuiltIn, ...]:
     for path in _measured_files():
         notes = _notes(path)
         found.append(BuiltIn(path.stem, notes["title"], notes["source"], notes["tag"], True))
-    book = handbook()
-    notes = book.pop("")
+    book, notes = handbook()
     for name in book:
         title = f"NACA {name[4:]}, smooth, constructed round handbook values, Re 9 million"
         found.append(BuiltIn(name, title, notes["source"], notes["tag"], False))
@@ -145,7 +144,7 @@ def _key(name: str) -> str | None:
     key = name.strip().lower().replace(" ", "")
     digits = naca_digits(name)
     key = f"naca{digits}" if digits else key
-    known = {path.stem for path in _measured_files()} | set(handbook()) | set(_ALIASES)
+    known = {path.stem for path in _measured_files()} | set(handbook()[0]) | set(_ALIASES)
     return key if key in known or digits or key == "flat" else None
 
 
@@ -165,7 +164,7 @@ def _built(key: str) -> SectionTable:
     for path in _measured_files():
         if path.stem == key:
             return over_reynolds(read_section(path, FINE_GRID), LEVELS)
-    if key in handbook():
+    if key in handbook()[0]:
         return over_reynolds(handbook_section(key), LEVELS)
     return over_reynolds(flat_section() if key == "flat" else named_section(key), LEVELS)
 

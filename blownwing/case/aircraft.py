@@ -8,18 +8,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Annotated
 
-from pydantic import BeforeValidator, Field, StrictStr, model_validator
+from pydantic import Field, StrictStr, model_validator
 
-from blownwing.case import units
 from blownwing.case.fields import (
     Area,
     FileName,
     Length,
+    Mass,
+    Minutes,
     Number,
     Power,
     Rotation,
+    SpecificEnergy,
+    SpecificPower,
     Speed,
     Table,
     Whole,
@@ -36,15 +38,13 @@ from blownwing.case.phases import (
     TakeOff,
 )
 
-Mass = Annotated[float, BeforeValidator(units.mass)]
-
 
 class Tail(Table):
     """The horizontal tail that balances the aircraft."""
 
-    arm: Length = Field(gt=0.0, description="reference point to the tail's quarter chord, m")
-    span: Length = Field(gt=0.0, description="m")
-    area: Area = Field(gt=0.0, description="m2")
+    arm: Length = Field(gt=0.0, description="reference point to the tail's quarter chord")
+    span: Length = Field(gt=0.0, description="of the tailplane")
+    area: Area = Field(gt=0.0, description="of the tailplane")
     clmax: Number = Field(default=0.9, gt=0.0, description="largest lift coefficient, either sign")
 
 
@@ -54,8 +54,10 @@ class Controls(Table):
     roll_coefficient: Number = Field(
         default=0.045, ge=0.0, description="largest Cl of full ailerons; 0.03 to 0.06 is common"
     )
-    fin_area: Area | None = Field(default=None, gt=0.0, description="m2; absent: yaw not checked")
-    fin_arm: Length | None = Field(default=None, gt=0.0, description="reference point to fin, m")
+    fin_area: Area | None = Field(
+        default=None, gt=0.0, description="of fin and rudder; absent: yaw not checked"
+    )
+    fin_arm: Length | None = Field(default=None, gt=0.0, description="reference point to fin")
     fin_clmax: Number = Field(default=0.8, gt=0.0, description="of fin with full rudder")
 
     @model_validator(mode="after")
@@ -72,14 +74,14 @@ class Motor(Table):
     propellers: tuple[StrictStr, ...] = Field(
         default=(), description="names of the propellers it drives; empty: all the others"
     )
-    power: Power = Field(gt=0.0, description="largest shaft power of each, W")
+    power: Power = Field(gt=0.0, description="largest shaft power of each")
     continuous_power: Power | None = Field(
-        default=None, gt=0.0, description="shaft power that may last, W; absent: power"
+        default=None, gt=0.0, description="shaft power that may last; absent: power"
     )
-    overload_time: Number | None = Field(
-        default=None, ge=0.0, description="minutes that a flight may hold more than that"
+    overload_time: Minutes | None = Field(
+        default=None, ge=0.0, description="that a flight may hold more than that"
     )
-    rpm: Rotation | None = Field(default=None, gt=0.0, description="largest propeller speed, rpm")
+    rpm: Rotation | None = Field(default=None, gt=0.0, description="largest propeller speed")
     efficiency: Number | None = Field(
         default=None, gt=0.0, le=1.0, description="of the motor; or a table of it"
     )
@@ -87,13 +89,15 @@ class Motor(Table):
         default=None, description="file of measured efficiency over the motor's speed and torque"
     )
     gear: Number = Field(default=1.0, gt=0.0, description="motor speed / propeller speed")
-    controller_efficiency: Number = Field(default=1.0, gt=0.0, le=1.0)
-    gear_efficiency: Number = Field(default=1.0, gt=0.0, le=1.0)
-    specific_power: Number | None = Field(
-        default=None, gt=0.0, description="W of shaft power per kg of motor and controller"
+    controller_efficiency: Number = Field(
+        default=1.0, gt=0.0, le=1.0, description="of the motor's controller"
+    )
+    gear_efficiency: Number = Field(default=1.0, gt=0.0, le=1.0, description="of the gear")
+    specific_power: SpecificPower | None = Field(
+        default=None, gt=0.0, description="shaft power over the mass of motor and controller"
     )
     fixed_mass: Mass = Field(
-        default=0.0, ge=0.0, description="mass of each that does not grow with power, kg"
+        default=0.0, ge=0.0, description="mass of each that does not grow with power"
     )
 
     @model_validator(mode="after")
@@ -133,15 +137,15 @@ class Motor(Table):
 class Battery(Table):
     """The battery as the mission sees it."""
 
-    mass: Mass = Field(gt=0.0, description="kg")
-    specific_energy: Number = Field(gt=0.0, le=2000.0, description="Wh/kg, of the whole pack")
+    mass: Mass = Field(gt=0.0, description="of the whole pack")
+    specific_energy: SpecificEnergy = Field(gt=0.0, le=2000.0, description="of the whole pack")
     usable: Number = Field(gt=0.0, le=1.0, description="fraction of the energy that may be used")
     efficiency: Number = Field(default=1.0, gt=0.0, le=1.0, description="of discharge")
-    systems_power: Power = Field(default=0.0, ge=0.0, description="W drawn besides the motors")
+    systems_power: Power = Field(default=0.0, ge=0.0, description="drawn besides the motors")
     c_rate: Number | None = Field(
         default=None, gt=0.0, description="largest discharge, 1/h: power / energy when full"
     )
-    power: Power | None = Field(default=None, gt=0.0, description="largest power given, W")
+    power: Power | None = Field(default=None, gt=0.0, description="largest power given")
 
     @property
     def usable_energy(self) -> float:
@@ -165,8 +169,8 @@ class Battery(Table):
 class Aircraft(Table):
     """What the wing and its propellers have to carry, and where."""
 
-    mass: Mass = Field(gt=0.0, description="at take-off, and throughout: batteries lose none, kg")
-    drag_area: Area = Field(ge=0.0, description="zero-lift drag area of all but the wing, m2")
+    mass: Mass = Field(gt=0.0, description="at take-off, and throughout: batteries lose none")
+    drag_area: Area = Field(ge=0.0, description="zero-lift drag area of all but the wing")
     section_clmax: Number | None = Field(
         default=None,
         gt=0.0,
@@ -182,7 +186,7 @@ class Aircraft(Table):
     flap_effectiveness: Number | None = Field(
         default=None, gt=0.0, le=1.0, description="deflection felt by the flow, of the flap's"
     )
-    gear_drag_area: Area = Field(default=0.0, ge=0.0, description="of the landing gear, m2")
+    gear_drag_area: Area = Field(default=0.0, ge=0.0, description="of the landing gear")
     gear_down: tuple[PhaseName, ...] = Field(
         default=("take_off", "approach", "landing"), description="phases flown with it down"
     )
@@ -201,7 +205,7 @@ class Aircraft(Table):
     inoperative: StrictStr | None = Field(
         default=None, description="propeller whose motor fails; absent: the outermost to starboard"
     )
-    inoperative_state: Idle = "folded"
+    inoperative_state: Idle = Field(default="folded", description="what the failed propeller does")
     failure_speed: Speed | None = Field(
         default=None, ge=0.0, description="of the failure in the roll; absent: balanced field"
     )

@@ -28,7 +28,7 @@ class Gearing(Table):
     """How far a hinged part turns with a setting."""
 
     setting: StrictStr = Field(description="of [controls]")
-    ratio: Number = Field(default=1.0, description="deg of the part per deg of the setting")
+    ratio: Number = Field(default=1.0, description="angle of the part / setting")
     opposed: StrictBool = Field(
         default=False, description="the port half turns the other way, as ailerons do"
     )

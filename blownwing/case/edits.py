@@ -88,6 +88,15 @@ def values_at(tables: Mapping[str, Any], path: str) -> list[Any]:
     return [node[key] for _, node, key in _targets(plain, path)]
 
 
+def places_of(tables: Mapping[str, Any], path: str) -> dict[str, Any]:
+    """The dotted paths of the single values that a path stands for, with the values there now.
+
+    Arguments and errors as for `values_at`.
+    """
+    found = _targets(_listed(tables), path)
+    return {".".join(map(str, (*route, key))): node[key] for route, node, key in found}
+
+
 def edited(tables: Mapping[str, Any], edits: Mapping[str, Any]) -> dict[str, Any]:
     """A copy of a case's tables with the values at dotted paths changed.
 

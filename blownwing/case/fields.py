@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, StrictStr
 
@@ -11,18 +11,42 @@ from blownwing.case import units
 from blownwing.case.messages import Fault
 from blownwing.errors import InputError
 
-Length = Annotated[float, BeforeValidator(units.length)]
-Area = Annotated[float, BeforeValidator(units.area)]
-Speed = Annotated[float, BeforeValidator(units.speed)]
-Angle = Annotated[float, BeforeValidator(units.angle)]
-AngularRate = Annotated[float, BeforeValidator(units.angular_rate)]
-Force = Annotated[float, BeforeValidator(units.force)]
-Power = Annotated[float, BeforeValidator(units.power)]
-Rotation = Annotated[float, BeforeValidator(units.rotation)]
-Density = Annotated[float, BeforeValidator(units.density)]
-TemperatureDifference = Annotated[float, BeforeValidator(units.temperature_difference)]
+
+class Unit(NamedTuple):
+    """Base unit of a number, as the reference of keys names it."""
+
+    text: str
+
+
+class Accepted(NamedTuple):
+    """What a key accepts, where the type and limits beside it do not say."""
+
+    text: str
+
+
+Length = Annotated[float, BeforeValidator(units.length), Unit("m")]
+Area = Annotated[float, BeforeValidator(units.area), Unit("m2")]
+Speed = Annotated[float, BeforeValidator(units.speed), Unit("m/s")]
+Angle = Annotated[float, BeforeValidator(units.angle), Unit("deg")]
+AngularRate = Annotated[float, BeforeValidator(units.angular_rate), Unit("deg/s")]
+Mass = Annotated[float, BeforeValidator(units.mass), Unit("kg")]
+Force = Annotated[float, BeforeValidator(units.force), Unit("N")]
+Power = Annotated[float, BeforeValidator(units.power), Unit("W")]
+Rotation = Annotated[float, BeforeValidator(units.rotation), Unit("1/min")]
+Density = Annotated[float, BeforeValidator(units.density), Unit("kg/m3")]
+TemperatureDifference = Annotated[float, BeforeValidator(units.temperature_difference), Unit("K")]
 Number = Annotated[float, BeforeValidator(units.number)]
 Whole = Annotated[int, BeforeValidator(units.whole)]
+Seconds = Annotated[Number, Unit("s")]
+Minutes = Annotated[Number, Unit("min")]
+Acceleration = Annotated[Number, Unit("m/s2")]
+Moment = Annotated[Number, Unit("N m")]
+SpecificPower = Annotated[Number, Unit("W/kg")]
+SpecificEnergy = Annotated[Number, Unit("Wh/kg")]
+SpeedConstant = Annotated[Number, Unit("1/min/V")]
+Resistance = Annotated[Number, Unit("ohm")]
+Current = Annotated[Number, Unit("A")]
+Voltage = Annotated[Number, Unit("V")]
 
 LEAST_SPEED = 1e-3  # m/s or 1/min; what is slower is at rest
 LEAST_SIZE = 1e-6  # m, of chords and diameters
@@ -91,8 +115,15 @@ Size = Annotated[Length, AfterValidator(_real_size)]
 Airspeed = Annotated[Speed, AfterValidator(_still_or_moving)]
 Revolutions = Annotated[Rotation, AfterValidator(_still_or_moving)]
 FileName = Annotated[StrictStr, AfterValidator(file_name)]
-Point = Annotated[tuple[float, float, float], BeforeValidator(_point)]
-Incidences = Annotated[float | tuple[float, ...], BeforeValidator(_incidences)]
+Point = Annotated[
+    tuple[float, float, float], BeforeValidator(_point), Unit("m"), Accepted("[x, y, z]")
+]
+Incidences = Annotated[
+    float | tuple[float, ...],
+    BeforeValidator(_incidences),
+    Unit("deg"),
+    Accepted(f"-{HIGHEST_INCIDENCE:g} to {HIGHEST_INCIDENCE:g}, or a list of such"),
+]
 Spin = Literal["inboard_up", "outboard_up", "clockwise", "counterclockwise"]
 
 

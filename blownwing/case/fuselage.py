@@ -13,17 +13,19 @@ from blownwing.case.messages import Fault
 class BodyStation(Table):
     """A cross-section of the body."""
 
-    x: Length = Field(description="place, m")
-    z: Length = Field(default=0.0, description="middle, m up")
-    width: Length = Field(ge=0.0, description="m")
-    height: Length | None = Field(default=None, ge=0.0, description="m; absent: the width")
+    x: Length = Field(description="place along the body")
+    z: Length = Field(default=0.0, description="middle, up")
+    width: Length = Field(ge=0.0, description="of the body")
+    height: Length | None = Field(
+        default=None, ge=0.0, description="of the body; absent: the width"
+    )
 
 
 class Fuselage(Table):
     """A body on the plane of symmetry, from its nose back."""
 
     stations: tuple[BodyStation, ...] = Field(min_length=2, description="in order of x")
-    drag_area: Area = Field(default=0.0, ge=0.0, description="parasite drag area, m2")
+    drag_area: Area = Field(default=0.0, ge=0.0, description="parasite drag area")
 
     @model_validator(mode="after")
     def _ordered(self) -> Fuselage:

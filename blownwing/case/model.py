@@ -37,12 +37,12 @@ class Case(Table):
     broken rule in one sentence.
     """
 
-    title: StrictStr = ""
+    title: StrictStr = Field(default="", description="of results and figures")
     flow: Flow
     wing: Wing
     surfaces: tuple[Surface, ...] = ()
     controls: dict[str, Angle] = Field(
-        default_factory=dict, description="settings of the hinged controls, deg; absent: 0"
+        default_factory=dict, description="settings of the hinged controls by name; absent: 0"
     )
     propellers: tuple[Propeller, ...] = ()
     model: ModelOptions = Field(default_factory=ModelOptions)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from itertools import pairwise
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import AliasChoices, Field, StrictBool, StrictStr, field_validator, model_validator
 
@@ -18,6 +18,7 @@ from blownwing.case.controls import Control, check_controls
 from blownwing.case.fields import (
     LARGEST_DENSITY,
     LEAST_DENSITY,
+    Accepted,
     Airspeed,
     Angle,
     AngularRate,
@@ -45,32 +46,32 @@ from blownwing.errors import InputError
 class Flow(Table):
     """The air and the aircraft's motion through it."""
 
-    airspeed: Airspeed = Field(ge=0.0, description="true airspeed, m/s; 0 is a static case")
+    airspeed: Airspeed = Field(ge=0.0, description="true airspeed; 0 is a static case")
     altitude: Length = Field(
-        default=0.0, ge=LOWEST_ALTITUDE, le=HIGHEST_ALTITUDE, description="pressure altitude, m"
+        default=0.0, ge=LOWEST_ALTITUDE, le=HIGHEST_ALTITUDE, description="pressure altitude"
     )
-    alpha: Incidences = Field(default=0.0, description="incidence, deg; a list runs a polar")
+    alpha: Incidences = Field(default=0.0, description="incidence; a list runs a polar")
     beta: Angle = Field(
-        default=0.0, ge=-45.0, le=45.0, description="sideslip, deg, wind from starboard positive"
+        default=0.0, ge=-45.0, le=45.0, description="sideslip, wind from starboard positive"
     )
     mach: Number | None = Field(
         default=None, ge=0.0, description="Mach number instead of airspeed / speed of sound"
     )
     isa_offset: TemperatureDifference = Field(
-        default=0.0, ge=-100.0, le=100.0, description="temperature above standard, K"
+        default=0.0, ge=-100.0, le=100.0, description="temperature above standard"
     )
     ground_height: Length | None = Field(
-        default=None, gt=0.0, description="reference point above the ground, m; absent: free air"
+        default=None, gt=0.0, description="reference point above the ground; absent: free air"
     )
     density: Density | None = Field(
         default=None,
         ge=LEAST_DENSITY,
         le=LARGEST_DENSITY,
-        description="density instead of the standard one, kg/m3",
+        description="density instead of the standard one",
     )
-    roll_rate: AngularRate = Field(default=0.0, description="starboard wing down, deg/s")
-    pitch_rate: AngularRate = Field(default=0.0, description="nose up, deg/s")
-    yaw_rate: AngularRate = Field(default=0.0, description="nose to starboard, deg/s")
+    roll_rate: AngularRate = Field(default=0.0, description="starboard wing down")
+    pitch_rate: AngularRate = Field(default=0.0, description="nose up")
+    yaw_rate: AngularRate = Field(default=0.0, description="nose to starboard")
 
 
 # Names of the measured tables that come with the package (airfoil.library; a test compares them).
@@ -93,11 +94,11 @@ _NACA = re.compile(r"naca(?:00|[1-9][1-9])(?!00)\d\d|naca[1-9](?:[1-5]0|[2-5]1)(
 class Station(Table):
     """A section of the wing at one spanwise place; the wing is straight between stations."""
 
-    y: Length = Field(description="spanwise place, m")
-    x: Length = Field(default=0.0, description="leading edge, m aft")
-    z: Length = Field(default=0.0, description="leading edge, m up")
-    chord: Size = Field(gt=0.0, description="m")
-    twist: Angle = Field(default=0.0, ge=-60.0, le=60.0, description="nose up, deg")
+    y: Length = Field(description="spanwise place")
+    x: Length = Field(default=0.0, description="leading edge, aft")
+    z: Length = Field(default=0.0, description="leading edge, up")
+    chord: Size = Field(gt=0.0, description="local chord")
+    twist: Angle = Field(default=0.0, ge=-60.0, le=60.0, description="nose up")
     airfoil: StrictStr = Field(
         default="flat", description='"flat", a NACA 4- or 5-digit name, or a file'
     )
@@ -137,8 +138,10 @@ class Flap(Table):
         description="outer end, fraction of the semi-span",
     )
     chord_fraction: Number = Field(gt=0.0, le=0.6, description="flap chord / local chord")
-    deflection: Angle = Field(ge=-60.0, le=80.0, description="trailing edge down, deg")
-    kind: Literal["plain", "split", "single_slotted", "fowler"] = "plain"
+    deflection: Angle = Field(ge=-60.0, le=80.0, description="trailing edge down")
+    kind: Literal["plain", "split", "single_slotted", "fowler"] = Field(
+        default="plain", description="of flap; linear sections take every kind for a plain one"
+    )
 
 
 class Wing(Table):
@@ -158,13 +161,15 @@ class Wing(Table):
     stations: tuple[Station, ...] = Field(min_length=2, description="in order of y")
     flaps: tuple[Flap, ...] = ()
     controls: tuple[Control, ...] = ()
-    reference_area: Area | None = Field(default=None, gt=0.0, description="m2; absent: planform")
+    reference_area: Area | None = Field(
+        default=None, gt=0.0, description="area of the coefficients; absent: planform"
+    )
     reference_chord: Length | None = Field(
-        default=None, gt=0.0, description="m; absent: mean aerodynamic chord"
+        default=None,
+        gt=0.0,
+        description="chord of the pitching moment; absent: mean aerodynamic chord",
     )
-    reference_point: Point = Field(
-        default=(0.0, 0.0, 0.0), description="moments about this point, m"
-    )
+    reference_point: Point = Field(default=(0.0, 0.0, 0.0), description="moments about this point")
 
     @model_validator(mode="after")
     def _controlled(self) -> Wing:
@@ -221,10 +226,12 @@ class Propeller(Table):
     """A propeller: blades, an ideal disc, or a table of measured CT and CP; perhaps mirrored."""
 
     name: StrictStr = Field(description="unique; letters, digits, _ and -")
-    kind: Literal["blade", "disc", "measured"] = "blade"
-    position: Point = Field(description="disc centre, m")
-    diameter: Size = Field(gt=0.0, description="m")
-    blades: Whole | None = Field(default=None, ge=1, le=24)
+    kind: Literal["blade", "disc", "measured"] = Field(
+        default="blade", description="blades from a file, an ideal disc, or measured CT and CP"
+    )
+    position: Point = Field(description="disc centre")
+    diameter: Size = Field(gt=0.0, description="of the disc")
+    blades: Whole | None = Field(default=None, ge=1, le=24, description="number of blades")
     blade: FileName | None = Field(default=None, description="file of the blade's geometry")
     table: FileName | None = Field(
         default=None, description="file of measured CT and CP over J, of a measured propeller"
@@ -243,16 +250,14 @@ class Propeller(Table):
     )
     spin: Spin | None = Field(default=None, description="seen from behind")
     incidence: Angle = Field(
-        default=0.0, ge=-90.0, le=90.0, description="disc axis against the x axis, nose up, deg"
+        default=0.0, ge=-90.0, le=90.0, description="disc axis against the x axis, nose up"
     )
-    toe: Angle = Field(
-        default=0.0, ge=-45.0, le=45.0, description="disc axis, nose to starboard, deg"
-    )
+    toe: Angle = Field(default=0.0, ge=-45.0, le=45.0, description="disc axis, nose to starboard")
     mirror: StrictBool = Field(default=False, description="a twin on the other side")
     twin_spin: Spin | None = Field(default=None, description="of the twin; absent: mirrored")
     rpm: Revolutions | None = Field(default=None, ge=0.0, description="0 is a stopped propeller")
-    thrust: Force | None = Field(default=None, description="N, of each propeller")
-    power: Power | None = Field(default=None, description="shaft power, W, of each propeller")
+    thrust: Force | None = Field(default=None, description="of each propeller")
+    power: Power | None = Field(default=None, description="shaft power of each propeller")
     speed_ratio: Number | None = Field(
         default=None, gt=0.0, description="speed in a disc's jet / airspeed"
     )
@@ -261,9 +266,7 @@ class Propeller(Table):
         description="the jet comes along the free stream from a nozzle far upstream, as in an open "
         "tunnel; not the stream of a propeller",
     )
-    pitch: Angle = Field(
-        default=0.0, ge=-90.0, le=90.0, description="added to the blade's twist, deg"
-    )
+    pitch: Angle = Field(default=0.0, ge=-90.0, le=90.0, description="added to the blade's twist")
     trim: Literal["rpm", "pitch"] | None = Field(
         default=None, description="what reaches the thrust or power; absent: rpm"
     )
@@ -272,7 +275,7 @@ class Propeller(Table):
     )
 
     folded_drag_area: Area | None = Field(
-        default=None, ge=0.0, description="drag area of one with folded blades, m2; absent: none"
+        default=None, ge=0.0, description="drag area of one with folded blades; absent: none"
     )
 
     @field_validator("name")
@@ -384,16 +387,22 @@ class ModelOptions(Table):
     jet_edge: StrictBool = Field(
         default=True, description="slipstreams with an edge; false: superposed velocities"
     )
-    jet_layers: Literal["auto"] | Whole = Field(
-        default="auto", description="nested tubes of each slipstream, 1 to 4"
+    jet_layers: Annotated[Literal["auto"] | Whole, Accepted('"auto", 1 to 4')] = Field(
+        default="auto", description="nested tubes of each slipstream"
     )
     jet_around: Whole = Field(default=24, ge=6, le=200, description="panels around each tube")
     jet_rings: Whole = Field(default=16, ge=6, le=400, description="panels along each tube")
-    sections: Literal["linear", "tables"] = "linear"
-    compressibility: StrictBool = True
+    sections: Literal["linear", "tables"] = Field(
+        default="linear", description="thin-aerofoil sections, or section tables through the stall"
+    )
+    compressibility: StrictBool = Field(
+        default=True, description="the flight Mach number acts on wing and blades"
+    )
     chordwise: Whole = Field(default=8, ge=1, le=100_000, description="panels along the chord")
     spanwise: Whole = Field(default=32, ge=1, le=100_000, description="strips per half span")
-    spacing: Literal["cosine", "uniform"] = "cosine"
+    spacing: Literal["cosine", "uniform"] = Field(
+        default="cosine", description="of the strips between breaks"
+    )
     matrix: Literal["auto", "full", "compressed"] = Field(
         default="auto", description="how influences are stored; auto: by size and memory"
     )
@@ -408,4 +417,4 @@ class ModelOptions(Table):
         return value
 
     tolerance: Number = Field(default=1e-8, ge=1e-13, le=1e-2, description="relative residual")
-    max_iterations: Whole = Field(default=60, ge=1, le=10000)
+    max_iterations: Whole = Field(default=60, ge=1, le=10000, description="of the coupling")

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any
 
 from blownwing.case.messages import did_you_mean
-from blownwing.case.textfiles import input_text, row_words
+from blownwing.case.textfiles import table_rows
 from blownwing.case.units import angle, length
 from blownwing.errors import InputError
 
@@ -30,24 +30,19 @@ def read_stations(path: str | os.PathLike[str]) -> list[dict[str, Any]]:
         InputError: a file that cannot be read, an unknown column or unit, a cell that is no number,
             or fewer than two rows, with the line.
     """
-    heads: list[tuple[str, str]] = []
+    _, lines = table_rows(path, "a table of stations")
+    if not lines:
+        raise InputError(f"{path}: found 0 stations; accepted are 2 or more")
+    heads = [_head(word, lines[0].where) for word in lines[0].words]
+    names = [name for name, _ in heads]
+    missing = [name for name in _NEEDED if name not in names]
+    if missing or len(set(names)) < len(names):
+        raise InputError(
+            f"{lines[0].where}: found the columns {', '.join(names)}; accepted are y and chord, "
+            "and x, z, twist, airfoil where there are any, once each"
+        )
     stations: list[dict[str, Any]] = []
-    text = input_text(path, "a table of stations")
-    for number, line in enumerate(text.removeprefix("\ufeff").splitlines(), start=1):
-        if not line.strip() or line.lstrip().startswith("#"):
-            continue
-        where = f"{path}, line {number}"
-        words = row_words(line, where)
-        if not heads:
-            heads = [_head(word, where) for word in words]
-            names = [name for name, _ in heads]
-            missing = [name for name in _NEEDED if name not in names]
-            if missing or len(set(names)) < len(names):
-                raise InputError(
-                    f"{where}: found the columns {', '.join(names)}; accepted are y and chord, and "
-                    "x, z, twist, airfoil where there are any, once each"
-                )
-            continue
+    for where, _, words, _ in lines[1:]:
         if len(words) != len(heads):
             raise InputError(
                 f"{where}: found {len(words)} cells; accepted are {len(heads)}, as many as columns"

@@ -15,13 +15,18 @@ from pydantic import BeforeValidator, Field, StrictBool, StrictStr, field_valida
 
 from blownwing.case import units
 from blownwing.case.controls import Control, check_controls, plain_name
-from blownwing.case.fields import Angle, Table, Whole
+from blownwing.case.fields import Accepted, Angle, Table, Unit, Whole
 from blownwing.case.messages import Fault
 from blownwing.case.parts import Station
 
 
 def _rise(value: object) -> object:
     return value if value == "local" else units.length(value)
+
+
+Rise = Annotated[
+    float | Literal["local"], BeforeValidator(_rise), Unit("m"), Accepted('number, "local"')
+]
 
 
 class Surface(Table):
@@ -32,12 +37,12 @@ class Surface(Table):
         default=True, description="stations describe the starboard half and are mirrored"
     )
     stations: tuple[Station, ...] = Field(min_length=2, description="along the span, any direction")
-    incidence: Angle = Field(default=0.0, ge=-30.0, le=30.0, description="setting, nose up, deg")
+    incidence: Angle = Field(default=0.0, ge=-30.0, le=30.0, description="setting, nose up")
     controls: tuple[Control, ...] = ()
-    stream_rise: Annotated[float | Literal["local"], BeforeValidator(_rise)] = Field(
+    stream_rise: Rise = Field(
         default=0.0,
         description="how far wakes and slipstreams have risen over a line along x when they pass "
-        'it, m; "local": by the flow behind the wing',
+        'it; "local": by the flow behind the wing',
     )
     strips: Whole = Field(default=12, ge=1, le=10_000, description="strips of the described half")
 

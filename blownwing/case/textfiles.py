@@ -6,7 +6,9 @@ import csv
 import errno
 import os
 import stat
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from blownwing.errors import InputError
 
@@ -96,6 +98,72 @@ def row_words(line: str, where: str) -> list[str]:
         return [word.strip() for word in next(csv.reader([line], strict=True))]
     except (csv.Error, StopIteration) as error:
         raise InputError(f"{where}: not a row of comma-separated values ({error})") from None
+
+
+class TextRow(NamedTuple):
+    """A line of a comma-separated file: where it stands, text, cells, number."""
+
+    where: str
+    line: str
+    words: list[str]
+    number: int
+
+
+def table_rows(
+    path: str | os.PathLike[str], accepted: str = "a text file"
+) -> tuple[dict[str, str], list[TextRow]]:
+    """Notes and rows of a comma-separated file, the header first.
+
+    Lines that start with `#` are comments; `# key: value` among them are notes, of which the first
+    of a key counts. Blank lines are passed over.
+
+    Args:
+        path: the file.
+        accepted: what a message says is accepted in its place.
+
+    Raises:
+        InputError: as `input_text` and `row_words`.
+    """
+    notes: dict[str, str] = {}
+    rows: list[TextRow] = []
+    text = input_text(path, accepted).removeprefix("\ufeff")
+    for number, line in enumerate(text.splitlines(), start=1):
+        where = f"{path}, line {number}"
+        if line.lstrip().startswith("#"):
+            key, _, value = line.lstrip()[1:].partition(":")
+            if value.strip():
+                notes.setdefault(key.strip().lower(), value.strip())
+        elif line.strip():
+            rows.append(TextRow(where, line, row_words(line, where), number))
+    return notes, rows
+
+
+def rows_below(
+    path: str | os.PathLike[str], columns: Sequence[str]
+) -> tuple[dict[str, str], list[TextRow]]:
+    """Notes and rows of a file that has just this header.
+
+    Raises:
+        InputError: as `table_rows`, and for another header.
+    """
+    notes, rows = table_rows(path)
+    if rows and rows[0].words != list(columns):
+        raise InputError(
+            f'{rows[0].where}: found header "{rows[0].line.strip()[:60]}"; accepted is '
+            f'"{",".join(columns)}"'
+        )
+    return notes, rows[1:]
+
+
+def noted_source(path: str | os.PathLike[str], notes: Mapping[str, str], what: str) -> str:
+    """The source that a file names in a line `# source: …`.
+
+    Raises:
+        InputError: it names none; `what` says what must.
+    """
+    if "source" not in notes:
+        raise InputError(f'{path}: found no line "# source: …"; every {what} must name its source')
+    return notes["source"]
 
 
 def _short(file: Path, error: OSError) -> str:

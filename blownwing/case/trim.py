@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field, StrictStr, model_validator
 
-from blownwing.case.fields import Angle, Area, Number, Point, Speed, Table
+from blownwing.case.fields import Acceleration, Angle, Area, Mass, Number, Point, Speed, Table
 from blownwing.case.messages import Fault
 
 Equation = Literal["axial", "normal", "side", "roll", "pitch", "yaw"]
@@ -49,23 +49,23 @@ class Unknown(Table):
 class Trim(Table):
     """Weight, centre of gravity, flight path, and what balances them."""
 
-    mass: Number = Field(gt=0.0, description="kg")
-    centre_of_gravity: Point = Field(description="m")
+    mass: Mass = Field(gt=0.0, description="of the aircraft")
+    centre_of_gravity: Point = Field(description="weight acts and moments are balanced there")
     unknowns: tuple[Unknown, ...] = Field(min_length=1, description="what the trim finds")
     equations: tuple[Equation, ...] = Field(
         default=(), description="what is balanced; absent: by the number of unknowns"
     )
-    path_angle: Angle = Field(default=0.0, ge=-60.0, le=60.0, description="climb, deg")
-    bank: Angle = Field(default=0.0, ge=-80.0, le=80.0, description="starboard wing down, deg")
+    path_angle: Angle = Field(default=0.0, ge=-60.0, le=60.0, description="climb")
+    bank: Angle = Field(default=0.0, ge=-80.0, le=80.0, description="starboard wing down")
     load_factor: Number = Field(default=1.0, gt=0.0, le=10.0, description="in a manoeuvre")
     manoeuvre: Literal["turn", "pull_up"] = Field(
         default="turn", description="level coordinated turn to starboard, or pull-up"
     )
-    acceleration: Number = Field(default=0.0, description="along the path, m/s2")
+    acceleration: Acceleration = Field(default=0.0, description="along the path")
     airspeeds: tuple[Speed, ...] = Field(
-        default=(), description="m/s, at each of which it is trimmed too"
+        default=(), description="at each of which it is trimmed too"
     )
-    drag_area: Area = Field(default=0.0, ge=0.0, description="of all but the surfaces, m2")
+    drag_area: Area = Field(default=0.0, ge=0.0, description="of all but the surfaces")
 
     @model_validator(mode="after")
     def _consistent(self) -> Trim:

@@ -25,6 +25,7 @@ __all__ = [
 # Short enough that help cuts none of them, in the order in which they are used.
 _SUMMARIES = {
     "new": "Write a commented case to start from.",
+    "keys": "Say what input files may hold.",
     "check": "Say what a case would solve, in words.",
     "solve": "Solve cases: results, summaries, figures.",
     "plot": "Draw the figures of any result.",
@@ -39,7 +40,7 @@ _SUMMARIES = {
     "design-propeller": "Design blades for a task.",
     "fit-propeller": "Find a blade's section from measurements.",
     "aircraft": "Take-off to range, failed motor, trade.",
-    "validate": "Compare with published values.",
+    "validate": "Compare with what others found.",
     "doctor": "Say what this installation is made of.",
 }
 

@@ -22,6 +22,9 @@ from blownwing.cli.base import (
 from blownwing.errors import InputError
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
+    from blownwing.solution.groups import Group, Words
     from blownwing.study.model import Study
 
 
@@ -190,6 +193,8 @@ def sweep(
         from blownwing.study.reader import read_study
 
         study = read_study(study_file)
+        if edges is not None and study.how[0] == "aircraft":
+            raise InputError("--edges: found a study of whole aircraft; leave it out")
         target = result_name(output or Path(f"{study_file.stem}.h5"))
         folder = target.with_name(f"{study_file.stem}_figures")
         from blownwing.report.general_section import print_general_section
@@ -280,7 +285,6 @@ def optimize(
     with sentences():
         if fmt is not None and not figures:
             raise InputError("--format: applies to figures; add --figures or leave it out")
-        from blownwing.case.reader import read_text
         from blownwing.report.figures import made_folder
         from blownwing.solution.files import check_outputs, check_picture_folder
         from blownwing.study.reader import read_study
@@ -295,52 +299,70 @@ def optimize(
             )
         folder = output or Path()
         check_picture_folder(folder)
-        what = "placement" if problem is None else "shape"
-        ends = ["_optimum.toml", *([] if problem is None else ["_shape.csv"])]
-        ends += [f"_{what}.{(fmt or FigureFormat.png).value}"] if figures else []
+        prefix = folder / study_file.stem
+        pictures = prefix.with_name(f"{study_file.stem}_optimum_figures")
+        ends = ["_optimum.toml", "_optimum.h5", *([] if problem is None else ["_shape.csv"])]
         check_outputs(
             [folder / f"{study_file.stem}{end}" for end in ends] if folder.is_dir() else [],
             inputs_of(study.base, study_file, study.case_file),
+            pictures if figures else None,
         )
         made_folder(folder)
-        if problem is None:
-            _placement(study, folder / study_file.stem, fmt or FigureFormat.png, figures)
-            return
-        from blownwing.report.general_section import print_general_section
-        from blownwing.report.shape_report import print_shape, write_shape
-        from blownwing.report.study_summary import search_progress
-        from blownwing.study.confirmation import confirmed
-        from blownwing.study.shape_search import searched
+        console, search = new_console(), _placement if problem is None else _shape
+        groups, words, text, written = search(study, prefix, console)
+        from blownwing.report.group_page import write_group_figures
+        from blownwing.report.words import print_words
+        from blownwing.solution.groups import save_groups
 
-        console = new_console()
-        with search_progress(console, "Searching") as progress:
-            result = searched(study.base, problem, progress)
-        check = confirmed(result, problem.objective)
-        print_shape(result, check, problem.objective, console)
-        print_general_section(study.base, console)
-        written = write_shape(
-            result,
-            folder / study_file.stem,
-            (fmt or FigureFormat.png).value if figures else None,
-            read_text(study.case_file),
-        )
+        texts = {"study_toml": study.text, "optimum_toml": text}
+        title, source = study.title or study.base.title, study.base.to_toml()
+        target = prefix.with_name(f"{study_file.stem}_optimum.h5")
+        written.append(save_groups(groups, title, source, target, words, "optimum", texts))
+        if figures:
+            written += write_group_figures(target, pictures, (fmt or FigureFormat.png).value)
+        print_words(title or "Optimum", words, console)
         typer.echo(f"Written: {listed(written)}")
 
 
-def _placement(study: Study, prefix: Path, fmt: FigureFormat, figures: bool) -> None:
+Optimum = tuple["dict[str, Group]", "Words", str, list[Path]]
+
+
+def _shape(study: Study, prefix: Path, console: Console) -> Optimum:
     from blownwing.case.reader import read_text
-    from blownwing.report.general_section import print_general_section
-    from blownwing.report.placement_report import (
-        print_placement,
-        write_optimum,
-        write_placement_figure,
-    )
+    from blownwing.report.shape_report import shape_text, shape_words, write_shape
     from blownwing.report.study_summary import search_progress
+    from blownwing.solution.files import write_text
+    from blownwing.study.confirmation import confirmed
+    from blownwing.study.optimum import shape_record
+    from blownwing.study.shape_search import searched
+
+    problem = study.optimize
+    if problem is None:
+        raise ValueError("a shape search needs its table")
+    with search_progress(console, "Searching") as progress:
+        result = searched(study.base, problem, progress)
+    check = confirmed(result, problem.objective)
+    source = read_text(study.case_file)
+    groups = shape_record(result, check)
+    text = shape_text(result, prefix.parent, source)
+    written = [
+        write_text(prefix.with_name(f"{prefix.name}_optimum.toml"), text),
+        write_shape(result, prefix.with_name(f"{prefix.name}_shape.csv")),
+    ]
+    return groups, shape_words(result, check, problem.objective), text, written
+
+
+def _placement(study: Study, prefix: Path, console: Console) -> Optimum:
+    from blownwing.case.reader import read_text
+    from blownwing.report.placement_report import optimum_text, placement_words
+    from blownwing.report.study_summary import search_progress
+    from blownwing.solution.files import write_text
     from blownwing.study.confirmation import confirmed_placement
+    from blownwing.study.optimum import placement_record
     from blownwing.study.placement import best_placement
     from blownwing.study.spin_search import best_placement_and_spins
 
-    problem, console = study.placement, new_console()
+    problem = study.placement
     if problem is None:
         raise ValueError("a placement search needs its table")
     with search_progress(console, "Searching") as progress:
@@ -348,12 +370,7 @@ def _placement(study: Study, prefix: Path, fmt: FigureFormat, figures: bool) -> 
         result = search(study.base, problem, progress)
     with search_progress(console, "Confirming on a finer lattice") as progress:
         check = confirmed_placement(study.base, problem, result, progress)
-    print_placement(study.base, result, check, problem, console)
-    print_general_section(study.base, console)
-    place = prefix.with_name(f"{prefix.name}_optimum.toml")
-    source = read_text(study.case_file)
-    written = [write_optimum(study.base, result, place, source)]
-    if figures:
-        place = prefix.with_name(f"{prefix.name}_placement.{fmt.value}")
-        written.append(write_placement_figure(study.base, result, place, fmt.value))
-    typer.echo(f"Written: {listed(written)}")
+    groups = placement_record(study.base, problem, result, check)
+    text = optimum_text(study.base, result, prefix.parent, read_text(study.case_file))
+    written = [write_text(prefix.with_name(f"{prefix.name}_optimum.toml"), text)]
+    return groups, placement_words(study.base, result, check, problem), text, written

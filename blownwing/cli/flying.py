@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from enum import StrEnum
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
@@ -23,7 +25,11 @@ from blownwing.cli.base import (
 from blownwing.errors import InputError
 
 if TYPE_CHECKING:
-    pass
+    from rich.console import Console
+
+    from blownwing.aircraft.redesign import Keep
+    from blownwing.case.model import Case
+    from blownwing.solution.groups import Group, Words
 
 
 class Kept(StrEnum):
@@ -79,68 +85,62 @@ def aircraft(
         target = result_name(place)
         folder = target.with_name(f"{target.stem}_figures")
         check_outputs([target], inputs_of(case, case_file), folder if figures else None)
-        kind: Literal["png", "svg", "pdf"] = (fmt or FigureFormat.png).value
-
+        console = new_console()
+        with steps(console) as tell:
+            if sensitivities:
+                found = _sensitivities(case, tell)
+            elif trade is not None:
+                found = _trade(case, trade, (keep or Kept.coverage).value, tell)
+            else:
+                found = _performance(case, tell)
         from rich.text import Text
 
-        from blownwing.aircraft.storage import save_groups
-        from blownwing.report.general_section import print_general_section
+        from blownwing.report.group_page import write_group_figures
+        from blownwing.solution.groups import save_groups
 
-        console = new_console()
-        if sensitivities:
-            from blownwing.aircraft.sensitivity import sensitivities as evaluate
-            from blownwing.aircraft.sensitivity import sensitivity_record
-            from blownwing.report.figures import made_folder
-            from blownwing.report.sensitivity_report import (
-                print_sensitivities,
-                sensitivity_words,
-                write_sensitivity_figure,
-            )
+        written = [save_groups(found.groups, case.title, case.to_toml(), target, found.words)]
+        if figures:
+            written += write_group_figures(target, folder, (fmt or FigureFormat.png).value)
+        console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
+        console.print()
+        found.show(console)
 
-            with steps(console) as tell:
-                swings = evaluate(case, tell)
-            groups = sensitivity_record(swings)
-            words = sensitivity_words(swings)
-            written = [save_groups(groups, case.title, case.to_toml(), target, words)]
-            if figures:
-                picture = made_folder(folder) / f"sensitivities.{kind}"
-                written.append(write_sensitivity_figure(groups, case.title, picture, kind))
-            console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
-            console.print()
-            print_sensitivities(swings, console)
-        elif trade is None:
-            from blownwing.aircraft.performance import evaluated
-            from blownwing.aircraft.records import records
-            from blownwing.report.aircraft_figures import write_aircraft_figures
-            from blownwing.report.aircraft_summary import aircraft_words, print_aircraft
 
-            with steps(console) as tell:
-                performance = evaluated(case, tell)
-            groups = records(performance)
-            words = aircraft_words(performance)
-            written = [save_groups(groups, case.title, case.to_toml(), target, words)]
-            if figures:
-                written += write_aircraft_figures(groups, case.title, folder, kind)
-            console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
-            console.print()
-            print_aircraft(performance, console)
-            print_general_section(case, console)
-        else:
-            from blownwing.aircraft.trade import counts_from, trade_record, traded
-            from blownwing.report.aircraft_trade import print_trade, trade_words
-            from blownwing.report.figures import made_folder
-            from blownwing.report.trade_figure import write_trade_figure
+class _Found(NamedTuple):
+    """Results of one way to evaluate an aircraft: for the file, in words, and how it is printed."""
 
-            counts = counts_from(trade)
-            with steps(console) as tell:
-                found = traded(case, counts, (keep or Kept.coverage).value, tell)
-            record = {"trade": trade_record(found)}
-            words = trade_words(found)
-            written = [save_groups(record, case.title, case.to_toml(), target, words)]
-            if figures:
-                picture = made_folder(folder) / f"trade.{kind}"
-                written.append(write_trade_figure(record, case.title, picture, kind))
-            console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
-            console.print()
-            print_trade(found, console)
-            print_general_section(case, console)
+    groups: dict[str, Group]
+    words: Words
+    show: Callable[[Console], None]
+
+
+def _performance(case: Case, tell: Callable[[str], None]) -> _Found:
+    from blownwing.aircraft.performance import evaluated
+    from blownwing.aircraft.records import records
+    from blownwing.report.aircraft_summary import aircraft_words
+    from blownwing.report.words import print_words
+
+    performance = evaluated(case, tell)
+    words = aircraft_words(performance)
+    return _Found(
+        records(performance), words, partial(print_words, case.title or "Aircraft", words)
+    )
+
+
+def _sensitivities(case: Case, tell: Callable[[str], None]) -> _Found:
+    from blownwing.aircraft.sensitivity import sensitivities, sensitivity_record
+    from blownwing.report.sensitivity_report import sensitivity_words
+    from blownwing.report.words import print_words
+
+    swings = sensitivities(case, tell)
+    words = sensitivity_words(swings, case)
+    return _Found(sensitivity_record(swings), words, partial(print_words, "Sensitivities", words))
+
+
+def _trade(case: Case, asked: str, keep: Keep, tell: Callable[[str], None]) -> _Found:
+    from blownwing.aircraft.trade import counts_from, trade_record, traded
+    from blownwing.report.aircraft_trade import print_trade, trade_words
+
+    trade = traded(case, counts_from(asked), keep, tell)
+    words = trade_words(trade, case)
+    return _Found({"trade": trade_record(trade)}, words, partial(print_trade, trade, words))

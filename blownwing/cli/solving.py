@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -110,116 +111,165 @@ def solve(
         stems = [path.stem for path in case_files]
         if len(set(stems)) < len(stems):
             raise InputError("CASE.toml: found two cases of one name, whose results would meet")
+        trimming = Trimming(trim, failures(failed or []), smallest, lateral)
+        asked = Asked(
+            output, figures, csv, target_lift, peak, weight, convergence, vtk,
+            units, fmt, trimming,
+        )  # fmt: skip
     for case_file in case_files:
         if len(case_files) > 1:
             typer.echo(f"{'' if case_file is case_files[0] else chr(10)}== {case_file}")
-        _solve_one(
-            case_file, output, figures, csv, target_lift, peak, weight, convergence, vtk, units,
-            fmt, Trimming(trim, failures(failed or []), smallest, lateral),
-        )  # fmt: skip
+        _solve_one(case_file, asked)
 
 
-def _solve_one(
-    case_file: Path,
-    output: Path | None,
-    figures: bool,
-    csv: bool,
-    target_lift: str | None,
-    peak: bool,
-    weight: float | None,
-    convergence: bool,
-    vtk: bool,
-    units: Units | None,
-    fmt: FigureFormat | None,
-    asked: Trimming,
-) -> None:
-    with sentences():
-        if fmt is not None and not figures:
+@dataclass(frozen=True)
+class Asked:
+    """The options of `solve`."""
+
+    output: Path | None
+    figures: bool
+    csv: bool
+    target: str | None
+    peak: bool
+    weight: float | None
+    convergence: bool
+    vtk: bool
+    units: Units | None
+    fmt: FigureFormat | None
+    trimming: Trimming
+
+    def check(self) -> None:
+        """Refuse options that do not go together."""
+        if self.fmt is not None and not self.figures:
             raise InputError("--format: applies to figures; add --figures or leave it out")
+        if self.weight is not None and not self.peak:
+            raise InputError("--weight: applies with --peak; add it or leave this out")
+        if self.peak and self.target is not None:
+            raise InputError("--target: does not apply with --peak; leave one out")
+        other = self.peak or self.target is not None
+        if self.convergence and other:
+            raise InputError("--convergence: does not apply with --peak or --target; leave one out")
+        check_trimming(self.trimming, other or self.convergence)
+
+
+@dataclass(frozen=True)
+class Places:
+    """Where the outputs of one case go; empty where they are not asked for."""
+
+    result: Path
+    figures: Path
+    tables: list[Path]
+    speeds: list[Path]
+    grid: list[Path]
+    bands: list[Path]
+
+
+def _places(case: Case, case_file: Path, asked: Asked) -> Places:
+    from blownwing.solution.tables import csv_places
+
+    result = result_name(asked.output or Path(f"{case_file.stem}.h5"))
+    trim = asked.trimming
+    bands = result.with_name(f"{result.stem}_convergence.csv")
+    return Places(
+        result,
+        result.with_name(f"{case_file.stem}_figures"),
+        csv_places(case, result.with_suffix("")) if asked.csv else [],
+        speeds_place(case, result) if trim.wanted and not trim.failed else [],
+        _grid_files(result.with_suffix(".vtm")) if asked.vtk else [],
+        [bands] if asked.convergence else [],
+    )
+
+
+def _grid_files(path: Path) -> list[Path]:
+    from blownwing.report.grid_export import grid_places
+
+    return grid_places(path)
+
+
+def _solve_one(case_file: Path, asked: Asked) -> None:
+    with sentences():
         from blownwing.case.reader import read_case
         from blownwing.solution.files import check_outputs
-        from blownwing.solution.tables import csv_places, export_csv
 
-        if weight is not None and not peak:
-            raise InputError("--weight: applies with --peak; add it or leave this out")
-        if peak and target_lift is not None:
-            raise InputError("--target: does not apply with --peak; leave one out")
-        if convergence and (peak or target_lift is not None):
-            raise InputError("--convergence: does not apply with --peak or --target; leave one out")
-        check_trimming(asked, peak or convergence or target_lift is not None)
-        wanted = None if target_lift is None else _target(target_lift)
+        asked.check()
+        wanted = None if asked.target is None else _target(asked.target)
         case = read_case(case_file)
-        target = result_name(output or Path(f"{case_file.stem}.h5"))
-        folder = target.with_name(f"{case_file.stem}_figures")
-        grid, bands = target.with_suffix(".vtm"), target.with_name(f"{target.stem}_convergence.csv")
-        tables = csv_places(case, target.with_suffix("")) if csv else []
-        speeds = speeds_place(case, target) if asked.wanted and not asked.failed else []
-        outputs = [
-            target,
-            *tables,
-            *speeds,
-            *(_grid_files(grid) if vtk else []),
-            *([bands] if convergence else []),
-        ]
-        check_outputs(outputs, inputs_of(case, case_file), folder if figures else None)
+        places = _places(case, case_file, asked)
+        outputs = [places.result, *places.tables, *places.speeds, *places.grid, *places.bands]
+        folder = places.figures if asked.figures else None
+        check_outputs(outputs, inputs_of(case, case_file), folder)
 
         from rich.text import Text
 
         from blownwing.report.summary import print_summary
 
         console = new_console()
-        trims: list[Trimmed] = []
-        if asked.wanted:
-            solution, trims = balanced(case, asked, console)
-        elif peak:
-            solution = _peaks(case, weight, console)
-        elif wanted is not None:
-            from blownwing.study.lift import trimmed
-
-            solution = trimmed(case, *wanted)
-        else:
-            from blownwing.coupling import solve as solve_case
-
-            with solve_progress(case, console):
-                solution = solve_case(case)
+        solution, trims = _solved(case, asked, wanted, console)
         # before anything is written, since a lattice of another fineness may not be possible
-        found = _convergence(case) if convergence else None
+        found = _convergence(case) if asked.convergence else None
         if found is not None:
             from blownwing.study.kept import with_bands
 
             solution = with_bands(solution, found)
-        written = [solution.save(target)]
-        if speeds:
-            from blownwing.report.trim_summary import write_speeds
-
-            written.append(write_speeds(trims, speeds[0]))
-        if csv:
-            written += export_csv(solution, target.with_suffix(""))
-        if vtk:
-            from blownwing.report.grid_export import write_grid
-            from blownwing.report.layout import case_of
-
-            shown = case_of(solution).with_source(case.folder) if asked.wanted else case
-
-            alphas = solution.alphas or (float(solution.totals["alpha"]),)
-            middle = alphas[len(alphas) // 2]
-            written += write_grid(shown, middle, grid)
-        if figures:
-            from blownwing.report.figures import write_figures
-
-            written += write_figures(solution, folder, (fmt or FigureFormat.png).value)
-        if figures and trims:
-            written += speeds_figures(trims, folder, (fmt or FigureFormat.png).value)
-        print_summary(solution, console, (units or Units.si).value)
+        written = _written(case, solution, trims, places, asked)
+        print_summary(solution, console, (asked.units or Units.si).value)
         if found is not None:
             from blownwing.report.convergence_summary import print_convergence
             from blownwing.study.convergence import export_convergence
 
             console.print()
             print_convergence(found, console)
-            written.append(export_convergence(found, bands))
+            written.append(export_convergence(found, places.bands[0]))
         console.print()
         console.print(Text(f"Written: {listed(written)}"), soft_wrap=True)
+
+
+def _solved(
+    case: Case, asked: Asked, wanted: tuple[str, float] | None, console: Console
+) -> tuple[Solution, list[Trimmed]]:
+    """The solution that is asked for, and the trims where there are any."""
+    if asked.trimming.wanted:
+        return balanced(case, asked.trimming, console)
+    if asked.peak:
+        return _peaks(case, asked.weight, console), []
+    if wanted is not None:
+        from blownwing.study.lift import trimmed
+
+        return trimmed(case, *wanted), []
+    from blownwing.coupling import solve as solve_case
+
+    with solve_progress(case, console):
+        return solve_case(case), []
+
+
+def _written(
+    case: Case, solution: Solution, trims: list[Trimmed], places: Places, asked: Asked
+) -> list[Path]:
+    """Write result, tables, grids and figures."""
+    written = [solution.save(places.result)]
+    if places.speeds:
+        from blownwing.report.trim_summary import write_speeds
+
+        written.append(write_speeds(trims, places.speeds[0]))
+    if asked.csv:
+        from blownwing.solution.tables import export_csv
+
+        written += export_csv(solution, places.result.with_suffix(""))
+    if asked.vtk:
+        from blownwing.report.grid_export import write_grid
+        from blownwing.report.layout import case_of
+
+        shown = case_of(solution).with_source(case.folder) if trims else case
+        alphas = solution.alphas or (float(solution.totals["alpha"]),)
+        written += write_grid(shown, alphas[len(alphas) // 2], places.result.with_suffix(".vtm"))
+    if asked.figures:
+        from blownwing.report.figures import write_figures
+
+        form = asked.fmt or FigureFormat.png
+        written += write_figures(solution, places.figures, form.value)
+        if trims:
+            written += speeds_figures(trims, places.figures, form.value)
+    return written
 
 
 @app.command()
@@ -274,12 +324,6 @@ def check(case_file: CaseFile) -> None:
         from blownwing.report.explain import print_case
 
         print_case(case, new_console(), margin=True)
-
-
-def _grid_files(path: Path) -> list[Path]:
-    from blownwing.report.grid_export import grid_places
-
-    return grid_places(path)
 
 
 def _target(text: str) -> tuple[str, float]:

@@ -1,4 +1,4 @@
-"""The command that makes a case to start from."""
+"""The commands that a new user starts from: a case, and what a file may say."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from blownwing.cli.base import app, listed, sentences
+from blownwing.cli.base import app, listed, new_console, sentences
 from blownwing.errors import InputError
 
 
@@ -100,6 +100,22 @@ def new(
         written.insert(0, write_text(case_file, made.case))
         typer.echo(f"Written: {listed(written)}")
         typer.echo(f"Next: blownwing check {case_file}, blownwing solve {case_file} --figures")
+
+
+@app.command()
+def keys(
+    wanted: Annotated[
+        str | None,
+        typer.Argument(
+            metavar="[TABLE]", help="case, study, propeller, a table such as wing.flaps, or a key."
+        ),
+    ] = None,
+) -> None:
+    """Say every key of the input files: unit, default, what is accepted, meaning."""
+    with sentences():
+        from blownwing.report.keys import key_tables, print_keys
+
+        print_keys(key_tables(wanted), new_console())
 
 
 def _quantity(option: str, text: str, unit: object) -> float:

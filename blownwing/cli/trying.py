@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
 from blownwing.cli.base import CaseFile, app, new_console, page_place, sentences, steps
 from blownwing.errors import SolveError
-
-if TYPE_CHECKING:
-    pass
 
 
 @app.command()
@@ -27,7 +24,7 @@ def validate(
         Path | None, typer.Option("--folder", help="Of the entries; default: validation/.")
     ] = None,
 ) -> None:
-    """Compare with published values: computed, published, error, band, source, tag."""
+    """Compare with measured, printed and computed values: error, band, source, tag."""
     with sentences():
         from blownwing.report.validation_table import accepted, print_outcome, print_verdict
         from blownwing.validation.entries import default_folder, entry_folders, run_entries

@@ -28,20 +28,18 @@ _STATIONS = np.concatenate((np.linspace(0.0, 2.0, 17), np.linspace(2.5, 10.0, 16
 
 def assembled(case: Case, point: Point) -> Solution:
     """The stored form of a converged point."""
-    every, friction = _strips(case, point)
-    strips, surfaces = by_surface(case, point, every, friction)
+    friction = _friction(case, point, _stream_speed(point))
+    strips, surfaces = by_surface(case, point, _strips(case, point, friction), friction)
     propellers: dict[str, Values] = {}
-    force = np.zeros(3)
     discs = point.model.discs
     for i, placed in enumerate(discs.placed):
         unit, state = discs.units[discs.source[i]], point.states[discs.source[i]]
         flip = -1.0 if discs.mirrored[i] else 1.0
         propellers[placed.name] = _propeller(point, unit, state, flip)
-        force += state.force * np.array([1.0, flip, 1.0])
     return Solution(
         title=case.title,
         case_toml=case.to_toml(),
-        totals=totals(case, point, force, friction),
+        totals=totals(case, point, friction),
         strips=strips,
         propellers=propellers,
         slipstreams=_slipstreams(case, point),
@@ -51,13 +49,18 @@ def assembled(case: Case, point: Point) -> Solution:
     )
 
 
-def _strips(case: Case, point: Point) -> tuple[Values, Array]:
-    """Arrays over the strips of the lattice, and their profile drag per span, N/m."""
+def _stream_speed(point: Point) -> Array:
+    """Speed (columns,) of the strips' local streams, m/s."""
+    onset = point.flow.onset(point.model.system.lattice.quarter) + point.quarter.velocity
+    return np.asarray(np.sqrt(np.einsum("cn,cn->n", onset, onset)))
+
+
+def _strips(case: Case, point: Point, friction: Array) -> Values:
+    """Arrays over the strips of the lattice; friction: their profile drag per span, N/m."""
     flow, lattice = point.flow, point.model.system.lattice
     quarter = lattice.quarter
     pressure = 0.5 * flow.air.density * flow.airspeed**2
-    onset = flow.onset(quarter) + point.quarter.velocity
-    speed = np.linalg.norm(onset, axis=0)
+    speed = _stream_speed(point)
     local = 0.5 * flow.air.density * speed**2
     area = lattice.chord * lattice.width
     lift = flow.lift_direction @ point.loads.strip_force
@@ -66,7 +69,6 @@ def _strips(case: Case, point: Point) -> tuple[Values, Array]:
     # Strips in all but still air carry nothing; dividing by a trace of flow would invent numbers.
     moving = local > 0.01 * max(pressure, float(local.max(initial=0.0)))
     cl_local = np.where(moving, lift / area / np.where(moving, local, 1.0), 0.0)
-    friction = _friction(case, point, speed)
     values: Values = {
         "y": quarter[1],
         "x": quarter[0],
@@ -99,7 +101,7 @@ def _strips(case: Case, point: Point) -> tuple[Values, Array]:
         if point.superposed is not None:
             values["cl_superposed"] = point.superposed / area / pressure
         values |= _jet_values(point, lift, lift_unblown)
-    return values, friction
+    return values
 
 
 def _jet_values(point: Point, lift: Array, unblown: Array) -> Values:
@@ -146,12 +148,11 @@ def _section_moment(case: Case, point: Point, friction: Array) -> Array:
     without propellers, but for the tables' cm.
     """
     flow, lattice, sections = point.flow, point.model.system.lattice, point.model.sections
-    quarter = lattice.quarter
     pull = friction * lattice.width * lattice.share * flow.direction[:, None]
     arm = lattice.drawn_quarter - flow.point[:, None]
     moment = cross(arm, pull).sum(axis=1) * np.array([1.0, 0.0, 1.0])
     if sections is not None:
-        speed = np.linalg.norm(flow.onset(quarter) + point.quarter.velocity, axis=0)
+        speed = _stream_speed(point)
         table = sections.values(point.wing.incidence, _reynolds(point, speed), case.wing_mach)
         extra = table.cm - sections.moment * np.cos(point.wing.incidence - point.wing.correction)
         local = 0.5 * flow.air.density * speed**2 * lattice.chord**2 * lattice.width
@@ -159,13 +160,17 @@ def _section_moment(case: Case, point: Point, friction: Array) -> Array:
     return np.asarray(moment * (np.array([0.0, 2.0, 0.0]) if lattice.symmetric else 1.0))
 
 
-def totals(case: Case, point: Point, propulsion: Array, friction: Array) -> Values:
+def totals(case: Case, point: Point, friction: Array | None = None) -> Values:
     """The scalars of a converged point.
 
-    propulsion: (3,) force of all propellers, N; friction: (columns,) profile drag of the lattice's
-    strips per span, N/m.
+    friction: (columns,) profile drag of the lattice's strips per span, N/m, where it is known.
     """
     flow, wing, lattice = point.flow, case.wing, point.model.system.lattice
+    if friction is None:
+        friction = _friction(case, point, _stream_speed(point))
+    discs, propulsion = point.model.discs, np.zeros(3)
+    for source, flip in zip(discs.source, discs.packed.flips.tolist(), strict=True):
+        propulsion += point.states[source].force * np.array([1.0, flip, 1.0])
     profile = float(np.sum(friction * lattice.width * lattice.share))
     profile *= 2.0 if lattice.symmetric else 1.0
     thrust = sum(point.states[k].thrust for k in point.model.discs.source)

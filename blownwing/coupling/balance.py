@@ -8,15 +8,16 @@ anew within it until the slipstreams are where they lie; nothing depends on wher
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.model import Case
-from blownwing.coupling.model import Model, Point, WingState
+from blownwing.coupling.loaded import Loaded
+from blownwing.coupling.model import Model, Point, WingParts, WingState
 from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.response import (
     SectionLoop,
@@ -26,18 +27,19 @@ from blownwing.coupling.response import (
     wing_loads,
     wing_state,
 )
+from blownwing.coupling.rotors import Rotors, carried
 from blownwing.coupling.setup import (
     built_model,
-    by_unit,
-    disc_samples,
-    disc_streams,
+    coarse_model,
     edge_drift,
     load_lines,
-    unit_states,
+    stream_source,
 )
 from blownwing.errors import SolveError
+from blownwing.kernels.blade import SUM_THRUST
 from blownwing.propeller.unit import UnitState
 from blownwing.slipstream.streams import Streams, added_velocity
+from blownwing.wing.loads import WingLoads
 
 Array = NDArray[np.float64]
 
@@ -48,6 +50,11 @@ _RELAYS = 6
 _SETTLED = 0.01  # of the residual, above which laying anew is not worth its while
 _DRIFT_LIMIT = 0.05  # of the radius, beyond which there is no result
 _INNER_SHARE, _COARSEST = 0.01, 1e-3  # of the doublets' tolerance, against the last residual
+_FALL = 0.2  # of the residual in one pass, below which nothing is mixed
+_ROUGH = 1  # passes on a wing of few panels
+_FORETOLD = 1  # passes with first-order states of the blades, which need no evaluation
+_UNTRIMMED = 0.01  # of the residual, above which an error of a trim would hold up the next pass
+_LEAST_SETTING = 1e-3  # rad or rad/s, in which settings are scaled
 _JUMP = 0.02  # rad of a strip's correction in one pass
 
 
@@ -55,7 +62,7 @@ _JUMP = 0.02  # rad of a strip's correction in one pass
 class _Balance:
     model: Model
     wing: WingState
-    states: tuple[UnitState, ...]
+    loaded: Loaded
     streams: Streams
     induced: Array  # (3, samples) velocity at the discs, m/s
     drift: float
@@ -67,9 +74,20 @@ class Start(NamedTuple):
 
     alpha: float  # deg
     induced: Array  # (3, samples) velocity beside the undisturbed one, m/s
-    states: tuple[UnitState, ...] | None  # None: their trims are searched
+    discs: Discs
+    loaded: Loaded
     places: Array  # (columns,) y of the strips, m
     correction: Array  # (columns,) rad off their incidence
+
+    @property
+    def forgotten(self) -> Start:
+        """The same without what could hold blade elements to another of two roots."""
+        return self._replace(loaded=self.loaded.forgotten)
+
+    def measured(self, flow: Flow, tolerance: float) -> Start:
+        """The same with all rates of its discs, which foretell the states of cases near by."""
+        rotors = Rotors(flow, self.discs, tolerance)
+        return self._replace(loaded=rotors.measured(self.loaded)) if self.discs.units else self
 
 
 def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
@@ -97,57 +115,84 @@ def solved_point(
     discs: Discs,
     start: Start | None = None,
     kept: Model | None = None,
-) -> Point:
+    still: WingParts | None = None,
+    unblown: WingLoads | None = None,
+) -> tuple[Point, Start]:
     """Fixed point on a lattice whose strips end at the slipstream edges; both follow each other.
 
-    start: a first guess, from `start_at`; kept: a model of the same case, whose parts serve where
-    they are the same. Raises SolveError when it does not converge, or when the edges do not come
-    to rest.
+    start: a first guess, from `start_at`; kept: a model whose parts serve where they are the same;
+    still: parts of a lattice that stays as it is; unblown: loads of this wing in this flow without
+    slipstreams, where they are known. Raises SolveError when it does not converge, or when the
+    edges do not come to rest.
     """
-    induced = np.zeros_like(disc_samples(discs)) if start is None else start.induced
-    near = None if start is None else start.states
-    states = unit_states(flow, discs, by_unit(discs, induced), near)
-    streams = disc_streams(case, flow, discs, states)
-    model = built_model(case, flow, discs, streams, kept)
-    lattice = model.system.lattice
-    correction = np.zeros(lattice.columns)
+    rotors = Rotors(flow, discs, case.model.tolerance)
+    blown = stream_source(case, flow, discs)
+    x, guess = np.zeros_like(rotors.samples), None
+    if start is not None and start.induced.shape == x.shape:
+        x, guess = start.induced, carried(start.loaded, start.discs, discs)
+    # What the first passes need of blades can be foretold; edges are laid by what they do.
+    foretold = guess is not None and guess.by_onset is not None and not case.model.jet_edge
+    if guess is not None:
+        guess = rotors.near(guess, x)
+    loaded = guess if guess is not None and foretold else rotors.start(x, guess)
+    if start is None and still is None and discs.units and not case.model.jet_edge:
+        # What the discs meet is nearly known before anything large is laid where their streams go.
+        # Tubes move what they meet themselves, so they are laid twice anyway.
+        few = coarse_model(case, flow, discs, blown(*rotors.blown(loaded)))
+        for _ in range(_ROUGH):
+            streams = blown(*rotors.blown(loaded))
+            x = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
+            loaded = rotors.start(x, rotors.near(loaded, x))
+    model = built_model(case, flow, discs, blown(*rotors.blown(loaded)), kept, still)
+    if guess is not None and foretold:
+        known = guess
+        for _ in range(_FORETOLD):
+            streams = blown(*rotors.blown(guess))
+            x = _passed(model, rotors, streams, None, None, case.model.tolerance)[1]
+            guess = rotors.near(known, x)
+        loaded = rotors.start(x, guess)
+    correction = np.zeros(model.system.lattice.columns)
     if start is not None and model.sections is not None:
-        correction = np.interp(lattice.quarter[1], start.places, start.correction)
-    balance = _fixed_point(case, flow, model, states, induced, correction)
-    if model.jets is not None and balance.drift > _DRIFT_LIMIT:
+        correction = np.interp(model.system.lattice.quarter[1], start.places, start.correction)
+    balance = _fixed_point(case, rotors, blown, model, loaded, x, correction)
+    if balance.model.jets is not None and balance.drift > _DRIFT_LIMIT:
         raise SolveError(
             f"the slipstreams' edges at the wing do not come to rest: after {_RELAYS} times they "
             f"still move by {balance.drift:.0%} of the radius"
         )
-    return _finished(case, flow, balance)
+    rotors.check_stall(balance.loaded)
+    model, wing = balance.model, balance.wing
+    states, history = rotors.states(balance.loaded), balance.history
+    point = finished_point(
+        case, flow, model, wing, states, balance.streams, balance.induced, history, unblown
+    )
+    places = model.system.lattice.quarter[1]
+    return point, Start(flow.alpha, balance.induced, discs, balance.loaded, places, wing.correction)
 
 
 def _fixed_point(
     case: Case,
-    flow: Flow,
+    rotors: Rotors,
+    blown: Callable[[Array, Array, Array], Streams],
     model: Model,
-    states: Sequence[UnitState],
-    induced: Array,
+    loaded: Loaded,
+    x: Array,
     correction: Array,
 ) -> _Balance:
-    """Balance wing, discs and slipstreams from neighbouring states of the discs and strips.
+    """Balance wing, discs and slipstreams from a state `loaded` of the discs at velocities x.
 
     Which branch of their tables strips are on does not hang on that: `SectionLoop` comes from the
     linear wing. Lattice and tubes are laid anew within it while the slipstreams still move.
     """
-    discs = model.discs
-    samples = disc_samples(discs)
-    core = 0.2 * min((unit.placed.radius for unit in discs.units), default=0.0)
+    flow, discs, tolerance = rotors.flow, model.discs, case.model.tolerance
     history: dict[str, list[float]] = {"iteration": [], "residual": [], "lift": [], "thrust": []}
-    state: tuple[UnitState, ...] = tuple(states)
     wing: WingState | None = None
     loop = SectionLoop(model, flow, case.wing_mach)
-    x = induced
+    scale = np.maximum(np.abs(loaded.settings), _LEAST_SETTING)
     residual = np.inf if discs.units else 0.0
     mixing, relays = Mixing(_DEPTH), 0
     for iteration in range(1, case.model.max_iterations + 1):
-        state = unit_states(flow, discs, by_unit(discs, x), state)
-        streams = disc_streams(case, flow, discs, state)
+        streams = blown(*rotors.blown(loaded))
         drift = edge_drift(case, flow, model, streams)
         if drift > _EDGE_DRIFT and residual < _SETTLED and relays < _RELAYS:
             # Two large ones may not fit side by side.
@@ -156,50 +201,91 @@ def _fixed_point(
             del model
             model = built_model(case, flow, discs, streams, kept)
             relays += 1
-            if kept is None or model.system is not kept.system:
-                correction = np.interp(model.system.lattice.quarter[1], places, correction)
+            correction = np.interp(model.system.lattice.quarter[1], places, correction)
             loop, mixing = SectionLoop(model, flow, case.wing_mach, loop), Mixing(_DEPTH)
             left = edge_drift(case, flow, model, streams)
             if left > 0.5 * drift:
                 relays = _RELAYS  # a strip that would be too narrow: this is as near as it gets
             drift = left
-        lattice = model.system.lattice
-        added = added_velocity(streams, model.rows)
-        on_wing = added.part(slice(0, lattice.panels))
         # The doublets need not be better than the pass that they serve.
-        inner = max(case.model.tolerance, min(_COARSEST, _INNER_SHARE * residual))
-        wing = wing_state(model, flow, streams, on_wing, correction, inner, wing)
+        inner = max(tolerance, min(_COARSEST, _INNER_SHARE * residual))
+        wing, image = _passed(model, rotors, streams, correction, wing, inner)
         wanted, wing = loop.next(wing)
-        others = added.velocity[:, lattice.panels :]
-        image = disc_velocity(model, flow, wing, streams, others, samples, core)
         fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))
         reference = max(flow.airspeed, fastest, 1e-12)
-        residual = float(np.max(np.abs(image - x), initial=0.0)) / reference
-        residual = max(residual, float(np.max(np.abs(wanted - correction))))
+        last, residual = residual, float(np.max(np.abs(image - x), initial=0.0)) / reference
+        jump = float(np.max(np.abs(wanted - correction)))
+        residual = max(residual, jump, rotors.trim_error(loaded))
         if not np.isfinite(residual):
             raise SolveError(f"the coupling gave a value that is not finite at step {iteration}")
-        bound = np.tile(wing.ratio, lattice.rows) ** 2 * wing.strength * lattice.bound[1]
-        half_lift = flow.air.density * flow.airspeed * (2.0 if lattice.symmetric else 1.0)
-        history["iteration"].append(float(iteration))
-        history["residual"].append(residual)
-        history["lift"].append(half_lift * float(np.sum(bound)))
-        history["thrust"].append(sum(state[k].thrust for k in discs.source))
+        _note(history, model, flow, wing, loaded, residual)
         # A pass that was solved coarsely is not the last, however little it moved.
-        if residual <= case.model.tolerance and inner <= case.model.tolerance:
-            return _Balance(model, wing, state, streams, x, drift, history)
-        if float(np.max(np.abs(wanted - correction))) > _JUMP:
+        if residual <= tolerance and inner <= tolerance:
+            return _Balance(model, wing, loaded, streams, x, drift, history)
+        ahead = rotors.near(loaded, image)
+        if jump > _JUMP:
             # Strips are on their way to another branch of their tables: nothing to extrapolate.
             x, correction, mixing = image, wanted, Mixing(_DEPTH)
-            continue
-        here = np.concatenate((x.ravel() / reference, correction))
-        there = np.concatenate((image.ravel() / reference, wanted))
-        mixed = mixing.next(here, there)
-        x, correction = (mixed[: x.size] * reference).reshape(x.shape), mixed[x.size :]
+        elif residual < _FALL * last and model.edge is None:
+            x, correction = image, wanted  # falls fast by itself; mixing would disturb it
+        else:
+            here = np.concatenate((x.ravel() / reference, correction, loaded.settings / scale))
+            there = np.concatenate((image.ravel() / reference, wanted, ahead.settings / scale))
+            mixed, correction, settings = np.split(
+                mixing.next(here, there), (x.size, x.size + correction.size)
+            )
+            x = (mixed * reference).reshape(x.shape)
+            ahead = replace(rotors.near(loaded, x), settings=settings * scale)
+        loaded = rotors.start(x, ahead)
+        if not model.still and rotors.trim_error(loaded) > _UNTRIMMED * residual:
+            loaded = rotors.start(x, rotors.near(loaded, x))  # costs less than a pass
     raise SolveError(
         f"the coupling did not converge: residual {residual:.1e} after "
-        f"{case.model.max_iterations} iterations, wanted {case.model.tolerance:.1e} "
+        f"{case.model.max_iterations} iterations, wanted {tolerance:.1e} "
         "(model.max_iterations, model.tolerance)"
     )
+
+
+def _passed(
+    model: Model,
+    rotors: Rotors,
+    streams: Streams,
+    correction: Array | None,
+    before: WingState | None,
+    tolerance: float,
+) -> tuple[WingState, Array]:
+    """The wing in streams, and the velocities (3, n) at the discs that this brings about.
+
+    correction: (columns,) rad off the strips' incidence; before: the last pass; tolerance: of the
+    doublets.
+    """
+    flow, panels = rotors.flow, model.system.lattice.panels
+    if correction is None:
+        correction = np.zeros(model.system.lattice.columns)
+    added = added_velocity(streams, model.rows)
+    on_wing = added.part(slice(0, panels))
+    wing = wing_state(model, flow, streams, on_wing, correction, tolerance, before)
+    core = 0.2 * float(np.min(rotors.packed.radii, initial=np.inf))
+    others = added.velocity[:, panels:]
+    return wing, disc_velocity(model, flow, wing, streams, others, rotors.samples, core)
+
+
+def _note(
+    history: dict[str, list[float]],
+    model: Model,
+    flow: Flow,
+    wing: WingState,
+    loaded: Loaded,
+    residual: float,
+) -> None:
+    lattice = model.system.lattice
+    bound = np.tile(wing.ratio, lattice.rows) ** 2 * wing.strength * lattice.bound[1]
+    half_lift = flow.air.density * flow.airspeed * (2.0 if lattice.symmetric else 1.0)
+    thrusts = loaded.sums[model.discs.packed.source, -1, SUM_THRUST]
+    history["iteration"].append(len(history["iteration"]) + 1.0)
+    history["residual"].append(residual)
+    history["lift"].append(half_lift * float(np.sum(bound)))
+    history["thrust"].append(float(np.sum(thrusts)))
 
 
 class Mixing:
@@ -232,40 +318,35 @@ def finished_point(
     streams: Streams,
     induced: Array,
     history: dict[str, list[float]],
+    unblown: WingLoads | None = None,
 ) -> Point:
-    """The converged point of a balance that was found elsewhere, with its loads."""
-    drift = edge_drift(case, flow, model, streams)
-    return _finished(
-        case, flow, _Balance(model, wing, tuple(states), streams, induced, drift, history)
-    )
+    """The converged point of a balance, with loads of the wing, blown and without slipstreams.
 
-
-def _finished(case: Case, flow: Flow, balance: _Balance) -> Point:
-    """Loads of the blown wing and of the same wing without slipstreams."""
-    model = balance.model
+    unblown: the latter, where they are known.
+    """
     lattice = model.system.lattice
-    lines = load_lines(model.discs, model.jets, lattice, balance.streams)
-    added = added_velocity(balance.streams, lines)
+    added = added_velocity(streams, load_lines(model.discs, model.jets, lattice, streams))
     bound, quarter = (
         added.part(slice(0, lattice.panels)),
         added.part(slice(lattice.panels, None)),
     )
-    mach = case.wing_mach
-    bare = bare_state(model, flow, mach, case.model.tolerance)
-    loads, unblown = wing_loads(model, flow, balance.wing, bare, bound)
+    bare: Array | WingLoads | None = unblown
+    if bare is None:
+        bare = bare_state(model, flow, case.wing_mach, case.model.tolerance).strength
+    loads, unblown = wing_loads(model, flow, wing, bare, bound)
     # A linear comparison; beside section tables it would mislead.
     compared = model.jets is not None and model.sections is None
     return Point(
         flow=flow,
         model=model,
-        states=balance.states,
-        streams=balance.streams,
+        states=tuple(states),
+        streams=streams,
         quarter=quarter,
         loads=loads,
         loads_unblown=unblown,
-        wing=balance.wing,
-        superposed=superposed_lift(model, flow, balance.streams) if compared else None,
-        induced=balance.induced,
-        edge_drift=balance.drift,
-        history=balance.history,
+        wing=wing,
+        superposed=superposed_lift(model, flow, streams) if compared else None,
+        induced=induced,
+        edge_drift=edge_drift(case, flow, model, streams),
+        history=history,
     )

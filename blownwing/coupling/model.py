@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,25 +22,32 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class WingParts:
-    """What depends on the lattice and the places of the discs alone."""
+    """What depends on the lattice alone; serves every flow, propeller and spin."""
 
+    key: tuple[Any, ...]  # from `setup.wing_key`
     system: WingSystem
     zero_lift: Array  # (columns,) rad, of the lattice's plane section, flaps included
     sections: StripSections | None  # None: sections are the lattice's own, linear
     core: float  # of the wing's vortices as the discs feel them, m
-    wing_velocity: Array | None  # (3, samples, panels), from circulations to frame velocities,
-    # None where it would be too large: then each product sums over the vortices
     answers: StripAnswers | None  # None for linear sections
+    # Of a lattice that serves many cases: from circulations to mean velocities on the bound
+    # segments (3 panels, panels), from those of strips to Trefftz downwash (columns, columns).
+    on_bound: Array | None = None
+    wash: Array | None = None
 
 
 @dataclass(frozen=True)
 class Model(WingParts):
     """Geometry and factored systems, slipstreams included."""
 
+    _: KW_ONLY
     discs: Discs
+    wing_velocity: Array | None  # (3, samples, panels), from circulations to frame velocities,
+    # None where it would be too large: then each product sums over the vortices
     jets: Jets | None  # None: slipstreams are superposed, without edges
     edge: EdgeSystem | None
     rows: Lines  # collocation lines, then the discs' samples
+    still: bool  # whether the strips stay where they are, whatever the slipstreams do
     turns: Array | None = None  # (rows, columns) rad by which settings turn the panels nose up
     turned_zero: Array | None = None  # (columns,) rad that controls take off `zero_lift`
 

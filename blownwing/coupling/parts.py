@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from blownwing.case.air import Air
 from blownwing.case.model import Case
 from blownwing.case.placed import PlacedPropeller
+from blownwing.coupling.loaded import Packed
 from blownwing.propeller.unit import Unit
 from blownwing.wing.loads import cross
 from blownwing.wing.system import Frame
@@ -25,6 +26,7 @@ class Discs:
     units: tuple[Unit, ...]
     source: tuple[int, ...]  # for each placed propeller the unit that stands for it
     mirrored: tuple[bool, ...]
+    packed: Packed  # the same as arrays, without places and tasks
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.coupling.jets import EdgeFlow, edge_flow, owned_tubes, without_edges
-from blownwing.coupling.model import Model, WingState
+from blownwing.coupling.model import Model, WingParts, WingState
 from blownwing.coupling.parts import Flow
 from blownwing.coupling.sections import balanced, lattice_incidence
 from blownwing.coupling.surfaces import turned_about_spans
@@ -64,10 +64,12 @@ def wing_state(
     if model.jets is not None and streams is not None:
         edges = edge_flow(model.jets, flow, streams)
         onset = scaled_onset(flow, onset, added.axial, edges)
-    speed = np.linalg.norm(onset.reshape(3, lattice.rows, -1).mean(axis=1), axis=0)
-    normal = np.sum(_met(model, turned(onset, correction)) * system.normals, axis=0)
+    mean = np.einsum("crn->cn", onset.reshape(3, lattice.rows, -1)) / lattice.rows
+    speed = np.sqrt(np.einsum("cn,cn->n", mean, mean))
+    met = _met(model, turned(onset, correction))
+    normal = np.einsum("cn,cn->n", met, system.normals)
     near, found, tried, share = None, np.zeros(0), None, _SHARE * tolerance
-    if guess is not None and guess.strength.size == lattice.panels:
+    if guess is not None and guess.strength.size == normal.size:
         near = guess.strength
     if model.edge is None:
         strength = circulation(system, normal, near, WING_SHARE * share)
@@ -108,6 +110,8 @@ def _met(model: Model, onset: Array) -> Array:
 
 def turned(onset: Array, correction: Array) -> Array:
     """Onset (3, panels) turned nose-down by the strips' corrections (columns,) [rad]."""
+    if not np.any(correction):
+        return onset
     rows = onset.shape[1] // correction.size
     cos, sin = np.tile(np.cos(correction), rows), np.tile(np.sin(correction), rows)
     return np.stack((onset[0] * cos + onset[2] * sin, onset[1], onset[2] * cos - onset[0] * sin))
@@ -224,13 +228,13 @@ def near_velocities(
     added: what the streams add along the bound segments; known: induced velocities of a state near
     by, taken as they are.
     """
-    system, lattice = model.system, model.system.lattice
+    lattice = model.system.lattice
     onset = flow.onset(lattice.bound_point) + added.velocity
     if model.edge is not None:
         onset = scaled_onset(flow, onset, added.axial, wing.edges)
     if known is not None:
         return onset, known
-    induced = bound_velocity(system, wing.strength[None])[0]
+    induced = lattice_velocity(model, wing.strength[None])[0]
     if model.edge is None:
         return onset, induced
     if np.any(wing.doublets):
@@ -243,17 +247,43 @@ def near_velocities(
     return onset, induced
 
 
+def lattice_velocity(model: WingParts, gamma: Array) -> Array:
+    """Mean velocities (k, 3, panels) on the bound segments by circulations gamma (k, panels)."""
+    if model.on_bound is None:
+        return bound_velocity(model.system, gamma)
+    # one by one, so that the last digit of none depends on how many there are
+    return np.stack([(model.on_bound @ one).reshape(3, -1) for one in gamma])
+
+
+def strip_wash(model: WingParts, circ: Array, extra: Array | None = None) -> Array:
+    """Downwash (columns,) in the Trefftz plane, as `trefftz_downwash`."""
+    if model.wash is None:
+        return trefftz_downwash(model.system, circ, extra)
+    return np.asarray(model.wash @ circ)
+
+
 def wing_loads(
-    model: Model, flow: Flow, wing: WingState, bare: WingState, added: AddedVelocity
+    model: Model,
+    flow: Flow,
+    wing: WingState,
+    bare: Array | WingLoads,
+    added: AddedVelocity,
 ) -> tuple[WingLoads, WingLoads]:
     """Loads of the blown wing and, as the baseline, of the same wing without slipstreams.
 
-    bare: from `bare_state`; added: what the streams add along the bound segments.
+    bare: strengths (panels,) of the latter, or its loads where they are known; added: what the
+    streams add along the bound segments.
     """
     system, lattice = model.system, model.system.lattice
     clean = flow.onset(lattice.bound_point)
-    unblown = bare.strength
-    induced = bound_velocity(system, np.stack((wing.strength, unblown)))
+    place = (flow.air.density, flow.wind, flow.point)
+    if isinstance(bare, WingLoads):
+        induced = lattice_velocity(model, wing.strength[None])
+    else:
+        induced = lattice_velocity(model, np.stack((wing.strength, bare)))
+        circ = bare.reshape(lattice.rows, lattice.columns).sum(axis=0)
+        ones, wash = np.ones(lattice.columns), strip_wash(model, circ)
+        bare = lattice_loads(system, bare, ones, clean, induced[1], wash, *place)
     onset = clean + added.velocity
     circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
     far, given = None, np.zeros(lattice.columns)
@@ -269,13 +299,8 @@ def wing_loads(
             far = half_lines(system, *lines, lattice.fraction, 0.0)
             if held is not None:
                 given = 2.0 * held_downwash(model.edge, contrast, held)  # in full, not by half
-    wash = trefftz_downwash(system, circ, far) + given
-    place = (flow.air.density, flow.wind, flow.point)
-    blown = lattice_loads(system, wing.strength, wing.ratio, onset, induced[0], wash, *place)
-    circ = unblown.reshape(lattice.rows, lattice.columns).sum(axis=0)
-    ones = np.ones(lattice.columns)
-    wash = trefftz_downwash(system, circ)
-    return blown, lattice_loads(system, unblown, ones, clean, induced[1], wash, *place)
+    wash = strip_wash(model, circ, far) + given
+    return lattice_loads(system, wing.strength, wing.ratio, onset, induced[0], wash, *place), bare
 
 
 def superposed_lift(model: Model, flow: Flow, streams: Streams) -> Array:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import fields
+from collections.abc import Callable, Sequence
+from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
-from blownwing.case.parts import Propeller, Wing
+from blownwing.case.parts import Wing
+from blownwing.coupling.discs import placed_discs as placed_discs
 from blownwing.coupling.jets import (
+    Interfaces,
     Jets,
     edge_breaks,
     interfaces_at_wing,
@@ -21,6 +24,8 @@ from blownwing.coupling.jets import (
 )
 from blownwing.coupling.model import Model, WingParts
 from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
+from blownwing.coupling.rotors import disc_samples as disc_samples
+from blownwing.coupling.rotors import task
 from blownwing.coupling.sections import StripSections, strip_answers, strip_sections
 from blownwing.coupling.size import expected_size
 from blownwing.coupling.surfaces import (
@@ -30,13 +35,9 @@ from blownwing.coupling.surfaces import (
     panel_turns,
     surface_slopes,
 )
-from blownwing.errors import InputError
 from blownwing.geometry.lattice import Lattice, planform_at
-from blownwing.propeller.blade import read_blade
-from blownwing.propeller.measured import HUB_RATIO, MeasuredRotor
-from blownwing.propeller.performance import read_performance
-from blownwing.propeller.rotor import Rotor, build_rotor
-from blownwing.propeller.unit import Unit, UnitState, built_unit, unit_state
+from blownwing.kernels import stream
+from blownwing.propeller.unit import UnitState, unit_state
 from blownwing.slipstream.streams import (
     FREE,
     Lines,
@@ -46,6 +47,8 @@ from blownwing.slipstream.streams import (
     wing_crossings,
 )
 from blownwing.wing.blown import EdgeSystem, edge_system
+from blownwing.wing.loads import trefftz_downwash
+from blownwing.wing.nearfield import bound_velocity
 from blownwing.wing.normals import panel_normals
 from blownwing.wing.system import (
     WingSystem,
@@ -56,108 +59,66 @@ from blownwing.wing.system import (
 
 Array = NDArray[np.float64]
 
-
-def placed_discs(case: Case) -> Discs:
-    """Rotors of all propellers; in a mirror-symmetric case only one of each pair is computed."""
-    placed = tuple(case.propeller_list())
-    made: dict[tuple[object, ...], Rotor | None] = {}
-    for index, propeller in enumerate(case.propellers):
-        if _make(propeller) not in made:
-            made[_make(propeller)] = _rotor(case, index)
-    rotors = [made[_make(propeller)] for propeller in case.propellers]
-    folded = case.is_symmetric
-    units: list[Unit] = []
-    source: list[int] = [-1] * len(placed)
-    for i, item in enumerate(placed):
-        if not folded or item.position[1] >= 0.0:
-            source[i] = len(units)
-            annuli, azimuth = case.model.radial, case.model.azimuth
-            table = _measured(case, item.index)
-            units.append(built_unit(item, rotors[item.index], annuli, azimuth, table))
-    for i, item in enumerate(placed):
-        if source[i] < 0:
-            x, y, z = item.position
-            source[i] = next(
-                source[k] for k, other in enumerate(placed) if other.position == (x, -y, z)
-            )
-    mirrored = tuple(folded and item.position[1] < 0.0 for item in placed)
-    return Discs(placed, tuple(units), tuple(source), mirrored)
-
-
-def _make(item: Propeller) -> tuple[object, ...]:
-    """What two propellers share that have equal rotors."""
-    return item.blade, item.blades, item.diameter, item.hub_ratio
-
-
-def _rotor(case: Case, index: int) -> Rotor | None:
-    item = case.propellers[index]
-    if item.blade is None or item.blades is None:
-        return None
-    try:
-        blade = read_blade(case.file_path(item.blade))
-        hub = None if item.hub_ratio is None else 0.5 * item.hub_ratio * item.diameter
-        return build_rotor(blade, item.diameter, item.blades, case.model.radial, hub)
-    except InputError as error:
-        raise InputError(f"propellers[{index}].blade: {error}") from None
-
-
-def _measured(case: Case, index: int) -> MeasuredRotor | None:
-    """The table of a measured propeller, with its sizes; None for one of another kind."""
-    item = case.propellers[index]
-    if item.table is None or item.blades is None:
-        return None
-    try:
-        table = read_performance(case.file_path(item.table))
-    except InputError as error:
-        raise InputError(f"propellers[{index}].table: {error}") from None
-    radius, shape = 0.5 * item.diameter, None
-    hub = HUB_RATIO * radius if item.hub_ratio is None else item.hub_ratio * radius
-    solidity = item.solidity
-    if item.shape is not None:
-        try:
-            blade = read_blade(case.file_path(item.shape))
-            given = None if item.hub_ratio is None else hub
-            shape = build_rotor(blade, item.diameter, item.blades, case.model.radial, given)
-        except InputError as error:
-            raise InputError(f"propellers[{index}].shape: {error}") from None
-        hub = shape.hub_radius
-        solidity = shape.solidity if solidity is None else solidity
-    return MeasuredRotor(table, radius, hub, item.blades, solidity, shape)
+_FEW_ROWS, _FEW_STRIPS = 3, 24  # of a wing for first guesses
+_BLOCK = 64  # unit circulations that are evaluated together
 
 
 def built_model(
-    case: Case, flow: Flow, discs: Discs, streams: Streams, kept: Model | None = None
+    case: Case,
+    flow: Flow,
+    discs: Discs,
+    streams: Streams,
+    kept: Model | None = None,
+    still: WingParts | None = None,
 ) -> Model:
     """Lattice with strip edges on the slipstream edges, its factored system, tubes, samples.
 
-    kept: a model of the same wing and discs, whose parts serve where they would be the same.
+    kept: a model whose parts serve where they would be the same; still: parts of a lattice that
+    stays as it is, whatever the slipstreams do; they have no edges then.
     """
-    wing = case.wing
-    if case.model.jet_edge and discs.placed:
-        found = interfaces_at_wing(case, flow, discs, streams)
-        breaks = edge_breaks(found, case)
+    found = None
+    if still is not None:
+        parts = still
     else:
-        found = None
-        breaks = _crossings(case, streams)
-    others = [np.zeros(0)] * len(case.surfaces) if found is None else surface_breaks(found, case)
-    lattice = laid_lattice(case, strip_breaks(wing, breaks), others)
-    if kept is not None and np.array_equal(lattice.nodes, kept.system.lattice.nodes):
-        parts: WingParts = kept
-    else:
-        parts = _wing_parts(case, lattice, discs, None if kept is None else kept.sections)
-    system = parts.system
-    jets = None if found is None else placed_jets(case, found, streams, system.lattice)
-    edge = None if jets is None else _edge(system, jets, kept)
-    turns, hinged = panel_turns(case, system.lattice)
+        if case.model.jet_edge and discs.placed:
+            found = interfaces_at_wing(case, flow, discs, streams)
+        parts = _following_parts(case, streams, found, kept)
+    if kept is not None and kept.key != parts.key:
+        kept = None
+    system, lattice = parts.system, parts.system.lattice
+    jets = None if found is None else placed_jets(case, found, streams, lattice)
+    samples, velocity = disc_samples(discs), None
+    if kept is not None and kept.system is system:
+        if np.array_equal(disc_samples(kept.discs), samples):
+            velocity = kept.wing_velocity
+    if velocity is None and system.direct:
+        velocity = velocity_matrix(system, samples, parts.core)
+    turns, hinged = panel_turns(case, lattice)
     return Model(
         **{field.name: getattr(parts, field.name) for field in fields(WingParts)},
         discs=discs,
+        wing_velocity=velocity,
         jets=jets,
-        edge=edge,
-        rows=_rows(discs, system.lattice, jets, streams),
+        edge=None if jets is None else _edge(system, jets, kept),
+        rows=_rows(discs, lattice, jets, streams),
+        still=still is not None,
         turns=turns,
         turned_zero=None if hinged is None else lattice_line(lattice.row_edges, hinged)[1],
     )
+
+
+def _following_parts(
+    case: Case, streams: Streams, found: Interfaces | None, kept: Model | None
+) -> WingParts:
+    """Parts of a lattice whose strips end at the slipstreams' edges."""
+    breaks = _crossings(case, streams) if found is None else edge_breaks(found, case)
+    others = [np.zeros(0)] * len(case.surfaces) if found is None else surface_breaks(found, case)
+    lattice = laid_lattice(case, strip_breaks(case.wing, breaks), others)
+    if kept is None or kept.key != wing_key(case):
+        return _wing_parts(case, lattice)
+    if np.array_equal(lattice.nodes, kept.system.lattice.nodes):
+        return kept
+    return _wing_parts(case, lattice, kept.sections)
 
 
 def _edge(system: WingSystem, jets: Jets, kept: Model | None) -> EdgeSystem:
@@ -171,13 +132,18 @@ def _edge(system: WingSystem, jets: Jets, kept: Model | None) -> EdgeSystem:
     return edge_system(system, jets.tubes, kept.edge.on_tube, wakes=jets.wakes)
 
 
-def _wing_parts(
-    case: Case, lattice: Lattice, discs: Discs, known: StripSections | None
-) -> WingParts:
-    """What depends on the lattice alone and on the places of the discs.
+def wing_key(case: Case) -> tuple[Any, ...]:
+    """What two cases must share to share parts of their wings."""
+    options = case.model
+    return (
+        case.wing, case.surfaces, case.folder, options.chordwise, options.spanwise,
+        options.spacing, options.sections, options.matrix, case.is_symmetric, case.wing_mach,
+        ground_level(case),
+    )  # fmt: skip
 
-    known: sections of the same wing on another lattice.
-    """
+
+def _wing_parts(case: Case, lattice: Lattice, known: StripSections | None = None) -> WingParts:
+    """What depends on the lattice alone; known: sections of the same wing on another lattice."""
     slopes = surface_slopes(case, lattice)
     _, zero_lift = lattice_line(lattice.row_edges, slopes)
     normals = live_normals(lattice, panel_normals(lattice, slopes))
@@ -187,16 +153,42 @@ def _wing_parts(
         sections = strip_sections(case, lattice, slopes, frame.stretch, known)
     compressed = expected_size(case).compressed
     system = (compressed_system if compressed else factored_system)(lattice, normals, frame, ground)
-    samples = disc_samples(discs)
-    core = 0.1 * float(np.min(lattice.width[lattice.live])) if samples.size else 0.0
     return WingParts(
+        key=wing_key(case),
         system=system,
         zero_lift=zero_lift,
         sections=sections,
-        core=core,
-        wing_velocity=None if compressed else velocity_matrix(system, samples, core),
+        core=0.1 * float(np.min(lattice.width[lattice.live])),
         answers=None if sections is None else strip_answers(system),
     )
+
+
+def still_parts(case: Case) -> WingParts:
+    """Parts of a lattice without strip edges at the slipstreams, with its loads as matrices."""
+    lattice = laid_lattice(case, (), [np.zeros(0)] * len(case.surfaces))
+    parts = _wing_parts(case, lattice)
+    unit = np.eye(lattice.panels)
+    blocks = [unit[first : first + _BLOCK] for first in range(0, lattice.panels, _BLOCK)]
+    on_bound = np.concatenate([bound_velocity(parts.system, block) for block in blocks])
+    wash = [trefftz_downwash(parts.system, row) for row in np.eye(lattice.columns)]
+    return replace(
+        parts,
+        on_bound=np.ascontiguousarray(on_bound.reshape(lattice.panels, -1).T),
+        wash=np.stack(wash, axis=1),
+    )
+
+
+def coarse_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model:
+    """A linear wing of few panels without slipstream edges, on which a first guess costs little."""
+    few = {
+        "chordwise": min(case.model.chordwise, _FEW_ROWS),
+        "spanwise": min(case.model.spanwise, _FEW_STRIPS),
+    }
+    linear = {"sections": "linear", "jet_edge": False, "matrix": "full"}
+    options = case.model.model_copy(update=few | linear)
+    coarse = case.model_copy(update={"model": options})
+    lattice = laid_lattice(coarse, (), [np.zeros(0)] * len(case.surfaces))
+    return built_model(coarse, flow, discs, streams, still=_wing_parts(coarse, lattice))
 
 
 def strip_breaks(wing: Wing, breaks: Array) -> list[float]:
@@ -264,15 +256,6 @@ def by_unit(discs: Discs, values: Array) -> list[Array]:
     return [part.reshape(unit.samples.shape) for part, unit in pairs]
 
 
-def disc_samples(discs: Discs) -> Array:
-    """Inflow samples (3, n) of all units, case axes, m."""
-    if not discs.units:
-        return np.zeros((3, 0))
-    return np.ascontiguousarray(
-        np.concatenate([unit.samples.reshape(3, -1) for unit in discs.units], axis=1)
-    )
-
-
 def unit_states(
     flow: Flow,
     discs: Discs,
@@ -284,84 +267,53 @@ def unit_states(
     start: neighbouring states; without them a unit's trim starts from a like unit's before it.
     """
     states: list[UnitState] = []
+    known: dict[tuple[object, ...], UnitState] = {}
     for i, (unit, extra) in enumerate(zip(discs.units, induced, strict=True)):
-        guess = start[i] if start is not None else _like(discs.units, states, i)
+        guess = start[i] if start is not None else known.get(task(unit))
         velocity = flow.onset(unit.samples) + extra
         states.append(unit_state(unit, flow.air, flow.airspeed, velocity, guess))
+        known.setdefault(task(unit), states[-1])
     return tuple(states)
-
-
-def _like(units: Sequence[Unit], states: Sequence[UnitState], index: int) -> UnitState | None:
-    """State of an earlier unit with the same blades and the same task, or None."""
-    wanted = task(units[index])
-    for unit, state in zip(units, states, strict=False):
-        if task(unit) == wanted:
-            return state
-    return None
-
-
-def task(unit: Unit) -> tuple[object, ...]:
-    """What a unit is and is asked for: equal for two whose trims are each other's first guess."""
-    item = unit.placed.definition
-    return (item.blade, item.blades, item.diameter, item.hub_ratio, item.rpm, item.thrust,
-            item.power, item.pitch, item.trim)  # fmt: skip
 
 
 def disc_streams(case: Case, flow: Flow, discs: Discs, states: Sequence[UnitState]) -> Streams:
     """Slipstreams of all placed propellers from the states of the units."""
-    count = len(discs.placed)
-    annuli = max((unit.middles.size for unit in discs.units), default=1)
-    centres = np.array([p.position for p in discs.placed], dtype=float).reshape(count, 3)
-    axes = np.array([p.axis for p in discs.placed], dtype=float).reshape(count, 3)
-    middles, axial, swirl = (np.zeros((count, annuli)) for _ in range(3))
-    radii, growth, mean = np.zeros(count), np.ones(count), np.zeros(count)
-    held, force = np.ones(count), np.zeros((count, 3))
-    for i in range(count):
-        unit, state = discs.units[discs.source[i]], states[discs.source[i]]
-        flip = -1.0 if discs.mirrored[i] else 1.0
-        middles[i], axial[i] = unit.middles, state.axial
-        swirl[i] = flip * state.swirl
-        if np.any(state.axial):  # stopped blades leave no slipstream in blade-element theory
-            force[i] = state.force * np.array([1.0, flip, 1.0])
-        radii[i] = unit.placed.radius
-        growth[i] = 0.0 if unit.placed.definition.speed_ratio is not None else 1.0
-        mean[i] = float(unit.weights @ state.axial)
-        if unit.placed.definition.nozzle:
-            held[i], axes[i] = 0.0, flow.direction
-    normal = np.maximum(axes @ flow.free_stream, 0.0)
-    cross, push = across_discs(flow, axes, radii, normal + mean, force)
-    bare = Streams(
-        centres=centres,
-        axes=axes,
-        courses=axes,
-        radii=radii,
-        growth=growth,
-        normal_speed=normal,
-        mean=mean,
-        cross=cross * held[:, None],
-        push=push * held[:, None],
-        held=held,
-        middles=middles,
-        axial=axial,
-        swirl=swirl,
-    )
-    x, _, chord = met_planform(case, centres, radii)
-    return directed(bare, flow.free_stream, x + 0.25 * chord - centres[:, 0])
+    shape = discs.packed.weights.shape
+    axial = np.array([state.axial for state in states]).reshape(shape)
+    swirl = np.array([state.swirl for state in states]).reshape(shape)
+    shafts = [state.shaft for state in states]
+    inplane = [(0.0, 0.0) if s is None else (s.force_right, s.force_up) for s in shafts]
+    return stream_source(case, flow, discs)(axial, swirl, np.array(inplane).reshape(-1, 2))
 
 
-def across_discs(
-    flow: Flow, axes: Array, radii: Array, through: Array, force: Array
-) -> tuple[Array, Array]:
-    """Free stream across the discs' axes, and what the force in their planes adds to it, m/s.
+def stream_source(case: Case, flow: Flow, discs: Discs) -> Callable[[Array, Array, Array], Streams]:
+    """A function from what the units do to the slipstreams of all placed propellers.
 
-    axes: (d, 3); radii: (d,) m; through: (d,) speed through the discs, m/s; force: (d, 3) on the
-    discs, N, whose reaction the air takes with it.
+    Its arguments: induced axial speed and r·v_θ (units, annuli), forces in the discs' planes
+    (units, 2), N. What the discs' places alone decide is worked out once.
     """
-    cross = flow.free_stream - np.sum(axes * flow.free_stream, axis=1, keepdims=True) * axes
-    inplane = force - np.sum(axes * force, axis=1, keepdims=True) * axes
-    mass = flow.air.density * np.pi * radii**2 * through
-    moving = mass > 0.0
-    return cross, np.where(moving[:, None], -inplane / np.where(moving, mass, 1.0)[:, None], 0.0)
+    packed = discs.packed
+    jets = packed.jets
+    centres = np.array([p.position for p in discs.placed], dtype=float).reshape(-1, 3)
+    axes = np.where(jets.held[:, None] > 0.0, jets.axes, flow.direction)
+    along = axes @ flow.free_stream
+    cross = (flow.free_stream - along[:, None] * axes) * jets.held[:, None]
+    normal = np.maximum(along, 0.0)
+    bare = replace(jets, centres=centres, axes=axes, normal_speed=normal, cross=cross)
+    x, _, chord = met_planform(case, centres, jets.radii)
+    distance = x + 0.25 * chord - centres[:, 0]
+
+    def blown(axial: Array, swirl: Array, inplane: Array) -> Streams:
+        own, turned = np.empty_like(jets.axial), np.empty_like(jets.swirl)
+        mean, push = np.empty_like(normal), np.empty_like(axes)
+        stream.loaded_streams(
+            axial, swirl, inplane, packed.weights, packed.source, packed.flips, packed.axes,
+            flow.air.density, jets.radii, normal, jets.held, own, turned, mean, push,
+        )  # fmt: skip
+        loaded = replace(bare, axial=own, swirl=turned, mean=mean, push=push)
+        return directed(loaded, flow.free_stream, distance)
+
+    return blown
 
 
 def _crossings(case: Case, streams: Streams) -> Array:
@@ -371,6 +323,8 @@ def _crossings(case: Case, streams: Streams) -> Array:
 
 def edge_drift(case: Case, flow: Flow, model: Model, streams: Streams) -> float:
     """How far the slipstreams at the wing are from where the model has them, over their radius."""
+    if model.still:
+        return 0.0
     if model.jets is not None:
         old = model.jets.interfaces
         new = interfaces_at_wing(case, flow, model.discs, streams)

@@ -13,7 +13,6 @@ from typing import NamedTuple
 
 from blownwing.case.model import Case
 from blownwing.coupling import neighbours
-from blownwing.errors import SolveError
 from blownwing.solution.model import Solution
 
 WAIT = 0.1  # s that a hand waits for an answer while it drags
@@ -37,7 +36,7 @@ def answerer() -> Callable[[Case, bool], Answer]:
         InputError: a file of the case cannot be used.
         SolveError: it does not converge.
     """
-    own, coarse = _restarted(), _restarted()
+    own, coarse = neighbours(), neighbours()
     pace = [WAIT]  # s that the own model took when it last answered
 
     def answer(case: Case, dragging: bool) -> Answer:
@@ -50,20 +49,6 @@ def answerer() -> Callable[[Case, bool], Answer]:
         return Answer(solution, seconds, provisional)
 
     return answer
-
-
-def _restarted() -> Callable[[Case], Solution]:
-    """A solver that starts from its last answer, or from nothing where that leads astray."""
-    solvers = [neighbours()]
-
-    def run(case: Case) -> Solution:
-        try:
-            return solvers[0](case)
-        except SolveError:
-            solvers[0] = neighbours()
-            return solvers[0](case)
-
-    return run
 
 
 def _coarser(case: Case) -> Case:

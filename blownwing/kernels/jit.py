@@ -75,7 +75,7 @@ def _guarded(kernel: Callable[..., Any]) -> Callable[..., Any]:
             _CALLS["ran"] = True
         return result
 
-    call.py_func = kernel.py_func  # type: ignore[attr-defined]
+    call.py_func = getattr(kernel, "py_func", kernel)  # type: ignore[attr-defined]
     return call
 
 

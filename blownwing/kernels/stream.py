@@ -176,24 +176,22 @@ def turned_courses(free_stream, distance, axes, radii, growth, mean, cross, push
 
 @serial
 def loaded_streams(
-    step, axial, swirl, axial_rate, swirl_rate, inplane, weights, source, flips, unit_axes, density,
-    free_stream, distance, axes, radii, growth, normal_speed, held, cross, jet_axial, jet_swirl,
-    mean, push, courses,
+    axial, swirl, inplane, weights, source, flips, unit_axes, density, radii, normal_speed, held,
+    jet_axial, jet_swirl, mean, push,
 ):  # fmt: skip
-    """Fill jet_axial, jet_swirl (discs, annuli), mean (discs,), push and courses (discs, 3).
+    """Fill jet_axial, jet_swirl (discs, annuli), mean (discs,) and push (discs, 3).
 
-    step: (units,) of what trims a unit; axial, swirl and their rates by it, weights: (units,
-    annuli); inplane: (units, 2) forces on the blades in the disc's plane along rows 1 and 2 of
-    unit_axes (units, 3, 3), N; source, flips: (discs,) unit of a disc, −1 where it is the unit's
-    mirror image; the rest as in `jet_velocity` and `turned_courses`.
+    axial, swirl, weights: (units, annuli); inplane: (units, 2) forces on the blades in the disc's
+    plane along rows 1 and 2 of unit_axes (units, 3, 3), N; source, flips: (discs,) unit of a disc,
+    −1 where it is the unit's mirror image; the rest as in `jet_velocity`.
     """
     for d in range(source.size):
         k = source[d]
         mean[d] = 0.0
         blows = 0.0
         for j in range(axial.shape[1]):
-            jet_axial[d, j] = axial[k, j] + step[k] * axial_rate[k, j]
-            jet_swirl[d, j] = flips[d] * (swirl[k, j] + step[k] * swirl_rate[k, j])
+            jet_axial[d, j] = axial[k, j]
+            jet_swirl[d, j] = flips[d] * swirl[k, j]
             mean[d] += weights[k, j] * jet_axial[d, j]
             blows += abs(jet_axial[d, j])
         mass = density * math.pi * radii[d] * radii[d] * (normal_speed[d] + mean[d])
@@ -202,7 +200,6 @@ def loaded_streams(
         for c in range(3):
             force = inplane[k, 0] * unit_axes[k, 1, c] + inplane[k, 1] * unit_axes[k, 2, c]
             push[d, c] = -share * (flips[d] * force if c == 1 else force)
-    turned_courses(free_stream, distance, axes, radii, growth, mean, cross, push, courses)
 
 
 @inline

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from blownwing.errors import InputError
-from blownwing.propeller.noise import HARMONICS, gutin_amplitudes, levels
+from blownwing.propeller.noise import HARMONICS, ToneSource, gutin_amplitudes, levels
 
 Array = NDArray[np.float64]
 
@@ -28,12 +28,11 @@ _ALIKE = 1e-6  # relative, of rotor speeds whose tones add with phase
 
 
 @dataclass(frozen=True)
-class Source:
-    """A propeller as a source of tones.
+class Source(ToneSource):
+    """A propeller in its place.
 
     Attributes:
         position: (3,) m, disc centre. axis: (3,) unit vector of the thrust.
-        thrust: N. power: W. omega: rad/s. blades: number. diameter: m.
         sense: +1 where the blades turn right-handed about the axis, else −1.
         phase: azimuth of a blade at time 0, rad, right-handed about the axis from z (or from y for
             an axis along z).
@@ -41,11 +40,6 @@ class Source:
 
     position: tuple[float, float, float]
     axis: tuple[float, float, float]
-    thrust: float
-    power: float
-    omega: float
-    blades: int
-    diameter: float
     sense: int = 1
     phase: float = 0.0
 
@@ -113,10 +107,7 @@ def complex_tones(
         distance = float(np.linalg.norm(way))
         forward = float(way @ axis)
         angle = math.acos(min(max(forward / distance, -1.0), 1.0)) if distance > 0.0 else 0.0
-        amplitude = gutin_amplitudes(
-            source.thrust, source.power, source.omega, source.blades, source.diameter,
-            speed_of_sound, distance, angle, harmonics,
-        )  # fmt: skip
+        amplitude = gutin_amplitudes(source, speed_of_sound, distance, angle, harmonics)
         up = np.array([0.0, 0.0, 1.0] if abs(axis[2]) < 0.9 else [0.0, 1.0, 0.0])
         first = up - (up @ axis) * axis
         first /= np.linalg.norm(first)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from blownwing.airfoil.library import blade_section
 from blownwing.airfoil.section import SectionTable
-from blownwing.case.textfiles import input_text, row_words
+from blownwing.case.textfiles import TextRow, noted_source, rows_below
 from blownwing.case.units import found
 from blownwing.errors import InputError
 
@@ -60,43 +60,25 @@ def read_blade(path: str | Path) -> Blade:
         InputError: naming file and line.
     """
     path = Path(path)
-    lines = input_text(path).splitlines()
-    source, header = "", False
+    notes, lines = rows_below(path, COLUMNS)
     rows: list[tuple[float, float, float]] = []
-    names: list[str] = []
     tables: dict[str, SectionTable] = {}
-    for number, line in enumerate(lines, start=1):
-        if line.startswith("#"):
-            if line[1:].strip().lower().startswith("source:"):
-                source = line.split(":", 1)[1].strip()
-            continue
-        if not line.strip():
-            continue
-        words = row_words(line, f"{path}, line {number}")
-        if not header:
-            if tuple(words) != COLUMNS:
-                raise InputError(
-                    f"{path}, line {number}: found header {found(line)}; accepted is "
-                    f'"{",".join(COLUMNS)}"'
-                )
-            header = True
-            continue
-        where = f"{path}, line {number}"
-        rows.append(_station(where, line, words, rows))
-        names.append(words[3])
-        if words[3] not in tables:
+    for row in lines:
+        rows.append(_station(row, rows))
+        name = row.words[3]
+        if name not in tables:
             try:
-                tables[words[3]] = _section(words[3], path.parent)
+                tables[name] = _section(name, path.parent)
             except InputError as error:
-                raise InputError(f"{where}: section: {error}") from None
-    if not source:
-        raise InputError(f'{path}: found no line "# source: …"; every blade must name its source')
+                raise InputError(f"{row.where}: section: {error}") from None
+    names = tuple(row.words[3] for row in lines)
+    source = noted_source(path, notes, "blade")
     if len(rows) < 2:
         raise InputError(f"{path}: found {len(rows)} stations; accepted are 2 or more")
     if abs(rows[-1][0] - 1.0) > 1e-9:
         raise InputError(f"{path}: the last station is at r/R = {rows[-1][0]:g}; accepted is 1")
     radius, chord, twist = np.array(rows).T
-    return Blade(path.stem, source, radius, chord, np.radians(twist), tuple(names), tables)
+    return Blade(path.stem, source, radius, chord, np.radians(twist), names, tables)
 
 
 def blade_text(blade: Blade, comments: Sequence[str] = ()) -> str:
@@ -123,10 +105,9 @@ def _remembered(name: str, folder: str, _changed: int, _size: int) -> SectionTab
     return blade_section(name, folder)
 
 
-def _station(
-    where: str, line: str, words: list[str], before: list[tuple[float, float, float]]
-) -> tuple[float, float, float]:
+def _station(row: TextRow, before: list[tuple[float, float, float]]) -> tuple[float, float, float]:
     """One checked station: r/R, c/R, twist in degrees."""
+    where, line, words, _ = row
     try:
         radius, chord, twist = (float(word) for word in words[:3])
     except ValueError:

@@ -87,35 +87,6 @@ class PerformanceMap:
         )
         return ct, cp
 
-    def pitch_for(self, advance_ratio: float, quantity: str, wanted: float) -> float:
-        """Pitch (rad) at which CT or CP first reaches a value, from fine pitch up.
-
-        Args:
-            advance_ratio: J.
-            quantity: "thrust" or "power".
-            wanted: CT or CP.
-
-        Raises:
-            InputError: an unknown quantity, J outside the map, or a value it does not reach.
-        """
-        if quantity not in ("thrust", "power"):
-            raise InputError(f'map: found "{quantity}"; accepted are "thrust" and "power"')
-        pick = 0 if quantity == "thrust" else 1
-        low, high = float(self.pitch[0]), float(self.pitch[-1])
-        for _ in range(5):  # each pass narrows the crossing 40-fold
-            fine = np.linspace(low, high, 41)
-            values = self.coefficients(advance_ratio, fine)[pick] - wanted
-            above = np.flatnonzero((values[:-1] <= 0.0) & (values[1:] > 0.0))
-            if len(above) == 0:
-                raise InputError(
-                    f"performance map: {quantity} coefficient {wanted:.4g} at J = "
-                    f"{advance_ratio:.3g}; accepted is {values.min() + wanted:.4g} to "
-                    f"{values.max() + wanted:.4g}"
-                )
-            k = int(above[0])
-            low, high = float(fine[k]), float(fine[k + 1])
-        return 0.5 * (low + high)
-
 
 def map_grid(
     advance_ratio: tuple[float, float] = (0.0, 1.2),

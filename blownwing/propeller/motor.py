@@ -137,20 +137,6 @@ def efficiency_map(motor: Motor, torque: ArrayLike, omega: ArrayLike) -> Array:
     return np.where(able, state.efficiency, np.nan)
 
 
-def best_current(motor: Motor, voltage: float) -> float:
-    """Current (A) of best efficiency at a voltage (V): √(U i0/R).
-
-    Raises:
-        InputError: a motor without losses, or a voltage not above 0.
-
-    Source: from dη/di = 0 of η = (1 − i R/U)(1 − i0/i) (Drela 2007).
-    """
-    resistance = motor.resistance + motor.controller_resistance
-    if resistance <= 0.0 or motor.no_load_current <= 0.0 or not voltage > 0.0:
-        raise InputError("motor: best current needs a resistance, a no-load current and a voltage")
-    return math.sqrt(voltage * motor.no_load_current / resistance)
-
-
 def _state(motor: Motor, load: Array, speed: Array) -> MotorState:
     kv = motor.radians_per_volt
     current = load / motor.gear * kv + motor.no_load_current

@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.case.textfiles import input_text, row_words
+from blownwing.case.textfiles import TextRow, input_text, noted_source, table_rows
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.motor import MotorState
 
@@ -169,23 +169,12 @@ def read_motor_table(path: str | Path) -> MotorTable:
 @lru_cache(maxsize=32)
 def _remembered(name: str, _changed: int, _size: int) -> MotorTable:
     path = Path(name)
-    source = ""
-    head: dict[str, tuple[int, float]] = {}
+    notes, lines = table_rows(path)
+    head = _header(lines[0].where, lines[0].words) if lines else {}
     curves: list[tuple[float, list[tuple[float, float]]]] = []
-    lines = input_text(path).removeprefix("\ufeff").splitlines()
-    for number, line in enumerate(lines, start=1):
-        where = f"{path}, line {number}"
-        if line.startswith("#"):
-            if line[1:].strip().lower().startswith("source:"):
-                source = line.split(":", 1)[1].strip()
-        elif line.strip():
-            words = row_words(line, where)
-            if not head:
-                head = _header(where, words)
-            else:
-                _add(where, curves, *_row(where, line, words, head))
-    if not source:
-        raise InputError(f'{path}: found no line "# source: …"; every table must name its source')
+    for row in lines[1:]:
+        _add(row.where, curves, *_row(row, head))
+    source = noted_source(path, notes, "table")
     if len(curves) < LEAST_SPEEDS:
         raise InputError(
             f"{path}: found {len(curves)} speeds; accepted are {LEAST_SPEEDS} or more, each with "
@@ -240,10 +229,9 @@ def _header(where: str, words: list[str]) -> dict[str, tuple[int, float]]:
     return head
 
 
-def _row(
-    where: str, line: str, words: list[str], head: dict[str, tuple[int, float]]
-) -> tuple[float, float, float]:
+def _row(row: TextRow, head: dict[str, tuple[int, float]]) -> tuple[float, float, float]:
     """Speed (1/min), torque (N m) and efficiency of a row."""
+    where, line, words, _ = row
     try:
         if len(words) != len(head):
             raise ValueError

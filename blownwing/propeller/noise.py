@@ -27,6 +27,21 @@ NEAREST = 3.0  # diameters: the far field does not begin closer
 
 
 @dataclass(frozen=True)
+class ToneSource:
+    """A propeller as it makes tones.
+
+    Attributes:
+        thrust: N. power: of the shaft, W. omega: rad/s. blades: number. diameter: m.
+    """
+
+    thrust: float
+    power: float
+    omega: float
+    blades: int
+    diameter: float
+
+
+@dataclass(frozen=True)
 class Tones:
     """Tones at an observer.
 
@@ -42,11 +57,7 @@ class Tones:
 
 
 def gutin_tones(
-    thrust: float,
-    power: float,
-    omega: float,
-    blades: int,
-    diameter: float,
+    source: ToneSource,
     speed_of_sound: float,
     distance: float,
     angle: float,
@@ -55,8 +66,8 @@ def gutin_tones(
     """Harmonics of the blade-passing frequency in free field.
 
     Args:
-        thrust: N. power: shaft power, W. omega: rad/s. blades: number. diameter: m.
-        speed_of_sound: m/s. distance: to the observer, m, at least 3 diameters.
+        source: of the tones. speed_of_sound: m/s.
+        distance: to the observer, m, at least 3 diameters.
         angle: from the thrust axis, forward = 0, rad.
         harmonics: number of tones.
 
@@ -66,22 +77,16 @@ def gutin_tones(
     Source: Gutin (1936), NACA TM 1195: p = (m B Ω/2√2 π c s) |T cos θ − Q c/(Ω Re²)|
     J_mB(m B Ω Re sin θ/c), Re = 0.8 R.
     """
-    amplitude = gutin_amplitudes(
-        thrust, power, omega, blades, diameter, speed_of_sound, distance, angle, harmonics
-    )
+    amplitude = gutin_amplitudes(source, speed_of_sound, distance, angle, harmonics)
     pressure = np.abs(amplitude)
     total = float(np.sqrt(np.sum(pressure**2)))
-    order = np.arange(1, harmonics + 1) * blades
-    frequency = np.asarray(order * omega / (2.0 * math.pi), dtype=np.float64)
+    order = np.arange(1, harmonics + 1) * source.blades
+    frequency = np.asarray(order * source.omega / (2.0 * math.pi), dtype=np.float64)
     return Tones(frequency, pressure, levels(pressure), float(levels(total)))
 
 
 def gutin_amplitudes(
-    thrust: float,
-    power: float,
-    omega: float,
-    blades: int,
-    diameter: float,
+    source: ToneSource,
     speed_of_sound: float,
     distance: float,
     angle: float,
@@ -93,6 +98,8 @@ def gutin_amplitudes(
     """
     from scipy.special import jv
 
+    thrust, power, omega = source.thrust, source.power, source.omega
+    blades, diameter = source.blades, source.diameter
     values = (thrust, power, omega, diameter, speed_of_sound, distance, angle)
     if not all(map(math.isfinite, values)) or blades < 1 or harmonics < 1:
         raise InputError("noise: accepted are finite values, 1 blade or more and 1 tone or more")
@@ -107,10 +114,10 @@ def gutin_amplitudes(
         raise InputError("noise: found a supersonic tip; accepted is a tip below the sound speed")
     radius = EFFECTIVE_RADIUS * 0.5 * diameter
     order = np.arange(1, harmonics + 1) * blades
-    source = thrust * math.cos(angle) - power / omega * speed_of_sound / (omega * radius**2)
+    strength = thrust * math.cos(angle) - power / omega * speed_of_sound / (omega * radius**2)
     wave = order * omega / speed_of_sound
     shape = jv(order, wave * radius * math.sin(angle))
-    scale = source / (2.0 * math.sqrt(2.0) * math.pi * distance)
+    scale = strength / (2.0 * math.sqrt(2.0) * math.pi * distance)
     return np.asarray(scale * wave * shape, dtype=np.float64)
 
 

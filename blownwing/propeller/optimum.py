@@ -89,29 +89,7 @@ def minimum_loss(
     if xi.ndim != 1 or len(xi) < 3 or xi[0] <= 0.0 or np.any(np.diff(xi) <= 0.0):
         raise InputError("propeller design: radii must be above 0 and increase to 1")
     eps = np.broadcast_to(np.asarray(glide, dtype=np.float64), xi.shape)
-    zeta = 0.0
-    for _ in range(_STEPS):
-        i1, i2, j1, j2 = _integrals(xi, advance, blades, eps, zeta, local_loss)
-        if thrust is not None:
-            # ζ = I1/2I2 − √((I1/2I2)² − Tc/I2), the smaller root in its stable form
-            under = i1 * i1 - 4.0 * i2 * wanted
-            if under <= 0.0:
-                raise SolveError(
-                    f"propeller design: the thrust coefficient T/qA of {wanted:.4g} exceeds what "
-                    f"this rotor speed and radius can give ({i1 * i1 / (4.0 * i2):.4g}); more rpm, "
-                    "more diameter or less thrust is needed"
-                )
-            new = 2.0 * wanted / (i1 + math.sqrt(under))
-        else:
-            new = 2.0 * wanted / (j1 + math.sqrt(j1 * j1 + 4.0 * j2 * wanted))
-        change, zeta = abs(new - zeta), new
-        if change <= 1e-13 * zeta:
-            break
-    else:
-        raise SolveError(
-            f"propeller design did not converge: the displacement velocity still changes by "
-            f"{change:.1e}"
-        )
+    zeta = _displacement(xi, advance, blades, eps, local_loss, thrust is not None, wanted)
     i1, i2, j1, j2 = _integrals(xi, advance, blades, eps, zeta, local_loss)
     phi, loss, g = _circulation(xi, advance, blades, zeta, local_loss)
     tangent = np.tan(phi)
@@ -132,6 +110,42 @@ def minimum_loss(
         chord_lift=4.0 * math.pi * advance * g * zeta / (finite * speed),
         speed=speed,
     )
+
+
+def _displacement(
+    xi: Array,
+    advance: float,
+    blades: float,
+    eps: Array,
+    local_loss: bool,
+    by_thrust: bool,
+    wanted: float,
+) -> float:
+    """ζ at which the thrust, or the power, is what is wanted."""
+    zeta = 0.0
+    for _ in range(_STEPS):
+        i1, i2, j1, j2 = _integrals(xi, advance, blades, eps, zeta, local_loss)
+        if by_thrust:
+            # ζ = I1/2I2 − √((I1/2I2)² − Tc/I2), the smaller root in its stable form
+            under = i1 * i1 - 4.0 * i2 * wanted
+            if under <= 0.0:
+                raise SolveError(
+                    f"propeller design: the thrust coefficient T/qA of {wanted:.4g} exceeds what "
+                    f"this rotor speed and radius can give ({i1 * i1 / (4.0 * i2):.4g}); more rpm, "
+                    "more diameter or less thrust is needed"
+                )
+            new = 2.0 * wanted / (i1 + math.sqrt(under))
+        else:
+            new = 2.0 * wanted / (j1 + math.sqrt(j1 * j1 + 4.0 * j2 * wanted))
+        change, zeta = abs(new - zeta), new
+        if change <= 1e-13 * zeta:
+            break
+    else:
+        raise SolveError(
+            f"propeller design did not converge: the displacement velocity still changes by "
+            f"{change:.1e}"
+        )
+    return zeta
 
 
 def _circulation(

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.case.textfiles import input_text, row_words
+from blownwing.case.textfiles import TextRow, noted_source, table_rows
 from blownwing.errors import InputError, SolveError
 
 if TYPE_CHECKING:
@@ -210,8 +210,7 @@ def read_performance(path: str | Path) -> PerformanceTable:
 def _remembered(name: str, _changed: int, _size: int) -> PerformanceTable:
     path = Path(name)
     notes, names, rows = _read(path)
-    if "source" not in notes:
-        raise InputError(f'{path}: found no line "# source: …"; every table must name its source')
+    source = noted_source(path, notes, "table")
     by = next((key for key in ("rpm", "reynolds") if key in names), "")
     chord = _chord(path, notes, by)
     for row in rows:
@@ -223,7 +222,7 @@ def _remembered(name: str, _changed: int, _size: int) -> PerformanceTable:
         families.append(_family(path, own, by, angle if "pitch" in names else None))
     return PerformanceTable(
         name=path.name,
-        source=notes["source"],
+        source=source,
         by=by,
         chord=chord,
         pitches=tuple(angles) if "pitch" in names else (),
@@ -243,24 +242,11 @@ class _Row:
 
 
 def _read(path: Path) -> tuple[dict[str, str], list[str], list[_Row]]:
-    lines = input_text(path).removeprefix("\ufeff").splitlines()
-    notes: dict[str, str] = {}
-    head: list[tuple[str, float]] = []
-    rows: list[_Row] = []
-    for number, line in enumerate(lines, start=1):
-        if line.startswith("#"):
-            key, _, value = line[1:].partition(":")
-            if value.strip():
-                notes.setdefault(key.strip().lower(), value.strip())
-        elif line.strip():
-            words = row_words(line, f"{path}, line {number}")
-            if not head:
-                head = _header(f"{path}, line {number}", words)
-            else:
-                rows.append(_row(f"{path}, line {number}", number, head, line, words))
-    if not rows:
+    notes, lines = table_rows(path)
+    if len(lines) < 2:
         raise InputError(f'{path}: found no rows; accepted is a header such as "J,CT,CP" and rows')
-    return notes, [name for name, _ in head], rows
+    head = _header(lines[0].where, lines[0].words)
+    return notes, [name for name, _ in head], [_row(head, row) for row in lines[1:]]
 
 
 def _header(where: str, words: list[str]) -> list[tuple[str, float]]:
@@ -293,9 +279,8 @@ def _header(where: str, words: list[str]) -> list[tuple[str, float]]:
     return result
 
 
-def _row(
-    where: str, number: int, head: list[tuple[str, float]], line: str, words: list[str]
-) -> _Row:
+def _row(head: list[tuple[str, float]], row: TextRow) -> _Row:
+    where, line, words, number = row
     try:
         if len(words) != len(head):
             raise ValueError

@@ -224,14 +224,6 @@ def azimuths(n_azimuth: int) -> Array:
     return angles
 
 
-def element_positions(rotor: Rotor, n_azimuth: int, spin: str) -> Array:
-    """(2, n_azimuth, n_radial) right and up coordinates of the elements from the hub, m."""
-    psi = azimuths(n_azimuth)
-    directions = np.array([spin_sign(spin) * np.sin(psi), np.cos(psi)])
-    positions: Array = directions[:, :, None] * rotor.r
-    return positions
-
-
 def spin_sign(spin: str) -> float:
     """+1 for "clockwise" (seen from behind), −1 for "counterclockwise".
 

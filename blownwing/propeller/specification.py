@@ -14,15 +14,19 @@ from blownwing.case.air import HIGHEST_ALTITUDE, LOWEST_ALTITUDE, Air, air_at
 from blownwing.case.fields import (
     Airspeed,
     Angle,
+    Current,
     FileName,
     Force,
     Length,
     Number,
     Power,
+    Resistance,
     Revolutions,
     Size,
+    SpeedConstant,
     Table,
     TemperatureDifference,
+    Voltage,
     Whole,
 )
 from blownwing.case.lines import key_lines, line_of
@@ -37,11 +41,15 @@ from blownwing.propeller.task import DesignTask
 class Point(Table):
     """The operating point that a blade is designed for."""
 
-    airspeed: Airspeed = Field(gt=0.0, le=340.0, description="true airspeed, m/s")
-    altitude: Length = Field(default=0.0, ge=LOWEST_ALTITUDE, le=HIGHEST_ALTITUDE)
-    isa_offset: TemperatureDifference = Field(default=0.0, ge=-100.0, le=100.0)
-    thrust: Force | None = Field(default=None, gt=0.0, description="N")
-    power: Power | None = Field(default=None, gt=0.0, description="shaft power, W")
+    airspeed: Airspeed = Field(gt=0.0, le=340.0, description="true airspeed")
+    altitude: Length = Field(
+        default=0.0, ge=LOWEST_ALTITUDE, le=HIGHEST_ALTITUDE, description="pressure altitude"
+    )
+    isa_offset: TemperatureDifference = Field(
+        default=0.0, ge=-100.0, le=100.0, description="temperature above standard"
+    )
+    thrust: Force | None = Field(default=None, gt=0.0, description="wanted; or power")
+    power: Power | None = Field(default=None, gt=0.0, description="shaft power; or thrust")
 
     @model_validator(mode="after")
     def _one_aim(self) -> Point:
@@ -53,9 +61,9 @@ class Point(Table):
 class Rotor(Table):
     """The propeller's given sizes."""
 
-    diameter: Size = Field(gt=0.0, description="m")
-    blades: Whole = Field(ge=1, le=24)
-    rpm: Revolutions = Field(gt=0.0)
+    diameter: Size = Field(gt=0.0, description="of the disc")
+    blades: Whole = Field(ge=1, le=24, description="number of blades")
+    rpm: Revolutions = Field(gt=0.0, description="rotational speed")
     hub_ratio: Number = Field(default=0.18, ge=0.02, le=0.6, description="hub / tip radius")
     section: FileName = Field(description="NACA 4- or 5-digit name, or a section file")
     thickness_ratio: Number | None = Field(
@@ -69,17 +77,17 @@ class Rotor(Table):
 class Limits(Table):
     """What the blade must keep to."""
 
-    tip_mach: Number = Field(default=0.7, gt=0.0, lt=1.0)
+    tip_mach: Number = Field(default=0.7, gt=0.0, lt=1.0, description="largest, of the blade's tip")
     lift_coefficient: Number | None = Field(
         default=None, gt=0.0, description="section cl to design for; absent: best cl/cd"
     )
-    lift_coefficient_limit: Number = Field(default=1.0, gt=0.0)
+    lift_coefficient_limit: Number = Field(default=1.0, gt=0.0, description="largest section cl")
     chord_least: Number = Field(default=0.02, gt=0.0, description="in parts of the radius")
     chord_most: Number = Field(default=0.4, gt=0.0, description="in parts of the radius")
     chord_slope: Number = Field(default=0.8, gt=0.0, description="largest |dc/dr|")
-    root_thickness: Length = Field(default=0.0, ge=0.0, description="least, at the hub, m")
+    root_thickness: Length = Field(default=0.0, ge=0.0, description="least, at the hub")
     tip_thickness: Length = Field(
-        default=0.0, ge=0.0, description="least, at the tip, m; linear between"
+        default=0.0, ge=0.0, description="least, at the tip; linear between"
     )
 
 
@@ -99,10 +107,10 @@ class MapRange(Table):
     """The grid of the performance maps."""
 
     advance_ratio: Number = Field(default=1.2, gt=0.0, description="largest J; the first is 0")
-    pitch_from: Angle = Field(default=-10.0, description="deg, added to the twist")
-    pitch_to: Angle = Field(default=20.0, description="deg")
+    pitch_from: Angle = Field(default=-10.0, description="first pitch, added to the twist")
+    pitch_to: Angle = Field(default=20.0, description="last pitch, added to the twist")
     points: Whole = Field(default=40, ge=4, le=400, description="over J")
-    pitches: Whole = Field(default=20, ge=4, le=400)
+    pitches: Whole = Field(default=20, ge=4, le=400, description="over pitch")
 
     @model_validator(mode="after")
     def _rising(self) -> MapRange:
@@ -116,12 +124,14 @@ class MapRange(Table):
 class ComparisonWing(Table):
     """A rectangular wing with a row of the propeller, to compare the two blades on."""
 
-    span: Size = Field(gt=0.0, description="m")
-    chord: Size = Field(gt=0.0, description="m")
-    airfoil: StrictStr = "naca2412"
-    alpha: Angle = Field(default=4.0, ge=-20.0, le=20.0, description="deg")
+    span: Size = Field(gt=0.0, description="of the wing")
+    chord: Size = Field(gt=0.0, description="constant along the span")
+    airfoil: StrictStr = Field(
+        default="naca2412", description='"flat", a NACA 4- or 5-digit name, or a file'
+    )
+    alpha: Angle = Field(default=4.0, ge=-20.0, le=20.0, description="incidence")
     propellers: Whole = Field(default=2, ge=1, le=12, description="per half span, evenly spaced")
-    ahead: Length = Field(gt=0.0, description="discs ahead of the leading edge, m")
+    ahead: Length = Field(gt=0.0, description="discs ahead of the leading edge")
 
 
 class Drive(Table):
@@ -130,12 +140,18 @@ class Drive(Table):
     table: FileName | None = Field(
         default=None, description="file of efficiency over the motor's speed and torque"
     )
-    constant: Number | None = Field(default=None, gt=0.0, description="speed constant, rpm/V")
-    resistance: Number | None = Field(default=None, ge=0.0, description="ohm")
-    no_load_current: Number | None = Field(default=None, ge=0.0, description="A")
-    controller_resistance: Number = Field(default=0.0, ge=0.0, description="ohm")
-    supply_voltage: Number | None = Field(default=None, gt=0.0, description="V")
-    current_limit: Number | None = Field(default=None, gt=0.0, description="A")
+    constant: SpeedConstant | None = Field(default=None, gt=0.0, description="speed constant")
+    resistance: Resistance | None = Field(default=None, ge=0.0, description="of the winding")
+    no_load_current: Current | None = Field(
+        default=None, ge=0.0, description="current without torque"
+    )
+    controller_resistance: Resistance = Field(default=0.0, ge=0.0, description="of the controller")
+    supply_voltage: Voltage | None = Field(
+        default=None, gt=0.0, description="of the supply; absent: as much as is needed"
+    )
+    current_limit: Current | None = Field(
+        default=None, gt=0.0, description="largest current; absent: any"
+    )
     gear: Number = Field(default=1.0, gt=0.0, description="motor speed / propeller speed")
 
     @model_validator(mode="after")
@@ -154,7 +170,7 @@ class Drive(Table):
 class Specification(Table):
     """A propeller to design; build one with `read_specification`."""
 
-    title: StrictStr = ""
+    title: StrictStr = Field(default="", description="of results and figures")
     point: Point
     propeller: Rotor
     limits: Limits = Field(default_factory=Limits)

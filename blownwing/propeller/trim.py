@@ -123,15 +123,22 @@ def trim_rotor(
     loads = packed_loads(rotor, speed, angle, *kept["last"])
     if vary == "pitch" and quantity == "power" and target > 0.0 and loads.thrust > 0.0:
         error(root.x - LOOK_BACK)
-        less = float(kept["last"][0][kernel.SUM_THRUST])
-        if less > (1.0 + FLAT_PEAK) * loads.thrust:
-            raise StalledBlades(
-                f"power of {target:.4g} W is reached by varying pitch only beyond the stall, at "
-                f"{math.degrees(angle):.1f} deg: one degree less gives {less:.4g} N instead of "
-                f"{loads.thrust:.4g} N; accepted is less power, more rpm or a larger propeller",
-                root.x,
-            )
+        refuse_stalled(target, angle, loads.thrust, float(kept["last"][0][kernel.SUM_THRUST]))
     return speed, angle, replace(loads, trim_slope=root.slope)
+
+
+def refuse_stalled(power: float, pitch: float, thrust: float, less: float) -> None:
+    """Raise StalledBlades where `LOOK_BACK` less than a pitch [rad] gives more thrust.
+
+    power: W, that was asked for; thrust, less: N, at the pitch and at less of it.
+    """
+    if thrust > 0.0 and less > (1.0 + FLAT_PEAK) * thrust:
+        raise StalledBlades(
+            f"power of {power:.4g} W is reached by varying pitch only beyond the stall, at "
+            f"{math.degrees(pitch):.1f} deg: one degree less gives {less:.4g} N instead of "
+            f"{thrust:.4g} N; accepted is less power, more rpm or a larger propeller",
+            pitch,
+        )
 
 
 class Root(NamedTuple):

@@ -10,9 +10,9 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
-from blownwing.aircraft.records import Group
 from blownwing.case.units import KNOT
 from blownwing.report import style
+from blownwing.solution.groups import Group
 from blownwing.solution.model import CAUTION
 
 Array = NDArray[np.float64]

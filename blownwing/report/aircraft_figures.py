@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import numpy as np
 from matplotlib.figure import Figure
 
 from blownwing.report import style
 from blownwing.report.aircraft_drawing import Groups, framed, knots, mark, number, plain, series
-from blownwing.report.figures import made_folder
 from blownwing.report.mission_figures import masses_figure, mission_figure, noise_figure
 
 CAPTIONS = {
@@ -45,19 +42,6 @@ def aircraft_figures(groups: Groups, title: str) -> dict[str, Figure]:
     return {name: draw(groups, title) for name, draw in drawn.items()}
 
 
-def write_aircraft_figures(
-    groups: Groups, title: str, folder: str | Path, fmt: style.Format = "png"
-) -> list[Path]:
-    """Write the figures of an aircraft to a folder and return the files.
-
-    Raises:
-        InputError: the folder cannot be made or written.
-    """
-    folder = made_folder(folder)
-    with style.settings():
-        return style.save_figures(aircraft_figures(groups, title), folder, fmt)
-
-
 def _take_off(groups: Groups, title: str) -> Figure:
     figure = framed(title, "take-off")
     left, right = figure.subplots(1, 2)
@@ -73,11 +57,15 @@ def _take_off(groups: Groups, title: str) -> Figure:
     left.legend(loc="best")
     airspeed, distance = series(groups, "take_off/track", "airspeed", "distance")
     right.plot(distance, airspeed, **plain(2), label="all motors at work")
-    for name, dash in (("V1", ":"), ("VMC", "--"), ("V2", "-.")):
+    for name, dash, aside in (("V1", ":", 0.03), ("VMC", "--", 0.36), ("V2", "-.", 0.69)):
         at = number(groups, f"speeds/{name}/speed")
         if at is not None:
             right.axhline(at, color=style.BLACK, lw=0.8, ls=dash)
-            right.annotate(f"{name} {at:.1f} m/s", (0.0, at), fontsize=8.5, va="bottom")
+            # side by side, as speeds may lie as close as their names are high
+            right.annotate(
+                f"{name} {at:.1f} m/s", (aside, at), xycoords=("axes fraction", "data"),
+                fontsize=8.5, va="top" if name == "V1" else "bottom",
+            )  # fmt: skip
     style.head(right, "Ground roll")
     right.set_xlabel("distance, m")
     right.set_ylabel("airspeed, m/s")

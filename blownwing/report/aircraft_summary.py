@@ -1,24 +1,19 @@
-"""An aircraft on one page: SI with the trade's units beside, margins, warnings, caution."""
+"""An aircraft in words: SI with the trade's units beside, margins, warnings."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
-
-from rich.console import Console
-from rich.padding import Padding
-from rich.text import Text
 
 from blownwing.aircraft import rules
 from blownwing.aircraft.configuration import aircraft_of
 from blownwing.aircraft.failure import FailedTakeOff
 from blownwing.aircraft.performance import Performance
-from blownwing.aircraft.storage import Words
 from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.units import FOOT, GRAVITY, KNOT, POUND
 from blownwing.report.aircraft_warnings import trust, warnings
-from blownwing.report.columns import labelled
-from blownwing.solution.model import CAUTION
+from blownwing.report.assumed import assumed
+from blownwing.report.words import ASSUMED, WARNINGS
+from blownwing.solution.groups import Words
 
 NAUTICAL_MILE = 1852.0  # m
 POUND_PER_SQUARE_FOOT = POUND * GRAVITY / FOOT**2  # N/m²
@@ -66,38 +61,16 @@ def aircraft_words(performance: Performance) -> Words:
         ("Cruise", _cruise(p)),
         ("Mission and gusts", _mission(p)),
     )
-    lists = [("Warnings", tuple(warnings(p))), ("How far to trust this", tuple(trust(p)))]
+    lists = [
+        (WARNINGS, tuple(warnings(p))),
+        ("How far to trust this", tuple(trust(p))),
+        (ASSUMED, tuple(assumed(p.case))),
+    ]
     return Words(
         lead,
         tuple((name, tuple(rows)) for name, rows in sections if rows),
         tuple((name, lines) for name, lines in lists if lines),
     )
-
-
-def print_aircraft(performance: Performance, console: Console) -> None:
-    """Print an aircraft's results; fits 80 columns and needs no colour."""
-    console.print(Text(performance.case.title or "Aircraft", style="bold"))
-    words = aircraft_words(performance)
-    console.print(Text(words.lead))
-    for title, rows in words.sections:
-        console.print()
-        console.print(Text(title, style="bold"))
-        console.print(Padding(labelled(rows), (0, 0, 0, 2)))
-    for title, lines in words.lists:
-        console.print()
-        console.print(Text(title, style="bold"))
-        _lines(lines, console)
-    print_caution(console)
-
-
-def print_caution(console: Console) -> None:
-    """Print the safety caution that ends every aircraft output."""
-    console.print(Padding(Text(CAUTION, style="italic"), (0, 0, 0, 2)))
-
-
-def _lines(lines: Iterable[str], console: Console) -> None:
-    for line in lines:
-        console.print(Padding(Text(line), (0, 0, 0, 2)))
 
 
 def _take_off(p: Performance) -> list[Row]:

@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import math
-
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
-from rich.text import Text
 
-from blownwing.aircraft.storage import Words
 from blownwing.aircraft.trade import Best, Trade, best_choices, compromises
+from blownwing.case.model import Case
 from blownwing.case.units import FOOT, KNOT
-from blownwing.report.aircraft_summary import print_caution
+from blownwing.report.assumed import assumed
+from blownwing.report.compromises import HEADING, reasons
+from blownwing.report.words import ASSUMED, print_lead, print_rest
+from blownwing.solution.groups import Words
 
 _KEPT = {
     "coverage": "the span that the row covers, total power and tip speed",
@@ -22,13 +21,23 @@ _KEPT = {
 
 
 _REASONS = {
-    "coverage": "With the span covered kept, fewer, larger discs have more area and thrust.",
-    "disc_loading": "With disc area kept, thrust is equal and the blowing's spread differs.",
-    "thrust": "With thrust kept, more and smaller discs blow harder for more power.",
+    "coverage": (
+        "With the span covered kept, disc area goes as 1/N: fewer discs thrust more for the same "
+        "power and are higher against the chord, and only ground clearance and a failed motor "
+        "speak for more. The rule is of a given disc area: --keep disc_loading."
+    ),
+    "disc_loading": (
+        "With disc area kept, thrust is equal: the span covered grows as the root of N, radius "
+        "over chord falls as it, and the best number lies near where the span is just covered."
+    ),
+    "thrust": (
+        "With the span covered and thrust kept, smaller discs blow harder for more power, but are "
+        "lower against the chord."
+    ),
 }
 
 
-def trade_words(trade: Trade) -> Words:
+def trade_words(trade: Trade, case: Case) -> Words:
     """The trade in words: what was kept, what failed, best counts, rules of thumb."""
     lists: list[tuple[str, tuple[str, ...]]] = []
     if trade.refused:
@@ -40,9 +49,10 @@ def trade_words(trade: Trade) -> Words:
             )
         )
     lists += [
-        ("Best compromises of take-off, range and noise, and why", tuple(compromise_lines(trade))),
+        (HEADING, tuple(compromise_lines(trade))),
         ("Best counts (and those within 2 %, noise within 1 dB)", tuple(best_lines(trade))),
         ("Against rules of thumb (common practice, no source)", tuple(rules_of_thumb(trade))),
+        (ASSUMED, tuple(assumed(case))),
     ]
     share = 100.0 * trade.row.active
     cruise = f"the outermost {share:.0f} % of it, rounded, is at work" if share else "it is idle"
@@ -53,19 +63,12 @@ def trade_words(trade: Trade) -> Words:
     return Words(lead, (), tuple(lists))
 
 
-def print_trade(trade: Trade, console: Console) -> None:
-    """Print the trade; fits 80 columns."""
-    words = trade_words(trade)
-    console.print(Text("Number of propellers", style="bold"))
-    console.print(Text(words.lead))
+def print_trade(trade: Trade, words: Words, console: Console) -> None:
+    """Print the trade, its table between the words; fits 80 columns."""
+    print_lead("Number of propellers", words, console)
     console.print()
     console.print(_table(trade))
-    for title, lines in words.lists:
-        console.print()
-        console.print(Text(title, style="bold"))
-        for line in lines:
-            console.print(Padding(Text(line), (0, 0, 0, 2)))
-    print_caution(console)
+    print_rest(words, console)
 
 
 def _table(trade: Trade) -> Table:
@@ -76,31 +79,27 @@ def _table(trade: Trade) -> Table:
     )  # fmt: skip
     for name in heads:
         table.add_column(name, justify="right", no_wrap=True)
-    for c in trade.choices:
+    for choice in trade.choices:
+        v = choice.values
         table.add_row(
-            str(c.count),
-            f"{c.diameter:.2f}",
-            f"{c.power / 1000.0:.1f}",
-            f"{c.mass:.0f}",
-            f"{c.take_off_distance:.0f} ({c.take_off_distance / FOOT:.0f})",
-            f"{c.CLmax:.2f}",
-            f"{c.CLmax_unblown:.2f}",
-            f"{c.cruise_power / 1000.0:.1f}",
-            f"{c.range / 1000.0:.0f}",
-            f"{100.0 * c.gradient_failed:.1f}",
-            f"{c.noise:.0f}",
+            str(choice.count),
+            f"{v['row_diameter']:.2f}",
+            f"{choice.power / 1000.0:.1f}",
+            f"{v['mass']:.0f}",
+            f"{v['take_off_distance']:.0f} ({v['take_off_distance'] / FOOT:.0f})",
+            f"{v['CLmax']:.2f}",
+            f"{v['CLmax_unblown']:.2f}",
+            f"{v['cruise_power'] / 1000.0:.1f}",
+            f"{v['range'] / 1000.0:.0f}",
+            f"{100.0 * v['gradient_failed']:.1f}",
+            f"{v['noise']:.0f}",
         )
     return table
 
 
 def compromise_lines(trade: Trade) -> list[str]:
     """A line for each count that no other beats in all three, with what makes it so."""
-    return [
-        f"{c.count}: {c.take_off_distance:.0f} m, {c.range / 1000.0:.0f} km, {c.noise:.0f} dB; "
-        f"row over {100.0 * c.coverage:.0f} % of the span, {100.0 * c.blown_fraction:.0f} % of the "
-        f"wing blown, R/c {c.radius_over_chord:.2f}, {c.disc_loading:.0f} N/m²"
-        for c in compromises(trade)
-    ]
+    return [f"{c.count}: {reasons(c.values)}" for c in compromises(trade)]
 
 
 def best_lines(trade: Trade) -> list[str]:
@@ -120,23 +119,20 @@ def _best_line(best: Best, evaluated: int) -> str:
 
 def rules_of_thumb(trade: Trade) -> list[str]:
     """Where our numbers fall against sanity values of the trade, and why."""
-    top = max(trade.choices, key=lambda c: c.CLmax)
-    gain = max(trade.choices, key=lambda c: c.CLmax / c.CLmax_unblown)
-    ratio = gain.CLmax / gain.CLmax_unblown
+    top = max((c.values for c in trade.choices), key=lambda v: v["CLmax"])
+    ratio = max(c.values["CLmax"] / c.values["CLmax_unblown"] for c in trade.choices)
     cut = 1.0 - ratio**-0.5
     covered = trade.row.fill * (trade.row.outer - trade.row.inner)
-    area = 0.25 * math.pi * top.diameter**2 * top.count
-    pressure = 0.5 * trade.density * top.lift_off**2
-    load = top.thrust / (pressure * area)
+    load = top["disc_loading"] / (0.5 * trade.density * top["lift_off"] ** 2)
     limit = (
         "the incidence stops at 24 degrees"
         if trade.by_tables
         else "the stall is called when a part of the wing, mostly unblown, reaches its limit"
     )
-    shortest = min(trade.choices, key=lambda c: c.take_off_distance)
+    shortest = min(trade.choices, key=lambda c: c.values["take_off_distance"])
     first = next(best for best in best_choices(trade) if best.goal == "shortest take-off")
     high = (
-        f"Blown CL above 5 with flaps on a fully blown wing: here {top.CLmax:.2f} at most, "
+        f"Blown CL above 5 with flaps on a fully blown wing: here {top['CLmax']:.2f} at most, "
         f"take-off flaps, thrust {load:.1f} q of disc area, {covered:.1f} m of each half span in "
         f"the row; {limit}."
     )
@@ -153,7 +149,7 @@ def rules_of_thumb(trade: Trade) -> list[str]:
         f"not found: {shortest.count} leads for the shortest take-off, but {first.unproven}"
         if first.unproven
         else f"here {shortest.count} for the shortest take-off (within 2 %: "
-        f"{', '.join(map(str, first.near))}; lift-off {shortest.lift_off / KNOT:.0f} kt)"
+        f"{', '.join(map(str, first.near))}; lift-off {shortest.values['lift_off'] / KNOT:.0f} kt)"
     )
     count = f"Best number between 8 and 16: {found}. {_REASONS[trade.keep]}"
     found_at = f" Largest of {len(trade.choices)} of {len(trade.asked)} counts tried."

@@ -32,19 +32,7 @@ def warnings(p: Performance) -> list[str]:
             f"{lowest} is too much for the approach path of {aircraft.approach.path:.1f}°; "
             f"{final.path:.1f}° is flown. More drag or a shallower path is needed."
         )
-    cut = p.take_off.lift_off / p.stalls["take_off unblown"].speed
-    if cut < rules.ROTATION.value:
-        found.append(
-            f"Lift-off is at {cut:.2f} of the stall speed at zero thrust: flight depends on thrust."
-        )
-    failed = p.take_off.lift_off / p.stalls["take_off failed"].speed
-    if failed < rules.ROTATION.value:
-        found.append(f"Lift-off is at {failed:.2f} of the stall speed with the motor failed.")
-    if p.landing.keeps_thrust:
-        found.append(
-            f"Touchdown at {p.landing.touchdown:.1f} m/s is below the stall speed without thrust, "
-            f"{final.unblown_stall_speed:.1f} m/s: thrust has to stay until the wheels are down."
-        )
+    found += _dependence(p)
     runway = aircraft.take_off.runway
     failure = p.failed_take_off
     longest = max(p.take_off.distance, failure.field)
@@ -73,6 +61,25 @@ def warnings(p: Performance) -> list[str]:
                 f"not hold the moments below {item.smallest_speed:.1f} m/s."
             )
     found += _below_rules(p)
+    return found
+
+
+def _dependence(p: Performance) -> list[str]:
+    """Where lift-off and touchdown hang on thrust."""
+    found, final = [], p.approach
+    cut = p.take_off.lift_off / p.stalls["take_off unblown"].speed
+    if cut < rules.ROTATION.value:
+        found.append(
+            f"Lift-off is at {cut:.2f} of the stall speed at zero thrust: flight depends on thrust."
+        )
+    failed = p.take_off.lift_off / p.stalls["take_off failed"].speed
+    if failed < rules.ROTATION.value:
+        found.append(f"Lift-off is at {failed:.2f} of the stall speed with the motor failed.")
+    if p.landing.keeps_thrust:
+        found.append(
+            f"Touchdown at {p.landing.touchdown:.1f} m/s is below the stall speed without thrust, "
+            f"{final.unblown_stall_speed:.1f} m/s: thrust has to stay until the wheels are down."
+        )
     return found
 
 

@@ -26,15 +26,13 @@ from blownwing.report.trust import trust_notes
 from blownwing.report.wing_figures import plan_view, slipstream_velocities, span_loading
 from blownwing.solution import CAUTION, VARIABLES, Solution
 from blownwing.solution.files import write_text
+from blownwing.validation.claims import said
 
-# What each headline number was held against; the README's table names the tests.
-_LATTICE = "slope within 1 % of published lattice values, 0 to 4 % low on a measured swept wing"
-_BLOWN = (
-    "gain by blowing: free vortex rings behind one disc within 7 % of the gain, no complete blown "
-    "wing measured"
-)
-_ROTOR = "four measured propellers, J ≥ 0.4: |ΔCT| ≤ 0.012, |ΔCP| ≤ 0.010"
-_REST = "at rest thrust within 5 %, power up to 36 % low"
+# What each headline number was held against, in the ledger's words.
+_LATTICE = said("textbook_lattice", "swept_wing_measured")
+_BLOWN = said("free_rings")
+_ROTOR = said("isolated_propellers")
+_REST = said("propellers_at_rest")
 
 
 def write_report(solution: Solution, path: str | Path) -> Path:
@@ -144,10 +142,10 @@ def _headline(one: Solution) -> str:
         "drag": "induced and profile drag of the wing only",
         "CD_induced": _discrepancy(totals),
         "CD_profile": "turbulent flat plate or table; no drag rise unless tables hold it",
-        "Cm": "moment slope within 1 % of a published lattice value",
+        "Cm": said("warren_12"),
         "thrust": _ROTOR if blown else "no propellers",
         "power": f"{_ROTOR}; {_REST}",
-        "efficiency": "best efficiency up to 0.06 too high against the same propellers",
+        "efficiency": said("best_efficiency"),
         "net_axial_force": "thrust along the path less wing drag: errors of both add",
     }
     rows = []

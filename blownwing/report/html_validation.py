@@ -1,4 +1,4 @@
-"""The comparisons with published values as one page."""
+"""The comparisons with measured, printed and computed values as one page."""
 
 from __future__ import annotations
 
@@ -9,14 +9,13 @@ from matplotlib.figure import Figure
 
 from blownwing import __version__
 from blownwing.report import html, style
-from blownwing.report.validation_table import band_text, error_text, number, verdict
+from blownwing.report.validation_table import band_text, error_text, number, other_side, verdict
 from blownwing.solution import CAUTION
 from blownwing.solution.files import write_text
 from blownwing.solution.model import now
 from blownwing.validation import Outcome
 from blownwing.validation.rows import TAGS
 
-_HEAD = ["quantity", "computed", "published", "error", "band", "tag", "source", "note"]
 _EDGE = 1.6  # of the band, beyond which a point is drawn at the figure's edge
 
 
@@ -33,7 +32,7 @@ def write_validation(outcomes: Sequence[Outcome], path: str | Path) -> Path:
 
 def validation_page(outcomes: Sequence[Outcome]) -> str:
     """Return the page of all comparisons."""
-    title = "blownwing against published values"
+    title = "blownwing against measured, printed and computed values"
     with style.settings():
         picture = html.vector_figure(
             error_figure(outcomes),
@@ -46,7 +45,7 @@ def validation_page(outcomes: Sequence[Outcome]) -> str:
         html.paragraph(f"Version {__version__}, run {now()}. {verdict(outcomes)}", "lead"),
         html.paragraph(CAUTION, "caution"),
         html.heading("What the tags say"),
-        html.table(("tag", "the published value is"), TAGS.items()),
+        html.table(("tag", "the other value is"), TAGS.items()),
         html.heading("All errors at a glance"),
         picture,
     ]
@@ -75,10 +74,12 @@ def _table(outcome: Outcome) -> str:
         ]
         for row in outcome.rows
     ]  # fmt: skip
-    columns = [k for k in range(len(_HEAD)) if k < len(_HEAD) - 1 or any(row[k] for row in rows)]
+    head = ["quantity", "computed", other_side(outcome.rows), "error", "band"]
+    head += ["tag", "source", "note"]
+    columns = [k for k in range(len(head)) if k < len(head) - 1 or any(row[k] for row in rows)]
     outside = [k for k, row in enumerate(outcome.rows) if not row.inside]
     table = html.table(
-        [_HEAD[k] for k in columns],
+        [head[k] for k in columns],
         [[row[k] for k in columns] for row in rows],
         numbers=(1, 2, 3, 4),
         marked=outside,

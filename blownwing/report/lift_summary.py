@@ -10,12 +10,13 @@ from rich.text import Text
 
 from blownwing.case.units import KNOT
 from blownwing.solution.model import Values
+from blownwing.validation.claims import said
 
 TRUST = (
     "How far to trust this: section tables in an attached, potential outer flow. Exact for a plane "
-    "section, within 1.5 % of lifting-line theory for an elliptic wing; flap increments to about "
-    "±15 %; separated turning of a slipstream by large flaps is not modelled and no complete blown "
-    "wing was measured, so blown values are estimates and no proof of a stall speed."
+    f"section, {said('elliptic_stall')}; {said('flap_increments')}; separated turning of a "
+    "slipstream by large flaps is not modelled and no complete blown wing was measured, so blown "
+    "values are estimates and no proof of a stall speed."
 )
 
 

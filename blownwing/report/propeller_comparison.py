@@ -24,7 +24,7 @@ from blownwing.propeller.loading import unevenness
 from blownwing.propeller.map import PerformanceMap, map_grid, performance_map
 from blownwing.propeller.motor import Motor, MotorState, motor_state
 from blownwing.propeller.motor_table import GearedTable, table_state
-from blownwing.propeller.noise import Tones, gutin_tones
+from blownwing.propeller.noise import Tones, ToneSource, gutin_tones
 from blownwing.propeller.rotor import Rotor, RotorLoads, axial_inflow, build_rotor, solve_rotor
 from blownwing.propeller.specification import Specification
 from blownwing.propeller.task import DesignTask
@@ -204,11 +204,7 @@ def _product(spec: Specification, design: BladeDesign, folder: Path, scratch: Pa
         map=table,
         motor=_driven(spec.drive(), loads),
         tones=gutin_tones(
-            loads.thrust,
-            loads.power,
-            task.omega,
-            task.blades,
-            task.diameter,
+            ToneSource(loads.thrust, loads.power, task.omega, task.blades, task.diameter),
             task.air.speed_of_sound,
             max(OBSERVER_DISTANCE, 3.0 * task.diameter),
             OBSERVER_ANGLE,

@@ -20,7 +20,7 @@ from blownwing.case.parts import Propeller
 from blownwing.coupling.setup import placed_discs
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.derivatives import Derivatives, derivatives
-from blownwing.propeller.noise import gutin_tones
+from blownwing.propeller.noise import ToneSource, gutin_tones
 from blownwing.propeller.operation import feathered, stopped, windmill
 from blownwing.propeller.rotor import Rotor
 from blownwing.propeller.unit import Unit, unit_state
@@ -155,10 +155,9 @@ def _with_drive(case: Case, placed: str, item: Propeller, driven: State, airspee
         except SolveError as error:
             return replace(driven, remark=" ".join(str(error).split()))
     if 0.5 * omega * item.diameter < case.air.speed_of_sound:
-        tones = gutin_tones(
-            -driven.drag, driven.power, omega, item.blades or 1, item.diameter,
-            case.air.speed_of_sound, max(OBSERVER_DISTANCE, 3.0 * item.diameter), OBSERVER_ANGLE,
-        )  # fmt: skip
+        source = ToneSource(-driven.drag, driven.power, omega, item.blades or 1, item.diameter)
+        away = max(OBSERVER_DISTANCE, 3.0 * item.diameter)
+        tones = gutin_tones(source, case.air.speed_of_sound, away, OBSERVER_ANGLE)
         noise = tones.overall
     return replace(driven, battery=battery, noise=noise)
 

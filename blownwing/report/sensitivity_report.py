@@ -3,24 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 
 import numpy as np
 from matplotlib.figure import Figure
-from rich.console import Console
-from rich.padding import Padding
-from rich.text import Text
 
-from blownwing.aircraft.records import Group
 from blownwing.aircraft.sensitivity import LOOKED_AT, Sensitivities
-from blownwing.aircraft.storage import Words
+from blownwing.case.model import Case
 from blownwing.report import style
 from blownwing.report.aircraft_drawing import framed
-from blownwing.report.aircraft_summary import print_caution
-from blownwing.report.columns import labelled
+from blownwing.report.assumed import assumed
+from blownwing.report.words import ASSUMED
+from blownwing.solution.groups import Group, Words
 
 
-def sensitivity_words(result: Sensitivities) -> Words:
+def sensitivity_words(result: Sensitivities, case: Case) -> Words:
     """The sensitivities in words: a section for each number, the strongest input first."""
     sections = []
     for name, scale, unit, words in LOOKED_AT:
@@ -39,28 +35,12 @@ def sensitivity_words(result: Sensitivities) -> Words:
         f"Each input {100.0 * result.step:.0f} % less / more, the others as they are; mass does "
         "not follow chord, power or energy."
     )
-    return Words(lead, tuple(sections), (("Failed", failed),) if failed else ())
+    lists = (("Failed", failed), (ASSUMED, tuple(assumed(case))))
+    return Words(lead, tuple(sections), tuple(item for item in lists if item[1]))
 
 
 def _swing(change: tuple[float | None, float | None]) -> float:
     return max((abs(value) for value in change if value is not None), default=0.0)
-
-
-def print_sensitivities(result: Sensitivities, console: Console) -> None:
-    """Print the sensitivities; fits 80 columns."""
-    words = sensitivity_words(result)
-    console.print(Text("Sensitivities", style="bold"))
-    console.print(Text(words.lead))
-    for title, rows in words.sections:
-        console.print()
-        console.print(Text(title, style="bold"))
-        console.print(Padding(labelled(rows), (0, 0, 0, 2)))
-    for title, lines in words.lists:
-        console.print()
-        console.print(Text(title, style="bold"))
-        for line in lines:
-            console.print(Padding(Text(line), (0, 0, 0, 2)))
-    print_caution(console)
 
 
 def sensitivity_figure(groups: Mapping[str, Group], title: str) -> Figure:
@@ -99,15 +79,3 @@ def sensitivity_figure(groups: Mapping[str, Group], title: str) -> Figure:
 def _value(group: Group, name: str, scale: float) -> float:
     """A stored change; a gap where that side failed."""
     return scale * float(group[name].value) if name in group else float("nan")
-
-
-def write_sensitivity_figure(
-    groups: Mapping[str, Group], title: str, path: Path, fmt: style.Format = "png"
-) -> Path:
-    """Write the figure.
-
-    Raises:
-        InputError: the folder cannot be written.
-    """
-    with style.settings():
-        return style.save_figure(sensitivity_figure(groups, title), path, fmt)

@@ -13,8 +13,8 @@ from matplotlib.figure import Figure
 from blownwing import __version__
 from blownwing.errors import InputError
 from blownwing.report import html, style
-from blownwing.report.aircraft_page import write_aircraft_report, write_result_figures
 from blownwing.report.figures import made_folder, write_figures
+from blownwing.report.group_page import write_group_figures, write_group_report
 from blownwing.report.html_report import plain_number, when, write_report
 from blownwing.report.study_figures import write_study_figures
 from blownwing.report.study_page import study_body
@@ -23,6 +23,7 @@ from blownwing.solution.kinds import kind_of, texts_of
 from blownwing.solution.map_files import load_map
 from blownwing.solution.model import CAUTION
 from blownwing.solution.storage import load
+from blownwing.study.model import AIRCRAFT, AIRCRAFT_RANKING
 from blownwing.study.table import StudyTable, load_table
 
 
@@ -48,7 +49,7 @@ def draw_file(
         with style.settings():
             place = made_folder(folder) / f"map.{fmt}"
             return [style.save_figure(_map_figure(path), place, fmt)]
-    return write_result_figures(path, folder, fmt)
+    return write_group_figures(path, folder, fmt)
 
 
 def report_file(path: Path, target: Path) -> Path:
@@ -69,7 +70,7 @@ def report_file(path: Path, target: Path) -> Path:
         body = _map_body(path)
         what = "Performance map of a propeller"
     else:
-        return write_aircraft_report(path, target)
+        return write_group_report(path, target)
     title = texts.get("title") or what
     made = f"computed {when(texts['created'])} " if "created" in texts else ""
     head = [
@@ -91,7 +92,8 @@ def stored_ranking(table: StudyTable) -> tuple[str, str]:
         asked: dict[str, Any] = tomllib.loads(table.study_toml).get("sweep", {})
     except tomllib.TOMLDecodeError:
         asked = {}
-    name, best = str(asked.get("rank_by", "CL")), str(asked.get("best", "largest"))
+    usual = AIRCRAFT_RANKING if asked.get("results") == AIRCRAFT else ("CL", "largest")
+    name, best = str(asked.get("rank_by", usual[0])), str(asked.get("best", usual[1]))
     return (name if name in table.results else next(iter(table.results))), best
 
 

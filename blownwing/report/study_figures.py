@@ -12,8 +12,9 @@ from numpy.typing import NDArray
 
 from blownwing.report import style
 from blownwing.report.figures import made_folder
-from blownwing.report.study_labels import label_of, parameter_of
-from blownwing.report.uncertain_figures import effects, spread
+from blownwing.report.study_labels import label_of, main_quantities, parameter_of
+from blownwing.report.uncertain_figures import effects, spread, tornado
+from blownwing.study.model import AIRCRAFT_RANKING
 from blownwing.study.ranking import ranked
 from blownwing.study.table import StudyTable
 
@@ -36,6 +37,7 @@ CAPTIONS = {
     "parallel": "Every case as a line through its parameters and results.",
     "spread": "How often each value comes; lines at the mean and one standard deviation beside it.",
     "effects": "Main effects: share of the variance that each input makes by itself.",
+    "tornado": "Swings: what each input from 5 to 95 % of its distribution does by itself.",
 }
 
 
@@ -62,7 +64,7 @@ def study_figures(table: StudyTable, rank_by: str, best: str) -> dict[str, Figur
 
     ``lines`` for one numeric parameter, and ``settings`` where it has many lines; ``map`` for two,
     ``spins`` for spin patterns, ``parallel`` for any study of more than one case. Uncertain inputs
-    have no best case: ``spread`` and ``effects``.
+    have no best case: ``spread`` and ``effects``, of an expansion ``tornado``.
 
     Raises:
         InputError: `rank_by` is no result of the study.
@@ -74,6 +76,8 @@ def study_figures(table: StudyTable, rank_by: str, best: str) -> dict[str, Figur
     if table.summary:
         made["spread"] = spread(table, names)
         made["effects"] = effects(table, names)
+        if any("middle" in table.summary.get(name, {}) for name in names):
+            made["tornado"] = tornado(table, names)
         return _named(made, table.title)
     if len(numeric) == 1:
         made["lines"] = lines(table, numeric[0], names)
@@ -141,7 +145,7 @@ def lines(table: StudyTable, key: str, names: list[str]) -> Figure:
     for panel in axes[len(names) :]:
         panel.remove()
     for panel in axes[: len(names)][-2:]:
-        panel.set_xlabel(parameter_of(key))
+        panel.set_xlabel(parameter_of(table, key))
         panel.tick_params(labelbottom=True)
         panel.xaxis.set_major_locator(MaxNLocator(6))
     note = f"{len(groups)} settings of {_others(table, key)}" if len(groups) > 1 else "Sweep"
@@ -173,7 +177,7 @@ def settings_apart(table: StudyTable, key: str, name: str) -> Figure:
         panel.tick_params(labelsize=7)
     for panel in panels[len(groups) :]:
         panel.remove()
-    figure.supxlabel(parameter_of(key), fontsize=9)
+    figure.supxlabel(parameter_of(table, key), fontsize=9)
     figure.supylabel(label_of(name), fontsize=9)
     return figure
 
@@ -207,8 +211,8 @@ def two_parameter_map(table: StudyTable, first: str, second: str, name: str, bes
             table.parameters[first][failed], table.parameters[second][failed], "x",
             color=style.GREY, label="no result",
         )  # fmt: skip
-    axes.set_xlabel(parameter_of(first))
-    axes.set_ylabel(parameter_of(second))
+    axes.set_xlabel(parameter_of(table, first))
+    axes.set_ylabel(parameter_of(table, second))
     style.head(axes, f"{best.capitalize()} {name} at every place")
     figure.legend(loc="outside lower center", ncols=2)
     return figure
@@ -240,7 +244,7 @@ def spin_comparison(table: StudyTable, name: str, best: str) -> Figure:
 
 def parallel_view(table: StudyTable, order: NDArray[np.int64], names: list[str]) -> Figure:
     """Draw every case as a line through its parameters and results, the best ones strongly."""
-    columns = [(parameter_of(key), values) for key, values in table.parameters.items()]
+    columns = [(parameter_of(table, key), values) for key, values in table.parameters.items()]
     columns += [(label_of(name), table.results[name]) for name in names]
     columns = [(label, v) for label, v in columns if np.ptp(_numbers(v)[order]) > 0.0]
     figure = style.new_figure(max(7.0, 1.7 * len(columns) + 1.5), 5.2)
@@ -296,7 +300,9 @@ def _plain(value: float) -> str:
 
 
 def _quantities(table: StudyTable, rank_by: str) -> list[str]:
-    wanted = _SHOWN if "CL" in table.results else _STATIC
+    wanted: tuple[str, ...] = _SHOWN if "CL" in table.results else _STATIC
+    if AIRCRAFT_RANKING[0] in table.results:
+        wanted = main_quantities(table)
     names = dict.fromkeys((rank_by, *wanted))
     return [n for n in names if n in table.results and np.ptp(table.results[n][table.solved])][:6]
 

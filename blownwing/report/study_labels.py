@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from blownwing.study.table import described
+import tomllib
+from collections.abc import Mapping
+from typing import Any
+
+from blownwing.study.table import StudyTable, described
 
 _UNITS = {
     "thrust": "N", "power": "W", "rpm": "1/min", "pitch": "°", "alpha": "°", "beta": "°",
@@ -13,13 +17,58 @@ _UNITS = {
 }  # fmt: skip
 
 
+_WING = ("lift", "CL", "drag", "CD", "CD_induced", "thrust", "power", "net_axial_force")
+_AIRCRAFT = (
+    "take_off_distance", "CLmax", "range", "cruise_power", "approach_stall", "gradient_failed",
+    "noise",
+)  # fmt: skip
+
+
+def main_quantities(table: StudyTable) -> tuple[str, ...]:
+    """The results of a study that come first."""
+    names = _AIRCRAFT if _AIRCRAFT[0] in table.results else _WING
+    return tuple(name for name in names if name in table.results)
+
+
+def best_quantities(table: StudyTable) -> tuple[str, ...]:
+    """The results that stand beside the ranked one in a list of the best cases."""
+    names = main_quantities(table)
+    if _AIRCRAFT[0] in names:
+        return names
+    return tuple(name for name in ("CL", "CD_induced", "thrust", "power") if name in names)
+
+
+def effect_cells(table: StudyTable, values: Mapping[str, float]) -> list[str]:
+    """Effects of each input on a quantity; of an expansion with what it leaves unexplained."""
+    cells = []
+    for key in table.parameters:
+        text = f"{values.get(f'effect {key}', 0.0):z.2f}"
+        if f"total {key}" in values:
+            text += f" ± {values[f'band {key}']:.2f} ({values[f'total {key}']:.2f})"
+        cells.append(text)
+    if "unexplained" in values:
+        cells.append(f"{100.0 * values['unexplained']:.2g} %")
+    return cells
+
+
 def label_of(name: str) -> str:
     """A result with its unit."""
     units = described(name).units
     return name if units == "1" else f"{name} [{units}]"
 
 
-def parameter_of(key: str) -> str:
+def factors_of(table: StudyTable) -> set[str]:
+    """Keys whose values are factors on what the case has, as the study's text says."""
+    try:
+        asked: dict[str, Any] = tomllib.loads(table.study_toml).get("sweep", {})
+    except tomllib.TOMLDecodeError:
+        return set()
+    return {str(p.get("key")) for p in asked.get("parameters", ()) if p.get("factor")}
+
+
+def parameter_of(table: StudyTable, key: str) -> str:
     """A dotted key with the unit that its values have in a case."""
+    if key in factors_of(table):
+        return f"{key} [× the case's]"
     units = _UNITS.get(key.rpartition(".")[2])
     return f"{key} [{units}]" if units else key

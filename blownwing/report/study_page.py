@@ -7,13 +7,20 @@ from collections.abc import Sequence
 import numpy as np
 
 from blownwing.report import html, style
+from blownwing.report.assumed import study_notes
+from blownwing.report.compromises import HEADING, study_compromises
 from blownwing.report.html_report import plain_number
 from blownwing.report.study_figures import CAPTIONS, study_figures
+from blownwing.report.study_labels import (
+    best_quantities,
+    effect_cells,
+    main_quantities,
+    parameter_of,
+)
 from blownwing.study.ranking import ranked
 from blownwing.study.table import StudyTable, described
 
 _ROWS = 25
-_MAIN = ("lift", "CL", "drag", "CD", "CD_induced", "thrust", "power", "net_axial_force")
 
 
 def study_body(table: StudyTable, rank_by: str, best: str) -> list[str]:
@@ -24,10 +31,13 @@ def study_body(table: StudyTable, rank_by: str, best: str) -> list[str]:
     """
     solved = int(table.solved.sum())
     parts = [html.paragraph(f"{solved} of {table.solved.size} cases solved, {table.method}.")]
+    parts += [html.paragraph(note) for note in study_notes(table)]
     if table.summary:
-        parts += _effects(table, "Uncertain inputs", _MAIN)
+        parts += _effects(table, "Uncertain inputs", main_quantities(table))
     else:
         parts += _best(table, rank_by, best)
+    lines = study_compromises(table)
+    parts += [html.heading(HEADING), html.bullets(lines)] if lines else []
     failed = [(str(k), text) for k, text in enumerate(table.messages) if text]
     with style.settings():
         figures = study_figures(table, rank_by, best)
@@ -37,7 +47,7 @@ def study_body(table: StudyTable, rank_by: str, best: str) -> list[str]:
         ]
     parts += [html.heading("Figures"), *pictures]
     if table.summary:
-        rest = [name for name in table.summary if name not in _MAIN]
+        rest = [name for name in table.summary if name not in main_quantities(table)]
         parts += _effects(table, "All other quantities", rest)
     if failed:
         parts += [html.heading("Cases without a result"), html.table(("case", "why"), failed)]
@@ -53,7 +63,7 @@ def study_body(table: StudyTable, rank_by: str, best: str) -> list[str]:
 def _best(table: StudyTable, rank_by: str, best: str) -> list[str]:
     order = ranked(table, rank_by, best)
     names = [
-        n for n in dict.fromkeys((rank_by, "CL", "CD_induced", "thrust", "power"))
+        n for n in dict.fromkeys((rank_by, *best_quantities(table)))
         if n in table.results
     ]  # fmt: skip
     rows = [
@@ -64,7 +74,11 @@ def _best(table: StudyTable, rank_by: str, best: str) -> list[str]:
         ]
         for case in order[:_ROWS].tolist()
     ]
-    head = ["case", *table.parameters, *(_labelled(n) for n in names)]
+    head = [
+        "case",
+        *(parameter_of(table, key) for key in table.parameters),
+        *(_labelled(n) for n in names),
+    ]
     caption = f"in order of {best} {rank_by}"
     if order.size > _ROWS:
         caption += f", the first {_ROWS} of {order.size}"
@@ -72,18 +86,21 @@ def _best(table: StudyTable, rank_by: str, best: str) -> list[str]:
 
 
 def _effects(table: StudyTable, heading: str, names: Sequence[str]) -> list[str]:
-    head = ("quantity", "mean", "standard deviation", *table.parameters)
+    fitted = any("unexplained" in values for values in table.summary.values())
+    head = ["quantity", "mean", "standard deviation", *table.parameters]
+    head += ["not explained"] if fitted else []
     rows = []
     for name in names:
         values = table.summary.get(name, {})
         if "mean" not in values:
             continue
-        effects = (f"{values.get(f'effect {key}', 0.0):z.2f}" for key in table.parameters)
         moments = (plain_number(values[key]) for key in ("mean", "standard_deviation"))
-        rows.append([_labelled(name), *moments, *effects])
+        rows.append([_labelled(name), *moments, *effect_cells(table, values)])
     if not rows:
         return []
     caption = "main effects as shares of variance"
+    if fitted:
+        caption += ", ± standard error, and in brackets total effects, with interactions"
     numbers = range(1, len(head))
     return [html.heading(heading), html.table(head, rows, numbers, caption=caption)]
 

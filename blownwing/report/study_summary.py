@@ -7,6 +7,7 @@ from contextlib import contextmanager
 
 import numpy as np
 from rich.console import Console
+from rich.padding import Padding
 from rich.progress import (
     BarColumn,
     MofNCompleteColumn,
@@ -17,7 +18,10 @@ from rich.progress import (
 )
 from rich.text import Text
 
+from blownwing.report.assumed import study_notes
 from blownwing.report.columns import digits, print_columns
+from blownwing.report.compromises import HEADING, study_compromises
+from blownwing.report.study_labels import best_quantities, effect_cells, main_quantities
 from blownwing.solution.model import CAUTION
 from blownwing.study.best_again import Again
 from blownwing.study.model import SPINS
@@ -25,7 +29,6 @@ from blownwing.study.ranking import ranked
 from blownwing.study.table import StudyTable
 
 _ROWS = 8
-_EFFECTS = ("CL", "CD_induced", "CD", "lift", "drag", "thrust", "power", "net_axial_force")
 
 
 @contextmanager
@@ -71,9 +74,15 @@ def print_study(table: StudyTable, console: Console, rank_by: str, best: str) ->
     """Print the number of cases, the first ones in order, and for uncertainties their effects."""
     solved = int(table.solved.sum())
     console.print(Text(table.title or "Study", style="bold"))
-    lattice = {"fixed": ", on one lattice", "following": ", lattices following the slipstreams"}
+    lattice = {
+        "fixed": ", on one lattice",
+        "following": ", lattices following the slipstreams",
+        "aircraft": ", a whole aircraft each",
+    }
     note = lattice.get(table.lattice, "")
     console.print(f"{solved} of {table.solved.size} cases solved{note}", soft_wrap=True)
+    for note in study_notes(table):
+        console.print(Text(note))
     failed = [text for text in table.messages if text]
     if failed:
         first = table.messages.index(failed[0])
@@ -83,12 +92,18 @@ def print_study(table: StudyTable, console: Console, rank_by: str, best: str) ->
         _print_effects(table, console)
     else:
         _print_best(table, rank_by, best, console)
+    lines = study_compromises(table)
+    if lines:
+        console.print()
+        console.print(Text(HEADING, style="bold"))
+    for line in lines:
+        console.print(Padding(Text(line), (0, 0, 0, 2)))
     console.print(Text(CAUTION, style="dim"))
 
 
 def _print_best(table: StudyTable, rank_by: str, best: str, console: Console) -> None:
     order = ranked(table, rank_by, best)
-    shown = dict.fromkeys((rank_by, "CL", "CD_induced", "thrust", "power"))
+    shown = dict.fromkeys((rank_by, *best_quantities(table)))
     names = [name for name in shown if name in table.results]
     heads = ["case", *map(_heading, table.parameters), *names]
     rows = []
@@ -99,16 +114,19 @@ def _print_best(table: StudyTable, rank_by: str, best: str, console: Console) ->
 
 
 def _print_effects(table: StudyTable, console: Console) -> None:
+    fitted = any("unexplained" in values for values in table.summary.values())
     heads = ["quantity", "mean", "deviation", *map(_heading, table.parameters)]
+    heads += ["not explained"] if fitted else []
     rows = []
-    for name in _EFFECTS:
+    for name in main_quantities(table):
         if name not in table.summary:
             continue
         values = table.summary[name]
-        effects = [f"{values[f'effect {key}']:.2f}" for key in table.parameters]
         mean, deviation = values["mean"], values["standard_deviation"]
-        rows.append([name, _text(mean), _text(deviation), *effects])
+        rows.append([name, _text(mean), _text(deviation), *effect_cells(table, values)])
     title = "Uncertain inputs: mean, standard deviation, main effects as shares of variance"
+    if fitted:
+        title += " ± standard error (total effects); the variance that the fit does not explain"
     print_columns(console, heads, rows, title)
 
 

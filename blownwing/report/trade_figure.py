@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from pathlib import Path
 
 import numpy as np
 from matplotlib.figure import Figure
 
-from blownwing.aircraft.records import Group
 from blownwing.report import style
 from blownwing.report.aircraft_drawing import framed
+from blownwing.solution.groups import Group
 
 _PANELS = (
     ("take_off_distance", 1.0, "Take-off to the screen, m"),
@@ -19,20 +18,8 @@ _PANELS = (
     ("cruise_power", 1e-3, "Cruise power at the shafts, kW"),
     ("range", 1e-3, "Range in cruise, km"),
     ("gradient_failed", 100.0, "Climb, motor failed, %"),
-    ("noise", 1.0, "Rotational noise at 100 m, dB"),
+    ("noise", 1.0, "Tones below the path at take-off, dB"),
 )
-
-
-def write_trade_figure(
-    groups: Mapping[str, Group], title: str, path: Path, fmt: style.Format = "png"
-) -> Path:
-    """Write the figure of a trade over the number of propellers.
-
-    Raises:
-        InputError: the folder cannot be written.
-    """
-    with style.settings():
-        return style.save_figure(trade_figure(groups, title), path, fmt)
 
 
 def trade_figure(groups: Mapping[str, Group], title: str) -> Figure:

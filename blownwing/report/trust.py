@@ -9,19 +9,13 @@ from blownwing.case.model import Case
 from blownwing.propeller.disc import disc_loads, disc_thrust
 from blownwing.report.layout import blown_bands
 from blownwing.solution import Solution
+from blownwing.validation.claims import said
 
 _DRIFT = 0.02  # of the radius
-# Mean |error| of CT and CP in parts of their largest value on four small propellers (Brandt & Selig
-# 2011, AIAA 2011-1255), with the general section as shipped, and with one fitted to the others.
-SECTION_ERRORS = {"CT": (3, 8), "CP": (4, 9)}
-LEFT_OUT_ERRORS = {"CT": (2, 5), "CP": (1, 6)}
 GENERAL_SECTION = (
-    "is a constructed table, not the blade's own: on four small propellers that put CT "
-    f"{SECTION_ERRORS['CT'][0]} to {SECTION_ERRORS['CT'][1]} % and CP {SECTION_ERRORS['CP'][0]} to "
-    f"{SECTION_ERRORS['CP'][1]} % of the largest off in the mean (a section fitted to the other "
-    f"three: {LEFT_OUT_ERRORS['CT'][0]} to {LEFT_OUT_ERRORS['CT'][1]} and "
-    f"{LEFT_OUT_ERRORS['CP'][0]} to {LEFT_OUT_ERRORS['CP'][1]} %); other cambers err more. "
-    "fit-propeller finds it from measured points."
+    f"is a constructed table, not the blade's own: on four small propellers that "
+    f"{said('general_section')}; other cambers err more. fit-propeller finds it from measured "
+    "points."
 )
 
 

@@ -1,4 +1,4 @@
-"""Figures of uncertain inputs: how often values come, and what makes them vary."""
+"""Figures of uncertain inputs: how often values come, what makes them vary, and how far."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ from matplotlib.figure import Figure
 from blownwing.report import style
 from blownwing.report.study_labels import label_of, parameter_of
 from blownwing.study.table import StudyTable
+
+_HATCHES = ("", "///", "...", "xx")
 
 
 def spread(table: StudyTable, names: list[str]) -> Figure:
@@ -36,24 +38,66 @@ def spread(table: StudyTable, names: list[str]) -> Figure:
 
 
 def effects(table: StudyTable, names: list[str]) -> Figure:
-    """Draw the main effects of uncertain inputs as shares of variance, a group per quantity."""
+    """Draw the main effects of uncertain inputs as shares of variance, a group per quantity.
+
+    Of an expansion also the standard error of each, and a stroke at the total effect.
+    """
     shown = [name for name in names if name in table.summary]
     keys = list(table.parameters)
-    figure = style.new_figure(9.0, 1.2 + 0.28 * len(shown) * (len(keys) + 1))
+    figure = style.new_figure(9.0, 1.4 + 0.28 * len(shown) * (len(keys) + 1))
     axes = figure.subplots()
     high = 0.8 / len(keys)
     for index, key in enumerate(keys):
-        share = [table.summary[name].get(f"effect {key}", 0.0) for name in shown]
+        found = [table.summary[name] for name in shown]
+        share = [values.get(f"effect {key}", 0.0) for values in found]
         place = np.arange(len(shown)) + (index - 0.5 * (len(keys) - 1)) * high
         bars = axes.barh(
             place, share, 0.9 * high, color=style.SERIES[index % len(style.SERIES)],
-            hatch=("", "///", "...", "xx")[index % 4], edgecolor="white", label=parameter_of(key),
+            hatch=_HATCHES[index % 4], edgecolor="white", label=parameter_of(table, key),
         )  # fmt: skip
-        axes.bar_label(bars, fmt="%.2f", fontsize=8, padding=2)
+        if all(f"total {key}" in values for values in found):
+            band = [values[f"band {key}"] for values in found]
+            axes.errorbar(share, place, xerr=band, fmt="none", ecolor=style.BLACK, capsize=2.5,
+                          label="standard error" if not index else None)  # fmt: skip
+            axes.plot([values[f"total {key}"] for values in found], place, "|", ms=11, mew=2.0,
+                      color=style.BLACK,
+                      label="total, with interactions" if not index else None)  # fmt: skip
+            reach = [max(s + b, v[f"total {key}"]) for s, b, v in zip(share, band, found,
+                                                                      strict=True)]  # fmt: skip
+            for at, end, value in zip(place, reach, share, strict=True):
+                axes.text(end + 0.015, at, f"{value:.2f}", va="center", fontsize=8)
+        else:
+            axes.bar_label(bars, fmt="%.2f", fontsize=8, padding=2)
     axes.set_yticks(range(len(shown)), shown)
     axes.invert_yaxis()
     axes.set_xlim(0.0, 1.12)
     axes.set_xlabel("share of the variance")
     style.head(axes, "Main effects of the uncertain inputs; the rest is interaction")
     figure.legend(loc="outside lower center", ncols=min(len(keys), 3))
+    return figure
+
+
+def tornado(table: StudyTable, names: list[str]) -> Figure:
+    """Draw how far each input moves each quantity, from its 5 to its 95 %, the widest on top."""
+    shown = [name for name in names if "middle" in table.summary.get(name, {})]
+    keys = list(table.parameters)
+    rows = (len(shown) + 1) // 2
+    figure = style.new_figure(10.0, rows * (0.34 * len(keys) + 1.1) + 0.7)
+    panels = figure.subplots(rows, 2, squeeze=False).ravel()
+    for panel, name in zip(panels, shown, strict=False):
+        found = table.summary[name]
+        order = sorted(keys, key=lambda key: abs(found[f"high {key}"] - found[f"low {key}"]))
+        place = np.arange(len(order))
+        for end, colour, hatch in (("low", style.BLUE, ""), ("high", style.ORANGE, "///")):
+            width = np.array([found[f"{end} {key}"] - found["middle"] for key in order])
+            panel.barh(place, width, 0.7, left=found["middle"], color=colour, hatch=hatch,
+                       edgecolor="white", label=f"input at its {end} end")  # fmt: skip
+        panel.axvline(found["middle"], color=style.BLACK, lw=0.8)
+        panel.set_yticks(place, [parameter_of(table, key) for key in order], fontsize=8)
+        panel.set_xlabel(label_of(name))
+    for panel in panels[len(shown) :]:
+        panel.remove()
+    style.head(panels[0], "Swings from 5 to 95 % of each input, the others in the middle")
+    handles, labels = panels[0].get_legend_handles_labels()
+    figure.legend(handles, labels, loc="outside lower center", ncols=2)
     return figure

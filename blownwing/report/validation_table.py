@@ -1,4 +1,4 @@
-"""The comparisons with published values on the terminal."""
+"""The comparisons with measured, printed and computed values on the terminal."""
 
 from __future__ import annotations
 
@@ -46,12 +46,28 @@ def accepted(outcomes: Sequence[Outcome]) -> bool:
 
 def verdict(outcomes: Sequence[Outcome]) -> str:
     """Return the result in one sentence."""
-    inside, total = counted(outcomes)
+    rows = [row for outcome in outcomes for row in outcome.rows]
+    others, own = ([row for row in rows if row.outside_world is side] for side in (True, False))
     seconds = sum(outcome.seconds for outcome in outcomes)
     return (
-        f"{len(outcomes)} entries, {total} compared values, {inside} inside their bands "
-        f"({100.0 * inside / total:.1f} %), {seconds:.0f} s."
+        f"{len(outcomes)} entries. Measured or printed by others: "
+        f"{_share(others)}. From memory, a formula evaluated or "
+        f"an independent computation: {_share(own)}. "
+        f"{seconds:.0f} s."
     )
+
+
+def _share(rows: Sequence[Row]) -> str:
+    """How many rows are inside their bands."""
+    inside = sum(row.inside for row in rows)
+    if not rows:
+        return "no values"
+    return f"{inside} of {len(rows)} values inside their bands ({100.0 * inside / len(rows):.1f} %)"
+
+
+def other_side(rows: Sequence[Row]) -> str:
+    """Return the head of the column of values compared with: published only what others did."""
+    return "published" if all(row.outside_world for row in rows) else "reference"
 
 
 def print_outcome(outcome: Outcome, console: Console) -> None:
@@ -61,7 +77,7 @@ def print_outcome(outcome: Outcome, console: Console) -> None:
         title_justify="left", title_style="bold", header_style="underline",
     )  # fmt: skip
     table.add_column("quantity", overflow="fold", ratio=1)
-    for name in ("computed", "published", "error", "band"):
+    for name in ("computed", other_side(outcome.rows), "error", "band"):
         table.add_column(name, justify="right", no_wrap=True)
     table.add_column("tag", no_wrap=True)
     table.add_column("", no_wrap=True)

@@ -8,11 +8,11 @@ from typing import Literal
 from blownwing.errors import InputError
 from blownwing.solution.files import check_seal
 
-Kind = Literal["result", "study", "aircraft", "trade", "map"]
+Kind = Literal["result", "study", "aircraft", "trade", "optimum", "map"]
 
 
 def kind_of(path: str | Path) -> Kind:
-    """Tell a result of one case from a study, an aircraft, a trade and a performance map.
+    """Tell a result of one case from a study, an aircraft, a trade, an optimum and a map.
 
     A file that cannot be told apart, or read, counts as a result, whose reader says what is wrong.
 
@@ -36,7 +36,7 @@ def kind_of(path: str | Path) -> Kind:
                 return "map"
             if file.attrs.get("kind") == "aircraft":
                 return "trade" if "trade" in file else "aircraft"
-            return "result"
+            return "optimum" if file.attrs.get("kind") == "optimum" else "result"
     except PermissionError as error:
         raise InputError(f"{path}: no permission to read this file") from error
     except (OSError, KeyError, RuntimeError, TypeError, ValueError) as error:

@@ -6,12 +6,10 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from blownwing import __version__
 from blownwing.errors import InputError
-from blownwing.propeller.map import PerformanceMap, map_key, performance_map
-from blownwing.propeller.rotor import AirState, Rotor
+from blownwing.propeller.map import PerformanceMap
 from blownwing.solution.files import check_seal, hdf5_file, write_whole
 from blownwing.solution.model import CAUTION
 
@@ -85,34 +83,6 @@ def load_map(path: str | Path) -> PerformanceMap:
     finite = np.isfinite(table.thrust).all() and np.isfinite(table.power).all()
     if table.thrust.shape != shape or table.power.shape != shape or not finite:
         raise InputError(f"{path}: the map's fields do not fit its grid or are not finite")
-    return table
-
-
-def stored_map(
-    path: str | Path,
-    rotor: Rotor,
-    air: AirState,
-    omega: float,
-    advance_ratio: NDArray[np.float64],
-    pitch: NDArray[np.float64],
-) -> PerformanceMap:
-    """The stored map if it is of exactly this rotor, air, speed and grid; else solved and stored.
-
-    Args: as `performance_map`, and the file.
-
-    Raises:
-        InputError, SolveError: as `performance_map` and `save_map`.
-    """
-    path = Path(path)
-    if path.is_file():
-        try:
-            table = load_map(path)
-        except InputError:  # another kind of file, or half a map: it is replaced below
-            table = None
-        if table is not None and table.key == map_key(rotor, air, omega, advance_ratio, pitch):
-            return table
-    table = performance_map(rotor, air, omega, advance_ratio, pitch)
-    save_map(table, path)
     return table
 
 

@@ -9,7 +9,7 @@ from blownwing.case.model import Case
 from blownwing.coupling import solve
 from blownwing.study.lift import trimmed
 from blownwing.study.model import PlacementSearch
-from blownwing.study.placement import PlacementResult, asked, case_threads
+from blownwing.study.placement import PlacementResult, asked
 from blownwing.study.runner import coupled_run
 from blownwing.study.shape_model import objective_of
 from blownwing.study.shape_search import ShapeResult, at_lift
@@ -104,11 +104,9 @@ def confirmed_placement(
     values = []
     for changed in (result.edits_before, result.edits):
         here = base.replace(**changed)
-        with case_threads(here):
-            fine = finer_case(here, solve(here).strips["y"].size // 2)
+        fine = finer_case(here, solve(here).strips["y"].size // 2)
         trim = Trim(fine, asked(problem), coupled_run(fine))
-        with case_threads(fine):
-            values.append(trim.met({})[1][name])
+        values.append(trim.met({})[1][name])
         count += trim.runs + 1
         if progress is not None:
             progress(count)

@@ -25,7 +25,6 @@ from blownwing.study.journal import Outcome
 
 Task = tuple[int, dict[str, Any]]
 Done = list[tuple[int, Outcome]]
-Chunks = Callable[[int], list[Task]]
 
 CHUNK_TIME = 0.25  # s that a chunk of cases should take
 MOST_PER_CHUNK = 200
@@ -38,7 +37,7 @@ def run_chunk(payload: bytes, tasks: list[Task]) -> tuple[Done, float]:
     """Outcomes of some cases and the time they took, s; runs in a worker.
 
     Args:
-        payload: pickled (base case, name of the lattice option, digests of the program and of the
+        payload: pickled (base case, `Study.how`, digests of the program and of
             case's files, which must be the worker's own).
         tasks: (index, edits) of every case.
     """
@@ -55,14 +54,14 @@ def _runner(payload: bytes) -> Callable[[dict[str, Any]], Outcome]:
     from blownwing.study.runner import prepared_runner
 
     one_thread()
-    base, lattice, wanted = pickle.loads(payload)
+    base, how, wanted = pickle.loads(payload)
     other = changed(wanted, program() | file_digests(base))
     if other:
         raise SolveError(
             f"a worker on {platform.node()} has another state of: {other}; accepted are workers "
             "with the same version of blownwing that see the same files"
         )
-    return prepared_runner(base, lattice)
+    return prepared_runner(base, *how)
 
 
 def local_runs(payload: bytes, tasks: Sequence[Task], workers: int | None = None) -> Iterator[Done]:

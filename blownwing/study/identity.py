@@ -35,7 +35,7 @@ def identity(study: Study, plan: Plan) -> dict[str, str]:
         InputError: a file cannot be read.
     """
     sweep = study.sweep
-    options = None if sweep is None else [sweep.method, sweep.lattice]
+    options = None if sweep is None else [sweep.method, *study.how]
     return {
         **program(),
         CASE: _of_json(study.base.model_dump(mode="json")),

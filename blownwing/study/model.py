@@ -17,7 +17,7 @@ from pydantic import (
     model_validator,
 )
 
-from blownwing.case.fields import Angle, FileName, Force, Number, Table, Whole
+from blownwing.case.fields import Angle, FileName, Force, Moment, Number, Table, Whole
 from blownwing.case.messages import Fault
 from blownwing.case.model import Case
 
@@ -25,8 +25,10 @@ from blownwing.case.model import Case
 Value = StrictBool | StrictInt | StrictFloat | StrictStr | list[StrictInt | StrictFloat]
 SPINS = "spins"  # the key that stands for the spins of all propellers at once
 EVERY = "every"
+AIRCRAFT = "aircraft"  # results of whole aircraft
+AIRCRAFT_RANKING = ("take_off_distance", "least")
 MOST_CASES = 1_000_000
-METHODS = ("grid", "list", "latin_hypercube", "sobol", "uncertainty")
+UNCERTAIN = ("uncertainty", "expansion")  # methods whose inputs have distributions
 
 
 class Parameter(Table):
@@ -51,6 +53,9 @@ class Parameter(Table):
     count: Whole | None = Field(default=None, ge=2, description="equal steps of a range in a grid")
     mean: Number | None = Field(default=None, description="of a normally distributed input")
     deviation: Number | None = Field(default=None, gt=0.0, description="its standard deviation")
+    factor: StrictBool = Field(
+        default=False, description="values are factors on the numbers that the case has there"
+    )
 
     @model_validator(mode="after")
     def _consistent(self) -> Parameter:
@@ -75,13 +80,27 @@ class Parameter(Table):
             raise Fault(("values",), "found an empty list; accepted is at least one value")
         if self.key == SPINS and self.values is None:
             raise Fault(("values",), 'this key is missing; spins take "every" or patterns')
+        if self.key == SPINS and self.factor:
+            raise Fault(("factor",), "found true; accepted for spins is false")
         return self
 
 
 class Sweep(Table):
     """Which cases are run."""
 
-    method: Literal["grid", "list", "latin_hypercube", "sobol", "uncertainty"] = "grid"
+    method: Literal["grid", "list", "latin_hypercube", "sobol", "uncertainty", "expansion"] = Field(
+        default="grid",
+        description="how cases are made from the parameters; of uncertain ones, uncertainty "
+        "samples indices, expansion fits polynomials and needs far fewer cases",
+    )
+    results: Literal["wing", "aircraft"] = Field(
+        default="wing",
+        description="aircraft: take-off, CLmax, range and the like of [aircraft], tens of seconds "
+        "a case",
+    )
+    lift: Force | None = Field(
+        default=None, gt=0.0, description="held by incidence in every case; absent: incidence stays"
+    )
     parameters: tuple[Parameter, ...] = Field(min_length=1)
     samples: Whole | None = Field(default=None, ge=2, description="cases of a sampling method")
     seed: Whole = Field(default=1, ge=0, description="of a sampling method")
@@ -91,18 +110,20 @@ class Sweep(Table):
         "edge; following: strips end at the slipstream edges of every case",
     )
     rank_by: StrictStr = Field(default="CL", description="quantity that orders the cases")
-    best: Literal["largest", "least"] = "largest"
+    best: Literal["largest", "least"] = Field(
+        default="largest", description="which end of rank_by comes first"
+    )
 
     @model_validator(mode="after")
     def _consistent(self) -> Sweep:
-        sampled = self.method in ("latin_hypercube", "sobol", "uncertainty")
+        sampled = self.method not in ("grid", "list")
         if sampled and self.samples is None:
             raise Fault(("samples",), f'this key is missing, needed with method = "{self.method}"')
         if not sampled and self.samples is not None:
             raise Fault(
                 ("samples",), f'found {self.samples}; not accepted with method = "{self.method}"'
             )
-        if self.samples is not None and self.method in ("sobol", "uncertainty"):
+        if self.samples is not None and self.method in ("sobol", *UNCERTAIN):
             if self.samples & (self.samples - 1):
                 near = 2 ** max(round(self.samples.bit_length() - 0.5), 1)
                 raise Fault(
@@ -110,6 +131,15 @@ class Sweep(Table):
                     f"found {self.samples}; accepted is a power of two such as {near}, for which "
                     "Sobol points are balanced",
                 )
+        fewest = 2 * (len(self.parameters) + 1)
+        if self.method == "expansion" and (self.samples or 0) < fewest:
+            raise Fault(
+                ("samples",),
+                f"found {self.samples}; accepted is at least {fewest}, two for each coefficient of "
+                "a linear expansion",
+            )
+        if self.lift is not None and self.results == AIRCRAFT:
+            raise Fault(("lift",), 'found beside results = "aircraft", whose weight decides it')
         for index, item in enumerate(self.parameters):
             self._check_parameter(index, item)
         keys = [item.key for item in self.parameters]
@@ -122,8 +152,10 @@ class Sweep(Table):
 
     def _check_parameter(self, index: int, item: Parameter) -> None:
         path = ("parameters", index)
-        if item.mean is not None and self.method != "uncertainty":
-            raise Fault((*path, "mean"), 'accepted only with method = "uncertainty"')
+        if item.mean is not None and self.method not in UNCERTAIN:
+            raise Fault((*path, "mean"), 'accepted only with method = "uncertainty" or "expansion"')
+        if item.key == "flow.alpha" and self.lift is not None:
+            raise Fault((*path, "key"), 'found "flow.alpha", by which sweep.lift is held')
         if self.method == "grid" and item.low is not None and item.count is None:
             raise Fault((*path, "count"), "this key is missing, needed for a range in a grid")
         if self.method != "grid" and item.count is not None:
@@ -138,7 +170,7 @@ class Sweep(Table):
                     f"found {len(item.values)} values; accepted are {len(first)}, as many as the "
                     "first parameter has",
                 )
-        if self.method == "uncertainty" and item.values is not None:
+        if self.method in UNCERTAIN and item.values is not None:
             raise Fault(
                 (*path, "values"), "accepted are a range (uniform), or mean and deviation (normal)"
             )
@@ -152,20 +184,18 @@ class ShapeSearch(Table):
         description="drag counts the skin-friction estimate too; power is that of the shafts, "
         "thrusts scaled together until they carry the drag",
     )
-    twist: StrictBool = True
-    chord: StrictBool = False
+    twist: StrictBool = Field(default=True, description="twist is varied")
+    chord: StrictBool = Field(default=False, description="chord is varied")
     controls: Whole = Field(default=7, ge=4, le=30, description="spline coefficients of each")
-    twist_range: tuple[Angle, Angle] = Field(
-        default=(-10.0, 10.0), description="change of twist, deg"
-    )
+    twist_range: tuple[Angle, Angle] = Field(default=(-10.0, 10.0), description="change of twist")
     chord_range: tuple[Number, Number] = Field(default=(0.5, 1.6), description="chord / chord now")
-    lift: Force | None = Field(default=None, gt=0.0, description="N; absent: the case's own")
-    fixed_area: StrictBool = True
-    bending_limit: Number | None = Field(
-        default=None, gt=0.0, description="root bending moment of one half, N m"
+    lift: Force | None = Field(default=None, gt=0.0, description="held; absent: the case's own")
+    fixed_area: StrictBool = Field(default=True, description="the planform's area stays")
+    bending_limit: Moment | None = Field(
+        default=None, gt=0.0, description="root bending moment of one half"
     )
-    starts: Whole = Field(default=3, ge=1, le=50)
-    seed: Whole = Field(default=1, ge=0)
+    starts: Whole = Field(default=3, ge=1, le=50, description="searches from different shapes")
+    seed: Whole = Field(default=1, ge=0, description="of the starts")
 
     @model_validator(mode="after")
     def _consistent(self) -> ShapeSearch:
@@ -190,10 +220,12 @@ class PlacementSearch(Table):
     """Search of propellers' places, sizes and settings for the best of one quantity."""
 
     objective: StrictStr = Field(default="power", description="a quantity of a sweep's table")
-    best: Literal["largest", "least"] = "least"
+    best: Literal["largest", "least"] = Field(
+        default="least", description="which end of the objective is sought"
+    )
     parameters: tuple[Parameter, ...] = Field(min_length=1, description="keys with from and to")
     lift: Force | None = Field(
-        default=None, gt=0.0, description="N, held by incidence; absent: incidence stays"
+        default=None, gt=0.0, description="held by incidence; absent: incidence stays"
     )
     drag_trim: StrictBool = Field(
         default=False, description="thrusts scaled together until net axial force is 0"
@@ -201,8 +233,8 @@ class PlacementSearch(Table):
     spins: Literal["given", "every"] = Field(
         default="given", description="every: all spin patterns are tried too, mirror images once"
     )
-    starts: Whole = Field(default=3, ge=1, le=50)
-    seed: Whole = Field(default=1, ge=0)
+    starts: Whole = Field(default=3, ge=1, le=50, description="searches from different places")
+    seed: Whole = Field(default=1, ge=0, description="of the starts")
 
     @model_validator(mode="after")
     def _consistent(self) -> PlacementSearch:
@@ -215,7 +247,7 @@ class PlacementSearch(Table):
 class Study(Table):
     """A study file."""
 
-    title: StrictStr = ""
+    title: StrictStr = Field(default="", description="of results and figures")
     case: FileName = Field(description="the case file, relative to the study's folder")
     edits: dict[str, Any] = Field(
         default_factory=dict, description="dotted key of the case -> value, for all cases"
@@ -249,7 +281,19 @@ class Study(Table):
     @property
     def ranking(self) -> tuple[str, str]:
         """The quantity that orders the cases, and whether its largest or least value is best."""
-        return ("CL", "largest") if self.sweep is None else (self.sweep.rank_by, self.sweep.best)
+        if self.sweep is None:
+            return "CL", "largest"
+        if self.sweep.results == AIRCRAFT and "rank_by" not in self.sweep.model_fields_set:
+            return AIRCRAFT_RANKING
+        return self.sweep.rank_by, self.sweep.best
+
+    @property
+    def how(self) -> tuple[str, float | None]:
+        """How cases are run: "fixed" or "following" lattice or "aircraft", and the lift held, N."""
+        if self.sweep is None:
+            return "following", None
+        lattice = AIRCRAFT if self.sweep.results == AIRCRAFT else self.sweep.lattice
+        return lattice, self.sweep.lift
 
     @property
     def text(self) -> str:

@@ -11,7 +11,6 @@ optimum (`study.surface`).
 from __future__ import annotations
 
 from collections.abc import Callable
-from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,20 +19,17 @@ from numpy.typing import NDArray
 
 from blownwing.case.edits import edited
 from blownwing.case.model import Case
-from blownwing.coupling.size import expected_size
 from blownwing.errors import InputError, SolveError
-from blownwing.kernels.threads import threads_for
-from blownwing.study.fixed import fixed_lattice
 from blownwing.study.model import PlacementSearch
 from blownwing.study.plan import check_quantity
-from blownwing.study.runner import coupled_run
+from blownwing.study.runner import coupled_run, keeps_lattice
+from blownwing.study.scalars import Run
 from blownwing.study.surface import surface_minimum
 from blownwing.study.trim import (
     ALPHA_RANGE,
     MET,
     THRUST_RANGE,
     Held,
-    Run,
     Trim,
     held_edits,
     held_names,
@@ -106,16 +102,9 @@ def best_placement(
         except InputError as error:
             raise InputError(f"placement.parameters: {error}") from None
     moving = any(f".{item.key}".endswith(MOVING) for item in problem.parameters)
-    with case_threads(base):
-        kept = None if moving else fixed_lattice(base)
-        run = _counted(coupled_run(base) if kept is None else kept, progress)
-        return _Search(base, problem, run, kept is None).result()
-
-
-def case_threads(case: Case) -> AbstractContextManager[None]:
-    """Threads for many solves of a case's size, kept from one to the next."""
-    size = expected_size(case)
-    return threads_for(size.panels, size.unknowns)
+    following = moving or not keeps_lattice(base)
+    run = _counted(coupled_run(base, still=not following), progress)
+    return _Search(base, problem, run, following).result()
 
 
 def asked(problem: PlacementSearch) -> Held:

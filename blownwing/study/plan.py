@@ -11,7 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.case.edits import edited, values_at
+from blownwing.aircraft.scalars import VARIABLES as AIRCRAFT
+from blownwing.case.edits import edited, places_of, values_at
 from blownwing.case.messages import did_you_mean
 from blownwing.case.model import Case
 from blownwing.errors import InputError
@@ -28,7 +29,7 @@ class Plan:
     """The cases of a study.
 
     Attributes:
-        keys: of the parameters.
+        keys: of the parameters. factors: those whose values are factors on what the case has.
         rows: one tuple of parameter values per case.
         shape: counts of a grid's values, in the order of the keys; empty otherwise.
     """
@@ -36,13 +37,32 @@ class Plan:
     keys: tuple[str, ...]
     rows: tuple[tuple[Any, ...], ...]
     shape: tuple[int, ...] = ()
+    factors: frozenset[str] = frozenset()
 
     def edits(self, case: Case, index: int) -> dict[str, Any]:
         """Dotted edits that make one case from the base case."""
         result: dict[str, Any] = {}
         for key, value in zip(self.keys, self.rows[index], strict=True):
-            result |= pattern_edits(case, value) if key == SPINS else {key: value}
+            if key == SPINS:
+                result |= pattern_edits(case, value)
+            elif key in self.factors:
+                result |= {k: v * value for k, v in _numbers(case, key).items()}
+            else:
+                result[key] = value
         return result
+
+
+def _numbers(case: Case, key: str) -> dict[str, float]:
+    """The numbers that a dotted key stands for in a case, each by its own path.
+
+    Raises:
+        InputError: none, or something that is no number.
+    """
+    found = {k: v for k, v in places_of(case.model_dump(), key).items() if v is not None}
+    numbers = {k: float(v) for k, v in found.items() if isinstance(v, float | int)}
+    if not found or len(numbers) < len(found):
+        raise InputError(f"sweep.parameters: found no numbers at {key}; a factor needs them")
+    return numbers
 
 
 def planned(study: Study) -> Plan:
@@ -60,20 +80,24 @@ def planned(study: Study) -> Plan:
         )
         raise InputError(f"sweep: this table is missing; accepted is a study with [sweep]{search}")
     keys = tuple(item.key for item in sweep.parameters)
+    factors = frozenset(item.key for item in sweep.parameters if item.factor)
     count = case_count(study.base, sweep)
     if count > MOST_CASES:
         raise InputError(f"sweep: found {count} cases; accepted are up to {MOST_CASES}")
     if sweep.method == "grid":
         axes = [_axis(study.base, item) for item in sweep.parameters]
         rows = tuple(itertools.product(*axes))
-        plan = Plan(keys, rows, tuple(len(axis) for axis in axes))
+        plan = Plan(keys, rows, tuple(len(axis) for axis in axes), factors)
     elif sweep.method == "list":
         columns = [item.values for item in sweep.parameters if isinstance(item.values, list)]
-        plan = Plan(keys, tuple(zip(*columns, strict=True)))
+        plan = Plan(keys, tuple(zip(*columns, strict=True)), factors=factors)
     else:
-        plan = Plan(keys, _sampled(study.base, sweep))
+        plan = Plan(keys, _sampled(study.base, sweep), factors=factors)
     _check_switches(study.base, sweep)
-    check_quantity(study.base, study.ranking[0], "sweep.rank_by")
+    if sweep.results == "aircraft":
+        _check_aircraft(study)
+    else:
+        check_quantity(study.base, study.ranking[0], "sweep.rank_by")
     tables = study.base.model_dump()
     for key, value in plan.edits(study.base, 0).items():
         try:
@@ -81,6 +105,18 @@ def planned(study: Study) -> Plan:
         except InputError as error:
             raise InputError(f"sweep.parameters: {error}") from None
     return plan
+
+
+def _check_aircraft(study: Study) -> None:
+    """Raise InputError for a study of whole aircraft without one, or ranked by something else."""
+    if study.base.aircraft is None:
+        raise InputError('sweep.results: found "aircraft"; accepted for a case with [aircraft]')
+    name = study.ranking[0]
+    if name not in AIRCRAFT:
+        raise InputError(
+            f'sweep.rank_by: found "{name}"{did_you_mean(name, AIRCRAFT)}; accepted are '
+            f"{', '.join(AIRCRAFT)}"
+        )
 
 
 def _check_switches(case: Case, sweep: Sweep) -> None:
@@ -148,7 +184,7 @@ def _sampled(case: Case, sweep: Sweep) -> tuple[tuple[Any, ...], ...]:
     size, count = len(sweep.parameters), sweep.samples or 0
     if sweep.method == "latin_hypercube":
         unit = qmc.LatinHypercube(size, rng=np.random.default_rng(sweep.seed)).random(count)
-    elif sweep.method == "sobol":
+    elif sweep.method in ("sobol", "expansion"):
         unit = qmc.Sobol(size, rng=np.random.default_rng(sweep.seed)).random(count)
     else:
         both = qmc.Sobol(2 * size, rng=np.random.default_rng(sweep.seed)).random(count)

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 
-from blownwing.coupling.parts import Flow
-from blownwing.propeller.unit import UnitState, propulsive_efficiency
+from blownwing.case.model import Case
+from blownwing.coupling.assembly import totals
+from blownwing.coupling.model import Point
+from blownwing.errors import SolveError
+from blownwing.propeller.unit import propulsive_efficiency
 from blownwing.solution.model import Solution
+
+Run = Callable[[dict[str, Any]], dict[str, float]]
+"""From dotted edits of a case to its scalars."""
 
 OF_PROPELLERS = (
     "thrust", "power", "efficiency", "rpm", "pitch", "normal_force", "side_force",
@@ -27,17 +35,28 @@ def of_solution(solution: Solution) -> dict[str, float]:
     return result
 
 
-def of_unit(name: str, state: UnitState, flip: float, flow: Flow) -> dict[str, float]:
-    """The same scalars of one propeller from its unit; flip is −1 for the unit's mirror image."""
-    loads = state.shaft
-    along = -float(flow.direction @ (state.force * np.array([1.0, flip, 1.0])))
-    efficiency = propulsive_efficiency(along, flow.airspeed, state.power) or 0.0
-    values = {"thrust": state.thrust, "power": state.power, "efficiency": efficiency}
-    if loads is not None:
-        values |= {
-            "rpm": loads.omega * 30.0 / math.pi,
-            "pitch": math.degrees(loads.pitch),
-            "normal_force": loads.force_up,
-            "side_force": flip * loads.force_right,
-        }
-    return {f"{name}.{key}": value for key, value in values.items()}
+def of_point(case: Case, point: Point) -> dict[str, float]:
+    """The same of a converged point, of which nothing else is made.
+
+    Raises SolveError for a value that is not finite.
+    """
+    flow, discs = point.flow, point.model.discs
+    result = {"efficiency": 0.0}
+    result |= {name: float(v) for name, v in totals(case, point).items()}
+    for placed, source, mirrored in zip(discs.placed, discs.source, discs.mirrored, strict=True):
+        flip, state = -1.0 if mirrored else 1.0, point.states[source]
+        along = -float(flow.direction @ (state.force * np.array([1.0, flip, 1.0])))
+        efficiency = propulsive_efficiency(along, flow.airspeed, state.power) or 0.0
+        values = {"thrust": state.thrust, "power": state.power, "efficiency": efficiency}
+        if state.shaft is not None:
+            values |= {
+                "rpm": state.shaft.omega * 30.0 / math.pi,
+                "pitch": math.degrees(state.shaft.pitch),
+                "normal_force": state.shaft.force_up,
+                "side_force": flip * state.shaft.force_right,
+            }
+        result |= {f"{placed.name}.{key}": value for key, value in values.items()}
+    for name, value in result.items():
+        if not math.isfinite(value):
+            raise SolveError(f"{name} is not finite, so there is no result")
+    return result

@@ -20,15 +20,18 @@ from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.coupling.parts import Discs, Flow
-from blownwing.coupling.setup import by_unit, disc_samples, sample_owners, unit_states
+from blownwing.coupling.rotors import Rotors, disc_samples
+from blownwing.coupling.setup import sample_owners
 from blownwing.errors import InputError
-from blownwing.propeller.unit import Unit, UnitState, unit_state
+from blownwing.propeller.unit import Unit, UnitState
 from blownwing.slipstream.streams import Streams, added_velocity, met_by_discs, prepared_lines
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Induced = Callable[[Array, Ints, float, float], Array]
 
+_EXACT = 1e-10  # tolerance of the discs
+_TRIMS = 2  # Newton steps of their thrusts beside the balance
 _STEP = 3e-3  # of the fastest flow and of the thrust, for differences
 
 
@@ -111,7 +114,8 @@ def propulsion(
     core = 0.2 * min(unit.placed.radius for unit in discs.units)
     wing = induced(samples, owner, leg_core, core)
     met = met_by_discs(streams, owner, flow.onset(samples), others + wing)
-    states = unit_states(flow, discs, by_unit(discs, met), None)
+    rotors = Rotors(flow, discs, _EXACT)
+    states = rotors.states(rotors.start(met, None))
     return Propulsion(flow, discs, states, wing, others, streams, leg_core, core)
 
 
@@ -124,64 +128,47 @@ def power_model(found: Propulsion, drag: float) -> PowerModel:
     Raises:
         SolveError: a thrust near the balance that is not reached.
     """
-    flow, discs = found.flow, found.discs
-    count, owners = found.samples.shape[1] // len(discs.units), sample_owners(discs)
-    by_factor, by_velocity = np.zeros(2), np.zeros((2, 3, found.samples.shape[1]))
-    speed = max(flow.airspeed, *(float(np.max(s.axial)) for s in found.states))
-    for k, unit in enumerate(discs.units):
-        part = slice(k * count, (k + 1) * count)
-        induced = (found.others + found.wing)[:, part]
-        sides = [m for s, m in zip(discs.source, discs.mirrored, strict=True) if s == k]
-        owner = owners[part]
+    flow, discs, owner = found.flow, found.discs, sample_owners(found.discs)
+    induced, onset = found.others + found.wing, flow.onset(found.samples)
+    at_rest = met_by_discs(found.streams, owner, onset, induced)
+    known = Rotors(flow, discs, _EXACT).start(at_rest, None)
 
-        def met(velocity: Array, unit: Unit = unit, owner: Ints = owner) -> Array:
-            onset = flow.onset(unit.samples)
-            added = met_by_discs(found.streams, owner, onset.reshape(3, -1), velocity)
-            return onset + added.reshape(onset.shape)
+    def values(units: tuple[Unit, ...], change: Array) -> Array:
+        """Power and axial force (2, units), each with its twin's."""
+        rotors = Rotors(flow, replace(discs, units=units), _EXACT)
+        x = met_by_discs(found.streams, owner, onset, induced + change)
+        loaded = known
+        for _ in range(_TRIMS):
+            loaded = rotors.start(x, rotors.near(loaded, x))
+        states, result = rotors.states(loaded), np.zeros((2, len(units)))
+        for k, mirrored in zip(discs.source, discs.mirrored, strict=True):
+            result[:, k] += states[k].power, _axial(flow, states[k], mirrored)
+        return result
 
-        slopes = _unit_slopes(flow, unit, found.states[k], induced, sides, met, _STEP * speed)
-        by_factor += slopes[0]
-        by_velocity[:, :, part] = slopes[1]
+    more, less = (tuple(_pushed(u, f) for u in discs.units) for f in (1.0 + _STEP, 1.0 - _STEP))
+    still = np.zeros_like(induced)
+    by_factor = np.sum(values(more, still) - values(less, still), axis=1)
     price = float(by_factor[0] / by_factor[1])
+    # units do not feel each other here, so that one place of all of them is moved at a time
+    step = _STEP * max(flow.airspeed, *(float(np.max(s.axial)) for s in found.states))
+    weights = np.zeros((3, len(discs.units), induced.shape[1] // len(discs.units)))
+    for c, place in np.ndindex(3, weights.shape[2]):
+        change = np.zeros_like(weights)
+        change[c, :, place] = step
+        change = change.reshape(induced.shape)
+        rise = values(discs.units, change) - values(discs.units, -change)
+        weights[c, :, place] = (rise[0] - price * rise[1]) / (2.0 * step)
     return PowerModel(
         power=found.power,
         drag=drag,
         price=price,
         samples=found.samples,
-        owner=owners,
+        owner=owner,
         velocity=found.wing,
-        weights=by_velocity[0] - price * by_velocity[1],
+        weights=weights.reshape(induced.shape),
         leg_core=found.leg_core,
         tube_core=found.tube_core,
     )
-
-
-def _unit_slopes(
-    flow: Flow,
-    unit: Unit,
-    state: UnitState,
-    induced: Array,
-    sides: list[bool],
-    met: Callable[[Array], Array],
-    step: float,
-) -> tuple[Array, Array]:
-    """Slopes of power and axial force, one unit and its twin: by f (2,), by u (2, 3, samples)."""
-
-    def values(one: Unit, velocity: Array) -> Array:
-        found = unit_state(one, flow.air, flow.airspeed, met(velocity), state)
-        axial = sum(_axial(flow, found, mirrored) for mirrored in sides)
-        return np.array([len(sides) * found.power, axial])
-
-    by_factor = (values(_pushed(unit, 1.0 + _STEP), induced)
-                 - values(_pushed(unit, 1.0 - _STEP), induced)) / (2.0 * _STEP)  # fmt: skip
-    by_velocity = np.zeros((2, *induced.shape))
-    for place in np.ndindex(*induced.shape):
-        ahead, behind = induced.copy(), induced.copy()
-        ahead[place] += step
-        behind[place] -= step
-        rise = values(unit, ahead) - values(unit, behind)
-        by_velocity[(slice(None), *place)] = rise / (2.0 * step)
-    return by_factor, by_velocity
 
 
 def _axial(flow: Flow, state: UnitState, mirrored: bool) -> float:

@@ -11,17 +11,15 @@ from typing import Any
 
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.study.fixed import fixed_lattice
 from blownwing.study.model import PlacementSearch
 from blownwing.study.placement import (
     PlacementResult,
     Progress,
     asked,
     best_placement,
-    case_threads,
     signed,
 )
-from blownwing.study.runner import coupled_run
+from blownwing.study.runner import coupled_run, keeps_lattice
 from blownwing.study.spins import pattern_edits, spin_patterns
 from blownwing.study.trim import Trim
 
@@ -44,21 +42,17 @@ def best_placement_and_spins(
         if progress is not None:
             progress(solved + number)
 
-    with case_threads(base):
-        run = fixed_lattice(base) or coupled_run(base)
-    trim = Trim(base, asked(problem), run)
+    trim = Trim(base, asked(problem), coupled_run(base, still=keeps_lattice(base)))
 
     def ranked(places: dict[str, Any]) -> list[tuple[str, float]]:
         nonlocal solved
         before = trim.runs
-        with case_threads(base):
-            found = _ranked(base, problem, patterns, places, trim)
+        found = _ranked(base, problem, patterns, places, trim)
         solved += trim.runs - before
         count(0)
         return found
 
-    with case_threads(base):
-        edits_before, before = trim.met({})
+    edits_before, before = trim.met({})
     solved = trim.runs
     ranking = ranked({})
     for _ in range(_ROUNDS):

@@ -14,6 +14,7 @@ import numpy as np
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.model import now
 from blownwing.study.executor import Done, cluster_runs, local_runs
+from blownwing.study.expansion import propagated_expansion
 from blownwing.study.identity import changed, digest, file_digests, identity, program
 from blownwing.study.journal import Journal, Outcome
 from blownwing.study.model import Study
@@ -138,8 +139,7 @@ def _run(
         progress(total - len(tasks), failed, total)
     if not tasks:
         return
-    lattice = "following" if study.sweep is None else study.sweep.lattice
-    payload = pickle.dumps((base, lattice, program() | file_digests(base)))
+    payload = pickle.dumps((base, study.how, program() | file_digests(base)))
     runs: Iterator[Done]
     if options.scheduler is not None:
         runs = cluster_runs(payload, tasks, options.scheduler)
@@ -156,7 +156,6 @@ def _table(study: Study, plan: Plan, journal: Journal, parts: Mapping[str, str])
     outcomes = [journal.outcomes[index] for index in range(len(plan.rows))]
     parameters = {key: _values(plan, column) for column, key in enumerate(plan.keys)}
     method = "" if study.sweep is None else study.sweep.method
-    wished = "following" if study.sweep is None else study.sweep.lattice
     table = StudyTable(
         title=study.title or study.base.title,
         created=journal.created,
@@ -169,8 +168,10 @@ def _table(study: Study, plan: Plan, journal: Journal, parts: Mapping[str, str])
         results=_results(outcomes),
         messages=tuple(outcome.failure or "" for outcome in outcomes),
         shape=plan.shape,
-        lattice=used_lattice(study.base, wished),
+        lattice=used_lattice(study.base, study.how[0]),
     )
+    if study.sweep is not None and method == "expansion":
+        return propagated_expansion(table, study.sweep.parameters)
     return propagated(table, len(plan.keys)) if method == "uncertainty" else table
 
 

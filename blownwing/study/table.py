@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing import __version__
+from blownwing.aircraft.scalars import VARIABLES as AIRCRAFT
 from blownwing.errors import InputError
 from blownwing.solution.files import check_seal, hdf5_file, write_whole
 from blownwing.solution.model import CAUTION
@@ -64,6 +65,8 @@ class StudyTable:
 
 def described(name: str) -> Variable:
     """Units and meaning of a result column, ``<propeller>.<quantity>`` or a total's name."""
+    if name in AIRCRAFT:
+        return Variable(*AIRCRAFT[name])
     owner, _, quantity = name.rpartition(".")
     known = VARIABLES["propellers" if owner else "totals"][quantity]
     return Variable(known.units, f"{owner}: {known.long_name}" if owner else known.long_name)

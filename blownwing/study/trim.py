@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
+from blownwing.study.scalars import Run
 
 Array = NDArray[np.float64]
-Run = Callable[[dict[str, Any]], dict[str, float]]
 
 ALPHA_RANGE = (-10.0, 15.0)  # deg, when incidence holds the lift
 THRUST_RANGE = (0.02, 5.0)  # factor on all thrusts, when they hold the drag trim

@@ -18,7 +18,10 @@ TAGS = {
     "computed": "an independent computation of the published equations",
     "memory": "a published value recalled from memory, not read again",
 }
-"""What the tag of a published value says about where it comes from."""
+"""What the tag of a value compared with says about where it comes from."""
+
+PUBLISHED = ("printed", "measured")
+"""Tags of values that somebody else measured or printed and that were read there."""
 
 Kind = Literal["relative", "absolute", "below"]
 KINDS = ("relative", "absolute", "below")
@@ -69,6 +72,11 @@ class Row:
         """Computed less published, over the published value where the band is relative."""
         difference = self.computed - self.published
         return difference / abs(self.published) if self.kind == "relative" else difference
+
+    @property
+    def outside_world(self) -> bool:
+        """Whether the other side was measured or printed by others, and read there."""
+        return self.tag in PUBLISHED
 
     @property
     def inside(self) -> bool:

@@ -41,12 +41,11 @@ def bound_velocity(system: WingSystem, gamma: Array) -> Array:
             points = np.ascontiguousarray((start + t * segment)[:, :, own].reshape(3, -1))
             sampled = frame_velocity(system, points, gamma, radius)
             velocity[..., own] += weight * sampled.reshape(*velocity.shape[:3], -1)
-    for one, circulations in zip(velocity, gamma, strict=True):
-        total = circulations.reshape(lattice.rows, lattice.columns).sum(axis=0)
-        one[1:] += half_trailing(system, total, lattice.fraction)[:, None, :]
-        for t, weight in GAUSS:
-            across = np.full(lattice.columns, t)
-            one[1:] -= weight * half_trailing(system, total, across, core)[:, None, :]
+    total = gamma.reshape(-1, lattice.rows, lattice.columns).sum(axis=1).T
+    rest = half_trailing(system, total, lattice.fraction)
+    for t, weight in GAUSS:
+        rest -= weight * half_trailing(system, total, np.full(lattice.columns, t), core)
+    velocity[:, 1:] += np.moveaxis(rest, 2, 0)[:, :, None, :]
     return np.stack([system.frame.velocities(v.reshape(3, -1)) for v in velocity])
 
 
@@ -71,14 +70,14 @@ def core_radii(system: WingSystem) -> Array:
 def half_trailing(
     system: WingSystem, circ: Array, fraction: Array, core: float | Array = 0.0
 ) -> Array:
-    """Half the two-dimensional velocity (2, columns) [m/s], y and z, of the trailing lines.
+    """Half the two-dimensional velocity (2, columns, …) [m/s], y and z, of the trailing lines.
 
-    circ: (columns,) strip circulations; fraction: (columns,) place across each strip; core: core
-    radius of the lines, m, or radii (columns,) as the strips feel them. Half the field
-    acts at the wing, all of it in the Trefftz plane.
+    circ: (columns,) strip circulations, or (columns, k) sets of them; fraction: (columns,) place
+    across each strip; core: core radius of the lines, m, or radii (columns,) as the strips feel
+    them. Half the field acts at the wing, all of it in the Trefftz plane.
     """
     y, z = trailing_corners(system)
-    shed = np.zeros(y.size)
+    shed = np.zeros((y.size, *circ.shape[1:]))
     shed[1:] += circ
     shed[:-1] -= circ
     return half_lines(system, shed, y, z, fraction, core)
@@ -92,13 +91,14 @@ def half_lines(
     fraction: Array,
     core: float | Array,
 ) -> Array:
-    """Half the velocity (2, columns) of whole lines along x at the strips' trailing edge.
+    """Half the velocity (2, columns, …) of whole lines along x at the strips' trailing edge.
 
-    strength: (n,) circulations of lines at y, z (n,), frame axes; fraction, core: as above.
+    strength: (n,) circulations of lines at y, z (n,), frame axes, or (n, k) sets of them; fraction,
+    core: as above.
     """
     edge_y, edge_z = trailing_corners(system)
     at_y, at_z = edge_y[:-1] + fraction * np.diff(edge_y), edge_z[:-1] + fraction * np.diff(edge_z)
-    out = np.zeros((2, at_y.size))
+    out = np.zeros((2, at_y.size, *strength.shape[1:]))
     square = np.reshape(np.square(core), (-1, 1))
     for sy, sz, offset in system.images:
         dy = (sy * at_y)[:, None] - y[None, :]

@@ -6,8 +6,8 @@ import pytest
 from aircraft_scene import scene, small_result
 from typer.testing import CliRunner
 
-from blownwing.aircraft.storage import load_groups
 from blownwing.cli import app
+from blownwing.solution.groups import load_groups
 from blownwing.solution.model import CAUTION
 
 

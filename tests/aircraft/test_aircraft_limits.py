@@ -126,15 +126,15 @@ class TestTail:
         case = scene(**{"aircraft.take_off.flap": 40.0})
         ready = configured(case, "take_off")
         thrust = setting_thrust(case, ready, 24.0, 1.0)
-        free = largest_lift(ready, 24.0, thrust)
         polar = solved_polar(ready, 24.0, thrust)
+        free = largest_lift(ready, polar)
         state = balanced(ready, polar.at(free.alpha), 24.0, polar.density)
         # definition: L_t / (q S_t) over the limit
         pressure = 0.5 * polar.density * 24.0**2
         assert_allclose(state.tail_share, abs(state.tail_lift) / (pressure * 1.9 * 0.9))
         weak = scene(**{"aircraft.take_off.flap": 40.0,
                         "aircraft.tail.clmax": 0.9 * 0.5 * state.tail_share})  # fmt: skip
-        bound = largest_lift(configured(weak, "take_off"), 24.0, thrust)
+        bound = largest_lift(configured(weak, "take_off"), polar)
         assert not free.by_tail and bound.by_tail and bound.lift < free.lift
         with pytest.raises(SolveError, match="tail would need a lift coefficient"):
             check_tail(

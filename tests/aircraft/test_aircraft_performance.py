@@ -24,11 +24,13 @@ from blownwing.aircraft.polar import balanced, solved_polar, weights_at
 from blownwing.aircraft.power import setting_thrust
 from blownwing.aircraft.records import records
 from blownwing.aircraft.stall import largest_lift, stall
-from blownwing.aircraft.storage import load_groups, save_groups
 from blownwing.aircraft.tables import lift_slopes
 from blownwing.errors import InputError, SolveError
-from blownwing.report.aircraft_figures import write_aircraft_figures
-from blownwing.report.aircraft_summary import print_aircraft, warnings
+from blownwing.report import style
+from blownwing.report.aircraft_figures import aircraft_figures
+from blownwing.report.aircraft_summary import aircraft_words, warnings
+from blownwing.report.words import print_words
+from blownwing.solution.groups import load_groups, save_groups
 from blownwing.solution.model import CAUTION
 
 G = 9.80665
@@ -47,7 +49,7 @@ def result(case):
 
 def printed(performance):
     console = Console(file=StringIO(), width=80, highlight=False, markup=False)
-    print_aircraft(performance, console)
+    print_words("Aircraft", aircraft_words(performance), console)
     return console.file.getvalue()
 
 
@@ -92,7 +94,7 @@ class TestStall:
         configuration = configured(case, "take_off")
         found = result.stalls["take_off blown"]
         thrust = setting_thrust(case, configuration, found.speed, 1.0)
-        top = largest_lift(configuration, found.speed, thrust)
+        top = largest_lift(configuration, solved_polar(configuration, found.speed, thrust))
         assert_allclose(top.lift, configuration.weight, rtol=5e-4)
 
     def test_zero_thrust_is_the_wing_without_propellers(self, case):
@@ -347,7 +349,9 @@ class TestOutput:
         assert any("the runway has 50 m" in line for line in warnings(changed))
 
     def test_figures(self, result, tmp_path):
-        written = write_aircraft_figures(records(result), "Small", tmp_path / "figures")
+        with style.settings():
+            drawn = aircraft_figures(records(result), "Small")
+        written = style.save_figures(drawn, tmp_path, "png")
         assert {p.name for p in written} == {
             "take_off.png",
             "speeds.png",
@@ -373,7 +377,9 @@ class TestSectionTables:
         """More or less incidence than the stall's gives less lift, by separate solves."""
         clean = configured(scene(**self.edits), "climb")
         thrust = dict.fromkeys(clean.powered, 0.0)
-        top = largest_lift(clean, 32.0, thrust)
+        top = largest_lift(
+            clean, solved_polar(clean, 32.0, thrust, (4.0, 8.0, 12.0, 16.0, 20.0, 24.0))
+        )
         assert top.is_peak and 10.0 < top.alpha < 22.0
 
         def lift(alpha):

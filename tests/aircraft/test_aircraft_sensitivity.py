@@ -12,10 +12,11 @@ from rich.console import Console
 
 from blownwing.aircraft import sensitivity
 from blownwing.aircraft.sensitivity import levers, sensitivities, sensitivity_record
-from blownwing.aircraft.storage import save_groups
 from blownwing.errors import SolveError
-from blownwing.report.aircraft_page import aircraft_page, write_result_figures
-from blownwing.report.sensitivity_report import print_sensitivities, sensitivity_words
+from blownwing.report.group_page import group_page, write_group_figures
+from blownwing.report.sensitivity_report import sensitivity_words
+from blownwing.report.words import print_words
+from blownwing.solution.groups import save_groups
 from blownwing.solution.model import CAUTION
 
 pytestmark = pytest.mark.slow  # two levers ask for five evaluations of an aircraft
@@ -83,12 +84,12 @@ def test_failures_leave_gaps(monkeypatch):
 def test_words_file_and_page(tmp_path):
     result = found()
     console = Console(file=StringIO(), width=80, highlight=False, markup=False)
-    print_sensitivities(result, console)
+    print_words("Sensitivities", sensitivity_words(result, scene()), console)
     text = console.file.getvalue()
     assert max(map(len, text.splitlines())) <= 80
     assert " ".join(text.split()).endswith(" ".join(CAUTION.split()))
     path = save_groups(sensitivity_record(result), "Small", scene().to_toml(), tmp_path / "s.h5",
-                       sensitivity_words(result))  # fmt: skip
-    assert "strongest on top" in aircraft_page(path)
-    (picture,) = write_result_figures(path, tmp_path / "pictures")
+                       sensitivity_words(result, scene()))  # fmt: skip
+    assert "strongest on top" in group_page(path)
+    (picture,) = write_group_figures(path, tmp_path / "pictures")
     assert picture.stat().st_size > 10_000

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from io import StringIO
 from pathlib import Path
 
@@ -21,6 +20,7 @@ from blownwing.aircraft.redesign import (
     motor_power,
     with_propellers,
 )
+from blownwing.aircraft.scalars import VARIABLES
 from blownwing.aircraft.trade import (
     GOALS,
     Choice,
@@ -33,8 +33,9 @@ from blownwing.aircraft.trade import (
 )
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.report.aircraft_trade import print_trade
-from blownwing.report.trade_figure import values_over, write_trade_figure
+from blownwing.report import style
+from blownwing.report.aircraft_trade import print_trade, trade_words
+from blownwing.report.trade_figure import trade_figure, values_over
 from blownwing.solution.model import CAUTION
 
 BLADE = Path(__file__).parents[2] / "shared" / "blades" / "high_lift_5.csv"
@@ -158,7 +159,7 @@ def test_a_row_beside_tip_propellers(tmp_path):
 def test_compromises_are_not_beaten():
     """Pareto by its definition, by hand: 8 is beaten by 10 in all three, the others are not."""
     made = [
-        replace(_choice(n, distance, 5e4), range=reach, noise=noise)
+        _choice(n, distance, 5e4, range=reach, noise=noise)
         for n, distance, reach, noise in (
             (4, 260.0, 1.6e5, 72.0), (8, 255.0, 1.5e5, 71.0), (10, 250.0, 1.55e5, 70.0),
             (12, 280.0, 1.4e5, 66.0),
@@ -173,18 +174,20 @@ def test_a_trade_of_two_counts(tmp_path):
     trade = traded(case, (2, 4), "disc_loading")
     assert [c.count for c in trade.choices] == [2, 4], trade.refused
     two, four = trade.choices
-    assert four.gradient_failed > two.gradient_failed  # a quarter is lost, not a half
-    assert all(c.CLmax >= 0.9 * c.CLmax_unblown for c in trade.choices)
-    assert_allclose(two.mass, four.mass - 4.0)
-    group = trade_record(trade)
-    assert set(group) >= {name for _, name, _ in GOALS}
-    assert group["noise"].units == "dB"
     assert (
-        write_trade_figure({"trade": group}, "Row", tmp_path / "trade.svg", "svg").stat().st_size
-        > 10_000
-    )
+        four.values["gradient_failed"] > two.values["gradient_failed"]
+    )  # a quarter is lost, not a half
+    assert all(c.values["CLmax"] >= 0.9 * c.values["CLmax_unblown"] for c in trade.choices)
+    assert_allclose(two.values["mass"], four.values["mass"] - 4.0)
+    assert [c.values["row_count"] for c in trade.choices] == [2.0, 4.0]
+    group = trade_record(trade)
+    assert set(group) >= {name for _, name in GOALS}
+    assert group["noise"].units == "dB"
+    with style.settings():
+        drawn = trade_figure({"trade": group}, "Row")
+        assert style.save_figure(drawn, tmp_path / "trade.svg", "svg").stat().st_size > 10_000
     console = Console(file=StringIO(), width=80, highlight=False, markup=False)
-    print_trade(trade, console)
+    print_trade(trade, trade_words(trade, case), console)
     text = " ".join(console.file.getvalue().split())
     assert text.endswith(" ".join(CAUTION.split()))
     assert "common practice, no source" in text
@@ -208,11 +211,12 @@ def test_idle_propellers_drag_unless_folded(state):
     assert 20.0 < excess["folded"] - excess[state] < 1500.0
 
 
-def _choice(count, distance, power):
-    return Choice(
-        count, 1.0, 1e4, 900.0 + count, distance, 25.0, 2.0 + 0.001 * count, 1.8, 24.0, 4e3,
-        power, 1.5e5, 0.1, 0.01, 70.0, 0.5, 0.4, 500.0, 0.5, 0.4,
-    )  # fmt: skip
+def _choice(count, distance, power, **more):
+    values = dict.fromkeys(VARIABLES, 1.0) | {
+        "take_off_distance": distance, "cruise_power": power, "mass": 900.0 + count,
+        "CLmax": 2.0 + 0.001 * count, "CLmax_unblown": 1.8, "range": 1.5e5, "noise": 70.0,
+    }  # fmt: skip
+    return Choice(count, 1e4, values | more)
 
 
 def test_best_and_flat():
@@ -223,7 +227,7 @@ def test_best_and_flat():
     assert found["shortest take-off"].count == 8 and found["shortest take-off"].near == (8,)
     assert found["least cruise power"].count == 12
     assert found["least cruise power"].near == (8, 12)
-    shallow = tuple(replace(c, take_off_distance=250.0 + c.count) for c in choices)
+    shallow = tuple(_choice(n, 250.0 + n, 50e3) for n in (4, 8, 12))
     again = {b.goal: b for b in best_choices(Trade("coverage", row, shallow, {}))}
     assert again["shortest take-off"].near == (4, 8)
 
@@ -248,7 +252,7 @@ class TestVerdict:
         trade, best = self.found({8: "strips", 12: "strips"})
         assert best.unproven == "8 and 12 beside it could not be evaluated"
         console = Console(file=StringIO(), width=80, highlight=False, markup=False)
-        print_trade(trade, console)
+        print_trade(trade, trade_words(trade, bladed()), console)
         text = " ".join(console.file.getvalue().split())
         assert "2 of 6 counts failed" in text and "shortest take-off: no best found" in text
         assert "(sharp)" not in text and "here 10" not in text

@@ -45,7 +45,7 @@ def tasks(count: int) -> list[tuple[int, dict[str, object]]]:
 
 def rate(case: Case, count: int, workers: int) -> float:
     """Cases per second after every worker has warmed up; InputError and SolveError end it."""
-    payload = pickle.dumps((case, "fixed", program() | file_digests(case)))
+    payload = pickle.dumps((case, ("fixed",), program() | file_digests(case)))
     todo = tasks(count)
     warm = max(count // 5, 2 * workers)
     done, start = 0, 0.0

@@ -21,6 +21,7 @@ from blownwing import solve
 from blownwing.case.parts import Wing
 from blownwing.geometry.lattice import build_lattice
 from blownwing.slipstream.streams import Streams, added_velocity, prepared_lines
+from blownwing.validation.claims import bar
 from blownwing.wing.loads import trefftz_downwash
 from blownwing.wing.nearfield import bound_velocity
 from blownwing.wing.normals import panel_normals, panel_slopes
@@ -119,7 +120,7 @@ def test_first_order_swirl_law(centre, inboard, outboard):
     # Sign exact: inboard-up gains, outboard-up loses, near and far.
     assert np.all(up < 0.0) and np.all(down > 0.0)
     # Size: the odd part is the law's, the even part is of second order in ε.
-    assert_allclose(0.5 * (up - down), law, rtol=0.10)
+    assert_allclose(0.5 * (up - down), law, rtol=bar("swirl_law"))
     assert_allclose(up, inboard, atol=0.5e-4)
     assert_allclose(down, outboard, atol=0.5e-4)
     assert_allclose(up[0], up[1], rtol=0.02)

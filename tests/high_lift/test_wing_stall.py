@@ -18,6 +18,7 @@ from numpy.testing import assert_allclose
 from blownwing import solve
 from blownwing.airfoil.library import section_for
 from blownwing.airfoil.section import coefficients
+from blownwing.validation.claims import bar
 
 # Elliptic wings with the measured NACA 0012 (Ladson 1988, NASA TM 4074, 80 grit, Re 6 million):
 # incidence of the largest lift by lifting-line theory, and its CL, that of the section. Computed
@@ -71,7 +72,7 @@ def test_elliptic_lattice_stalls_at_the_sections_peak(aspect, alpha):
     scan = alpha + later + np.arange(-1.0, 1.01, 0.25)
     found = solve(scene(elliptic(aspect), scan.tolist(), model={"chordwise": 1, "spanwise": 20}))
     lift = found.totals["CL"]
-    assert_allclose(lift.max(), SECTION_PEAK, rtol=0.015)
+    assert_allclose(lift.max(), SECTION_PEAK, rtol=bar("elliptic_stall"))
     assert_allclose(scan[np.argmax(lift)], alpha + later, atol=0.4)
     assert 0.0 < later < 1.6
     assert lift[-1] < 0.85 * lift.max()

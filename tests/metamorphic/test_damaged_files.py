@@ -16,7 +16,7 @@ WORKER = """
 import json, random, signal, sys, traceback
 from pathlib import Path
 from blownwing import InputError, SolveError, load, read_case
-from blownwing.aircraft.storage import load_groups
+from blownwing.solution.groups import load_groups
 from blownwing.airfoil.library import section_for
 from blownwing.airfoil.camber import read_coordinates
 from blownwing.propeller.blade import read_blade
@@ -84,8 +84,7 @@ import numpy as np
 from sweeps import BLADE, BLADE_CASE, SECTION, STUDY
 from aircraft_scene import TABLES
 from blownwing import read_case, solve
-from blownwing.aircraft.records import Quantity
-from blownwing.aircraft.storage import save_groups
+from blownwing.solution.groups import Quantity, save_groups
 from blownwing.airfoil.camber import naca_digits
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.map import map_grid, performance_map

@@ -16,14 +16,14 @@ from blownwing.propeller.array_noise import Source, array_levels, complex_tones
 from blownwing.propeller.noise import gutin_tones, levels
 
 SOUND = 340.3
-ONE = Source((0.0, 0.0, 0.0), (-1.0, 0.0, 0.0), 500.0, 25e3, 250.0, 2, 1.4)
+ONE = Source(500.0, 25e3, 250.0, 2, 1.4, (0.0, 0.0, 0.0), (-1.0, 0.0, 0.0))
 ABEAM = (10.0, 60.0, -80.0)
 
 
 def test_one_source_is_gutin_s():
     way = np.array(ABEAM)
     angle = math.acos(-way[0] / np.linalg.norm(way))
-    tones = gutin_tones(500.0, 25e3, 250.0, 2, 1.4, SOUND, float(np.linalg.norm(way)), angle)
+    tones = gutin_tones(ONE, SOUND, float(np.linalg.norm(way)), angle)
     found = array_levels([ONE], ABEAM, SOUND)
     assert_allclose(
         [found.given, found.incoherent, found.worst, found.best], tones.overall, rtol=1e-12

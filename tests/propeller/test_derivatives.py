@@ -16,7 +16,7 @@ from blownwing.cli import app
 from blownwing.errors import InputError
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.derivatives import derivatives
-from blownwing.propeller.noise import gutin_tones
+from blownwing.propeller.noise import ToneSource, gutin_tones
 from blownwing.propeller.rotor import (
     axial_inflow,
     azimuth_loads,
@@ -180,7 +180,7 @@ def test_driven_states_say_battery_power_and_noise(tmp_path):
     motor = case.aircraft.motors[0]
     assert driven.battery == pytest.approx(driven.power / motor.chain)
     air = case.air
-    tones = gutin_tones(-driven.drag, driven.power, driven.rpm * np.pi / 30.0, 5, 1.1,
+    tones = gutin_tones(ToneSource(-driven.drag, driven.power, driven.rpm * np.pi / 30.0, 5, 1.1),
                         air.speed_of_sound, 50.0, np.radians(105.0))  # fmt: skip
     assert driven.noise == pytest.approx(tones.overall)
     assert not np.isfinite(windmilling.battery)
@@ -194,6 +194,6 @@ def test_driven_states_say_battery_power_and_noise(tmp_path):
     measured = off_design(read_case(ROOT / "cases" / "eight_measured.toml"), ("first",), 30.0, 0.0)
     # a table has no blades' shape, but Gutin's formula asks for none
     state = measured.states[0]
-    again = gutin_tones(-state.drag, state.power, state.rpm * np.pi / 30.0, 5, 0.9,
+    again = gutin_tones(ToneSource(-state.drag, state.power, state.rpm * np.pi / 30.0, 5, 0.9),
                         air.speed_of_sound, 50.0, np.radians(105.0))  # fmt: skip
     assert state.noise == pytest.approx(again.overall)

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from blownwing.errors import InputError, SolveError
-from blownwing.propeller.motor import Motor, best_current, efficiency_map, motor_state
+from blownwing.propeller.motor import Motor, efficiency_map, motor_state
 
 MOTOR = Motor(constant=400.0, resistance=0.05, no_load_current=1.2)
 
@@ -32,7 +32,7 @@ def test_best_efficiency_has_its_closed_form():
     state = motor_state(MOTOR, (current - 1.2) / kv, kv * (voltage - current * 0.05))
     assert_allclose(state.voltage, voltage)
     k = int(np.argmax(state.efficiency))
-    assert_allclose(current[k], best_current(MOTOR, voltage), rtol=1e-3)
+    assert_allclose(current[k], math.sqrt(voltage * 1.2 / 0.05), rtol=1e-3)
     assert_allclose(state.efficiency[k], (1.0 - math.sqrt(1.2 * 0.05 / 12.0)) ** 2, rtol=1e-8)
 
 
@@ -96,7 +96,5 @@ def test_impossible_states_are_refused():
         motor_state(MOTOR, math.nan, 1.0)
     with pytest.raises(InputError, match="0 or more"):
         motor_state(MOTOR, 1.0, -1.0)
-    with pytest.raises(InputError, match="best current"):
-        best_current(Motor(100.0, 0.0, 1.0), 10.0)
     with pytest.raises(InputError, match="above 0"):
         efficiency_map(MOTOR, [0.0], [1.0])

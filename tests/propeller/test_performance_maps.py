@@ -16,8 +16,7 @@ from blownwing.errors import InputError
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.map import interpolated, map_grid, map_key, performance_map
 from blownwing.propeller.rotor import axial_inflow, build_rotor, coefficients, solve_rotor
-from blownwing.propeller.trim import trim_rotor
-from blownwing.solution.map_files import load_map, save_map, stored_map
+from blownwing.solution.map_files import load_map, save_map
 
 BLADES = Path(__file__).parents[2] / "shared" / "blades"
 ROTOR = build_rotor(read_blade(BLADES / "high_lift_5.csv"), 0.8, 5)
@@ -91,19 +90,6 @@ def test_interpolation_is_exact_for_cubics():
     assert_allclose(interpolated(rows, columns, values, x, y)[0], f(x, y), atol=1e-12)
 
 
-def test_pitch_for_a_thrust_is_the_trim_s(table):
-    j = 0.6
-    speed = j * OMEGA / (2.0 * math.pi) * 0.8
-    turns = OMEGA / (2.0 * math.pi)
-    wanted = 250.0 / (AIR.density * turns**2 * 0.8**4)
-    pitch = table.pitch_for(j, "thrust", wanted)
-    exact = trim_rotor(ROTOR, AIR, axial_inflow(ROTOR, speed), 250.0, vary="pitch", omega=OMEGA)[1]
-    assert_allclose(pitch, exact, atol=math.radians(0.05))
-    assert_allclose(table.coefficients(j, pitch)[0], wanted, rtol=1e-6)
-    with pytest.raises(InputError, match="accepted is"):
-        table.pitch_for(j, "power", 50.0)
-
-
 def test_outside_the_map_is_refused(table):
     for j, pitch in ((1.3, 0.0), (-0.1, 0.0), (0.5, 0.5), (np.nan, 0.0)):
         with pytest.raises(InputError, match="performance map: found"):
@@ -132,23 +118,16 @@ def test_file_reads_back_and_describes_itself(table, tmp_path):
         assert_allclose(data["pitch"].values[[0, -1]], [-10.0, 20.0])
 
 
-def test_a_map_is_reused_only_for_the_same_rotor_air_and_grid(table, tmp_path):
-    path = tmp_path / "map.h5"
+def test_a_map_s_key_is_that_of_its_rotor_air_speed_and_grid():
     small = map_grid(n_advance=6, n_pitch=5)
-    first = stored_map(path, ROTOR, AIR, OMEGA, *small)
-    stamp = path.stat().st_mtime_ns
-    assert stored_map(path, ROTOR, AIR, OMEGA, *small).key == first.key
-    assert path.stat().st_mtime_ns == stamp
+    first = performance_map(ROTOR, AIR, OMEGA, *small)
+    assert map_key(ROTOR, AIR, OMEGA, *small) == first.key
     for rotor, air, omega in (
         (ROTOR, air_at(2000.0), OMEGA),
         (ROTOR, AIR, OMEGA + 1.0),
         (build_rotor(read_blade(BLADES / "high_lift_5.csv"), 0.8, 4), AIR, OMEGA),
     ):
         assert map_key(rotor, air, omega, *small) != first.key
-        other = stored_map(path, rotor, air, omega, *small)
-        assert_allclose(other.thrust, performance_map(rotor, air, omega, *small).thrust)
-    path.write_bytes(b"\x89HDF\r\n\x1a\nbroken")
-    assert stored_map(path, ROTOR, AIR, OMEGA, *small).key == first.key
 
 
 @pytest.mark.parametrize("content", [b"", b"text", b"\x89HDF\r\n\x1a\nbroken"])

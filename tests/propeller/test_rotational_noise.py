@@ -7,7 +7,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from blownwing.errors import InputError
-from blownwing.propeller.noise import gutin_tones
+from blownwing.propeller.noise import ToneSource, gutin_tones
 
 ARGUMENTS = {
     "thrust": 1500.0,
@@ -21,6 +21,10 @@ ARGUMENTS = {
 }
 
 
+def tones_of(speed_of_sound, distance, angle, **source):
+    return gutin_tones(ToneSource(**source), speed_of_sound, distance, angle)
+
+
 @pytest.mark.parametrize(
     ("degrees", "pressures", "levels"),
     [
@@ -31,7 +35,7 @@ ARGUMENTS = {
     ],
 )
 def test_values(degrees, pressures, levels):
-    tones = gutin_tones(**(ARGUMENTS | {"angle": math.radians(degrees)}))
+    tones = tones_of(**(ARGUMENTS | {"angle": math.radians(degrees)}))
     assert_allclose(tones.pressure[: len(pressures)], pressures, rtol=1e-4)
     assert_allclose(tones.level[: len(levels)], levels, atol=0.05)
     assert_allclose(tones.frequency[:3], [80.0, 160.0, 240.0])
@@ -40,20 +44,20 @@ def test_values(degrees, pressures, levels):
 
 
 def test_distance_and_axis():
-    near, far = (gutin_tones(**(ARGUMENTS | {"distance": s})) for s in (50.0, 100.0))
+    near, far = (tones_of(**(ARGUMENTS | {"distance": s})) for s in (50.0, 100.0))
     assert_allclose(near.level - far.level, 20.0 * math.log10(2.0))
-    assert gutin_tones(**(ARGUMENTS | {"angle": 0.0})).overall == -200.0
+    assert tones_of(**(ARGUMENTS | {"angle": 0.0})).overall == -200.0
     # louder behind the disc than ahead of it: thrust and torque add there
     ahead, behind = (
-        gutin_tones(**(ARGUMENTS | {"angle": math.radians(a)})).overall for a in (60.0, 120.0)
+        tones_of(**(ARGUMENTS | {"angle": math.radians(a)})).overall for a in (60.0, 120.0)
     )
     assert behind > ahead + 3.0
 
 
 def test_more_blades_and_slower_tips_are_quieter():
-    two, five = (gutin_tones(**(ARGUMENTS | {"blades": b})).overall for b in (2, 5))
+    two, five = (tones_of(**(ARGUMENTS | {"blades": b})).overall for b in (2, 5))
     assert five < two - 5.0
-    slow = gutin_tones(**(ARGUMENTS | {"omega": 0.8 * ARGUMENTS["omega"]})).overall
+    slow = tones_of(**(ARGUMENTS | {"omega": 0.8 * ARGUMENTS["omega"]})).overall
     assert slow < two
 
 
@@ -69,4 +73,4 @@ def test_more_blades_and_slower_tips_are_quieter():
 )
 def test_outside_the_formula_s_limits_is_refused(change, words):
     with pytest.raises(InputError, match=words):
-        gutin_tones(**(ARGUMENTS | change))
+        tones_of(**(ARGUMENTS | change))

@@ -23,7 +23,7 @@ from blownwing.propeller.section_fit import (
     fitted_section,
     mean_error,
 )
-from blownwing.report.trust import GENERAL_SECTION, LEFT_OUT_ERRORS, SECTION_ERRORS
+from blownwing.validation.claims import bar, said
 
 ROOT = Path(__file__).parents[2]
 BLADES = ROOT / "shared" / "blades"
@@ -63,10 +63,9 @@ def test_one_rotor_speed_foretells_the_others(name):
     left = fit.mean_error(fit.left_out, fit.used)
     print(f"{name}: {len(fit.used)} points fitted, {flying.sum()} held; CT {held[0]:.2%}, "
           f"CP {held[1]:.2%} (before {before[0]:.2%}, {before[1]:.2%})")  # fmt: skip
-    assert held[0] <= 0.03
-    assert held[1] <= 0.04
-    assert left[0] <= 0.03
-    assert left[1] <= 0.04
+    for errors in (held, left):
+        assert errors[0] <= bar("section_fit", "CT")
+        assert errors[1] <= bar("section_fit", "CP")
     assert np.all(held < before)
     assert fit.remarks == ()
 
@@ -226,8 +225,7 @@ def test_the_general_sections_errors_are_those_that_summaries_print():
     for k, word in enumerate(("CT", "CP")):
         found = [error[k] for error in errors]
         print(word, [f"{value:.1f}" for value in found])
-        assert SECTION_ERRORS[word] == (round(min(found)), round(max(found)))
-    assert "CT 3 to 8 % and CP 4 to 9 %" in GENERAL_SECTION
+        assert f"{word} {round(min(found))} to {round(max(found))} %" in said("general_section")
 
 
 @pytest.mark.slow
@@ -266,9 +264,8 @@ def test_a_section_of_three_propellers_errs_on_the_fourth_as_printed():
         errors.append(
             100.0 * mean_error(model.computed(named(found.x), points), points, points.scale)
         )
-    for k, word in enumerate(("CT", "CP")):
-        values = [error[k] for error in errors]
-        assert LEFT_OUT_ERRORS[word] == (round(min(values)), round(max(values)))
+    ends = [f"{round(min(each))} to {round(max(each))}" for each in zip(*errors, strict=True)]
+    assert f"fitted to the other three: {' and '.join(ends)} %" in said("general_section")
 
 
 # The rule by which the last four priors were set: propellers fitted with these wide ones, then mean

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,9 +13,7 @@ from sample import polar, single
 from typer.testing import CliRunner
 
 import blownwing
-from blownwing.aircraft.records import Quantity
-from blownwing.aircraft.storage import save_groups
-from blownwing.aircraft.trade import Choice
+from blownwing.aircraft.scalars import VARIABLES
 from blownwing.cli import app
 from blownwing.propeller.map import PerformanceMap
 from blownwing.report import style
@@ -25,6 +23,7 @@ from blownwing.report.history_figures import lift_curve
 from blownwing.report.layout import blown_bands
 from blownwing.report.wing_figures import slipstream_velocities, span_loading
 from blownwing.solution import Solution, export_csv
+from blownwing.solution.groups import Quantity, save_groups
 from blownwing.solution.kinds import kind_of
 from blownwing.solution.map_files import save_map
 from blownwing.study.table import StudyTable, save_table
@@ -252,9 +251,8 @@ def test_a_trade_is_drawn_and_reported(tmp_path: Path, monkeypatch: pytest.Monke
     monkeypatch.chdir(tmp_path)
     count = np.array([4.0, 6.0, 8.0])
     group = {"count": Quantity(count, "1", "number of propellers", ("count",))}
-    for item in fields(Choice):
-        if item.name != "count":
-            group[item.name] = Quantity(10.0 * count, "1", item.name, ("count",))
+    for name in VARIABLES:
+        group[name] = Quantity(10.0 * count, "1", name, ("count",))
     save_groups({"trade": group}, "A trade", single().case_toml, "t.h5")
     assert kind_of("t.h5") == "trade"
     assert RUN.invoke(app, ["plot", "t.h5", "-o", "f"]).exit_code == 0

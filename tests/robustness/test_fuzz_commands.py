@@ -24,7 +24,7 @@ from sweeps import (
 
 from blownwing.case.writer import toml_text
 
-BLOCKS, EACH = 20, 250
+BLOCKS, EACH = 20, int(os.environ.get("BLOWNWING_FUZZ", "250"))
 SLOWEST = 20  # s
 SEARCHES = 120  # s, for a whole aircraft or a search, which take most of a minute when good
 SPEC = """title = "blade"

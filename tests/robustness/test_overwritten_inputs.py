@@ -90,8 +90,8 @@ ATTACKS = {
     "shape csv": ("optimize shape.toml", *BLADE, "shape_shape.csv", "case.toml"),
     "placement optimum": ("optimize place.toml", "case.toml", "case.toml",
                           "place_optimum.toml", "place.toml"),
-    "placement figure": ("optimize place.toml --figures", *BLADE, "place_placement.png",
-                         "case.toml"),
+    "placement figure": ("optimize place.toml --figures", *BLADE,
+                         "place_optimum_figures/loading.png", "case.toml"),
 }  # fmt: skip
 
 

@@ -3,9 +3,15 @@
 from pathlib import Path
 
 from blownwing.case.writer import toml_text
+from blownwing.study.runner import coupled_run, keeps_lattice
 
 CASES = Path(__file__).parents[2] / "cases"
 BLADE = Path(__file__).parents[2] / "shared" / "blades" / "tunnel_4.csv"
+
+
+def fixed_lattice(base):
+    """Runs on kept lattices, None where there are none."""
+    return coupled_run(base, still=True) if keeps_lattice(base) else None
 
 
 def case_tables(**model):

@@ -14,6 +14,7 @@ from blownwing.propeller.design import minimum_loss_design, valued_design
 from blownwing.propeller.rotor import axial_inflow, build_rotor, solve_rotor
 from blownwing.propeller.task import DesignTask
 from blownwing.study.blade_search import best_lift_blade, worth_of
+from blownwing.validation.claims import bar
 
 SECTION = blade_section("cambered_4412.csv", Path(__file__).parents[2] / "shared" / "sections")
 TASK = DesignTask(
@@ -56,7 +57,7 @@ def test_a_linear_gain_has_the_worth_that_theory_gives():
     theory = power / gain * level * slope / price
     print(f"worth {found.worth}, theory {theory:.3f}; {found.measure / even - 1.0:+.2%}")
     assert found.measure > even
-    assert found.worth[0] == pytest.approx(theory, rel=0.25)
+    assert found.worth[0] == pytest.approx(theory, rel=bar("high_lift_blade"))
     assert abs(found.worth[1]) < 0.07
 
 

@@ -3,11 +3,10 @@
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from study_scenes import case_tables
+from study_scenes import case_tables, fixed_lattice
 
 from blownwing import Case, InputError, solve
 from blownwing.coupling import balance, setup
-from blownwing.study.fixed import fixed_lattice
 from blownwing.study.scalars import of_solution
 
 EDITS = {

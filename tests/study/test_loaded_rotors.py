@@ -1,4 +1,4 @@
-"""Rotors of a study: evaluated together, and to first order near a known state."""
+"""Rotors of a case: evaluated together, and to first order near a known state."""
 
 from dataclasses import replace
 
@@ -8,13 +8,13 @@ from numpy.testing import assert_allclose
 from study_scenes import case_tables
 
 from blownwing import Case
+from blownwing.coupling.discs import placed_discs
 from blownwing.coupling.parts import undisturbed
-from blownwing.coupling.setup import across_discs, disc_streams
+from blownwing.coupling.rotors import Rotors
+from blownwing.coupling.setup import disc_streams, stream_source
 from blownwing.kernels import blade as kernel
 from blownwing.propeller.rotor import azimuths
 from blownwing.propeller.unit import unit_state
-from blownwing.study.rotor_set import Rotors
-from blownwing.study.rotors import DiscBank
 
 TOLERANCE = 1e-10
 EDITS = {
@@ -31,8 +31,7 @@ EDITS = {
 
 def rotors_of(edits, **flow):
     case = Case.from_tables(case_tables()).replace(**edits, **flow)
-    discs, build = DiscBank().discs(case, folded=True)
-    return Rotors(undisturbed(case, case.alphas[0]), discs, build, TOLERANCE)
+    return Rotors(undisturbed(case, case.alphas[0]), placed_discs(case), TOLERANCE)
 
 
 def disturbance(rotors, size, seed=1):
@@ -120,21 +119,32 @@ def test_results_are_given_one_step_on():
     assert np.all(np.abs(off.values / truth.values - 1.0) > 3.0 * error)  # the control
 
 
-def test_streams_are_those_of_the_full_coupling():
-    case = Case.from_tables(case_tables()).replace(**{"propellers.inner.incidence": 4.0})
-    discs, build = DiscBank().discs(case, folded=True)
-    flow = undisturbed(case, case.alphas[0])
-    rotors = Rotors(flow, discs, build, TOLERANCE)
+def test_streams_are_what_their_units_do():
+    # the kernel against plain sums disc by disc, from the states of the units
+    edits = {"propellers.inner.incidence": 4.0, "propellers.all.mirror": True}
+    case = Case.from_tables(case_tables()).replace(**edits)
+    discs, flow = placed_discs(case), undisturbed(case, case.alphas[0])
+    rotors = Rotors(flow, discs, TOLERANCE)
     loaded, _ = measured(rotors)
-    centres = np.array([placed.position for placed in discs.placed])
-    speed = np.maximum(build.jets.axes @ flow.free_stream, 0.0)
-    jets = build.jets
-    cross, _ = across_discs(flow, jets.axes, jets.radii, speed, np.zeros_like(jets.axes))
-    bare = replace(jets, centres=centres, normal_speed=speed, cross=cross)
-    found = vars(rotors.streams(loaded, bare, 0.25 - centres[:, 0]))
-    for name, value in vars(disc_streams(case, flow, discs, rotors.states(loaded))).items():
-        assert_allclose(found[name], value, rtol=1e-12, atol=1e-12, err_msg=name)
-    assert np.ptp(found["courses"][:, 2]) > 0.01  # tilted discs send their streams elsewhere
+    states = rotors.states(loaded)
+    found = stream_source(case, flow, discs)(*rotors.blown(loaded))
+    again = disc_streams(case, flow, discs, states)
+    for name, value in vars(found).items():
+        assert_allclose(vars(again)[name], value, rtol=1e-12, atol=1e-12, err_msg=name)
+    for d, placed in enumerate(discs.placed):
+        unit, state = discs.units[discs.source[d]], states[discs.source[d]]
+        flip = np.array([1.0, -1.0 if discs.mirrored[d] else 1.0, 1.0])
+        axis, force = np.array(placed.axis), state.force * flip
+        assert_allclose(found.axial[d], state.axial)
+        assert_allclose(found.swirl[d], flip[1] * state.swirl)
+        assert_allclose(found.mean[d], np.sum(unit.weights * state.axial))
+        along = axis @ flow.free_stream
+        through = flow.air.density * np.pi * placed.radius**2 * (along + found.mean[d])
+        assert_allclose(found.cross[d], flow.free_stream - along * axis, atol=1e-12)
+        push = -(force - (force @ axis) * axis) / through
+        assert_allclose(found.push[d], push, rtol=1e-9, atol=1e-12)
+    assert discs.mirrored.count(True) == 2 and np.max(np.abs(found.push)) > 0.01
+    assert np.ptp(found.courses[:, 2]) > 0.01  # tilted discs send their streams elsewhere
 
 
 def test_the_guess_leaves_no_trace():

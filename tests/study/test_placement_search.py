@@ -6,11 +6,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from study_scenes import CASES, case_tables
+from study_scenes import CASES, case_tables, fixed_lattice
 
 from blownwing import Case, InputError, read_case, solve
 from blownwing.study.confirmation import PlacementCheck, confirmed_placement
-from blownwing.study.fixed import fixed_lattice
 from blownwing.study.model import PlacementSearch
 from blownwing.study.placement import best_placement
 

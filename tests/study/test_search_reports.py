@@ -9,6 +9,7 @@ from study_scenes import case_tables
 
 from blownwing import Case
 from blownwing.report import placement_report, shape_report
+from blownwing.report.words import print_words
 from blownwing.study.confirmation import Confirmation, PlacementCheck
 from blownwing.study.model import PlacementSearch
 from blownwing.study.placement import PlacementResult
@@ -62,9 +63,10 @@ def test_a_placement_names_its_baseline_and_what_was_held():
     check = PlacementCheck(before=101.0, after=97.0, gain=0.04, finer=0.0396)
     out = io.StringIO()
     console = Console(file=out, width=400)
-    placement_report.print_placement(case, result, check, problem, console)
+    print_words("Sizes", placement_report.placement_words(case, result, check, problem), console)
     text = " ".join(out.getvalue().split())
     assert "against the case as it was at the same lift and drag trim" in text
     assert "with slipstream edges, lattice following the slipstreams" in text
+    assert "Model: sections linear, no stall; slipstreams with edges" in text
     assert "One start, so its spread is not known" in text
     assert "not for flight clearance" in text

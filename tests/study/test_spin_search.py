@@ -5,13 +5,13 @@ import io
 import pytest
 from numpy.testing import assert_allclose
 from rich.console import Console
-from study_scenes import case_tables
+from study_scenes import case_tables, fixed_lattice
 
 from blownwing import Case
 from blownwing.errors import InputError
-from blownwing.report.placement_report import print_placement
+from blownwing.report.placement_report import placement_words
+from blownwing.report.words import print_words
 from blownwing.study.confirmation import confirmed_placement
-from blownwing.study.fixed import fixed_lattice
 from blownwing.study.model import PlacementSearch
 from blownwing.study.placement import best_placement
 from blownwing.study.spin_search import best_placement_and_spins
@@ -59,10 +59,12 @@ def test_the_best_of_all_patterns_is_found_and_told():
 
     stream = io.StringIO()
     console = Console(file=stream, width=100)
-    print_placement(case, found, confirmed_placement(case, problem, found), problem, console)
+    check = confirmed_placement(case, problem, found)
+    print_words("Spins", placement_words(case, found, check, problem), console)
     words = stream.getvalue()
-    assert "spin patterns, 4 tried" in words and best in words
-    assert f"propellers.1.spin = {best.split()[1]}" in words
+    assert "Spin patterns, 4 tried" in words and best in words
+    assert "CD_induced at these places at the same lift" in words
+    assert f"propellers.1.spin {best.split()[1]}" in " ".join(words.split())
 
 
 def test_discs_without_blades_have_no_spins_to_try():

@@ -2,7 +2,9 @@
 
 import csv
 
+import numpy as np
 import pytest
+from numpy.testing import assert_allclose
 from study_scenes import CASES, case_tables, parameter, written
 from typer.testing import CliRunner
 
@@ -10,6 +12,8 @@ from blownwing import read_case
 from blownwing.case.writer import toml_text
 from blownwing.cli import app
 from blownwing.report.study_figures import write_study_figures
+from blownwing.solution.groups import load_groups
+from blownwing.solution.kinds import kind_of
 from blownwing.study.relocation import relocated
 from blownwing.study.table import load_table
 
@@ -99,6 +103,24 @@ def test_convergence_beside_a_solve(tmp_path, monkeypatch):
     assert names == ["CL", "CD_induced", "CD", "thrust", "power"]
 
 
+def handed_over(folder, monkeypatch, name, pictures, words):
+    """The file of an optimum holds what its page and figures say, and they come from it alone."""
+    groups = load_groups(folder / name)
+    assert kind_of(folder / name) == "optimum"
+    before, after = (groups[side] for side in ("before", "after"))
+    assert before.keys() == after.keys() and all(q.units for q in after.values())
+    for side in ("before", "after"):  # Kutta and Joukowski: the loading adds up to the lift
+        y, load = (groups[f"loading/{side}"][key].value for key in ("y", "load"))
+        assert_allclose(np.trapezoid(load, y), groups[side]["lift"].value, rtol=0.03)
+    assert called(monkeypatch, folder, "plot", name, "-o", "again").exit_code == 0
+    assert {path.name for path in (folder / "again").iterdir()} == pictures
+    assert called(monkeypatch, folder, "report", name, "-o", "page.html").exit_code == 0
+    text = (folder / "page.html").read_text(encoding="utf-8")
+    for part in (words, "Model: sections linear", "not for flight clearance", "The optimum as"):
+        assert part in text
+    assert text.count("<figure>") == len(pictures)
+
+
 def test_optimize_writes_a_case_that_runs(tmp_path, monkeypatch):
     tables = case_tables(jet_edge=True, jet_around=8, jet_rings=8)
     (tmp_path / "case.toml").write_text(toml_text(tables), encoding="utf-8")
@@ -110,7 +132,10 @@ def test_optimize_writes_a_case_that_runs(tmp_path, monkeypatch):
     optimum = read_case(tmp_path / "shape_optimum.toml")
     assert len(optimum.wing.stations) > 30
     assert optimum.wing.stations[-1].twist != 0.0
-    assert (tmp_path / "shape_shape.png").exists() and (tmp_path / "shape_shape.csv").exists()
+    assert (tmp_path / "shape_shape.csv").exists()
+    pictures = {path.name for path in (tmp_path / "shape_optimum_figures").iterdir()}
+    assert pictures == {"loading.png", "shape.png"}
+    handed_over(tmp_path, monkeypatch, "shape_optimum.h5", pictures, "Saved:")
 
 
 def test_a_study_without_the_table_asked_for_is_wrong_input(tmp_path, monkeypatch):
@@ -130,7 +155,9 @@ def test_a_placement_search_writes_its_optimum(tmp_path, monkeypatch):
     assert "propellers.all.diameter" in done.output
     assert "Gained:" in done.output and "By the full coupling on 2 x 2 times" in done.output
     assert "confirm with" in " ".join(done.output.split())
-    assert (tmp_path / "place_placement.png").exists()
+    pictures = {path.name for path in (tmp_path / "place_optimum_figures").iterdir()}
+    assert pictures == {"loading.png"}
+    handed_over(tmp_path, monkeypatch, "place_optimum.h5", pictures, "Gained:")
     optimum = read_case(tmp_path / "place_optimum.toml")
     assert [p.diameter for p in optimum.propellers] == pytest.approx([0.9, 0.9])
 

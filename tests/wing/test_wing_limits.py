@@ -7,6 +7,8 @@ import pytest
 from numpy.testing import assert_allclose
 from planforms import elliptic, grid, rectangle, tapered, totals
 
+from blownwing.validation.claims import bar
+
 SMALL = 0.1  # deg, small enough for the linear range
 
 
@@ -22,7 +24,7 @@ def lifting_line_slope(aspect, a0=2.0 * math.pi):
 @pytest.mark.parametrize("aspect", [4.0, 8.0, 16.0])
 def test_elliptic_wing_has_the_least_induced_drag(aspect):
     found = totals(elliptic(aspect), 3.0)
-    assert 0.99 <= found["span_efficiency_unblown"] <= 1.0001
+    assert 1.0 - bar("elliptic_efficiency") <= found["span_efficiency_unblown"] <= 1.0001
     # Munk's theorem: no planar wing does better; a rectangular one does worse.
     plain = totals(rectangle(aspect), 3.0)
     assert plain["span_efficiency_unblown"] < found["span_efficiency_unblown"]

@@ -11,6 +11,8 @@ import pytest
 from numpy.testing import assert_allclose
 from planforms import bent, elliptic, grid, rectangle, tapered, totals, warren
 
+from blownwing.validation.claims import bar
+
 GRIDS = ((4, 16), (8, 32), (16, 64))
 WINGS = {
     "rectangular": rectangle(8.0),
@@ -33,8 +35,8 @@ def difference(stations, rows, strips, alpha=5.0):
 
 
 @pytest.mark.parametrize("name", WINGS)
-def test_within_one_percent_at_the_default_lattice(name):
-    assert difference(WINGS[name], 8, 32) < 0.01
+def test_equal_at_the_default_lattice(name):
+    assert difference(WINGS[name], 8, 32) < bar("near_far_unblown")
 
 
 @pytest.mark.parametrize("name", WINGS)

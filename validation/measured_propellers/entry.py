@@ -9,10 +9,11 @@ from pathlib import Path
 
 from blownwing.propeller.performance import PerformanceTable, read_performance
 from blownwing.validation import Row
+from blownwing.validation.claims import bar
 
 HERE = Path(__file__).parent
 SOURCE = "Brandt & Selig (2011), AIAA 2011-1255; UIUC Propeller Database"
-BAND = 0.01  # of the largest value of the propeller
+BAND = bar("measured_table")  # of the largest value
 ONE_RUN = 1.015  # rotor speeds of one run
 
 Point = tuple[float, float, float, float]  # rpm, J, CT, CP

@@ -1,9 +1,10 @@
 """All propellers of a case at once: their state at any inflow, and to first order nearby.
 
 In a fixed point the rotor speed (or pitch) that delivers a wanted thrust or power takes one Newton
-step per pass, instead of being found anew in every pass. How a state changes with the setting and
-with the onset is measured once and kept: it predicts the states of neighbouring cases so well that
-one or two evaluations of the blade elements finish most of them.
+step per pass, instead of being found anew in every pass; where that would lead far it is searched.
+How a state changes with the setting and with the onset can be measured once and kept: it predicts
+the states of neighbouring cases so well that one or two evaluations of the blade elements finish
+most of them.
 """
 
 from __future__ import annotations
@@ -14,17 +15,19 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.coupling.discs import same_build
+from blownwing.coupling.loaded import Loaded, Rates
 from blownwing.coupling.parts import Discs, Flow
 from blownwing.errors import SolveError
 from blownwing.kernels import blade as kernel
-from blownwing.kernels import nearby, stream
+from blownwing.kernels import nearby
 from blownwing.propeller.rotor import ANGLE_TOLERANCE, RESIDUAL_LIMIT, check_closed, packed_loads
+from blownwing.propeller.trim import LOOK_BACK, refuse_stalled
 from blownwing.propeller.unit import Unit, UnitState, unit_state
-from blownwing.slipstream.streams import Streams
-from blownwing.study.loaded import Build, Loaded, Rates
 
 Array = NDArray[np.float64]
 
+_INPLANE = [kernel.SUM_RIGHT, kernel.SUM_UP]
 _NEAR = 0.1  # relative step in rotor speed up to which known rates are trusted
 _NEAR_PITCH = math.radians(2.0)
 _CLOSE = 0.1  # of these, a step from where it was led: the rates need not be measured anew
@@ -38,38 +41,41 @@ class Rotors:
     """The units of one case; evaluates all of them at given induced velocities.
 
     Args:
-        flow, discs: of the case, with at least one unit.
-        build: of these discs.
+        flow, discs: of the case.
         tolerance: of the coupling; the blade elements' own is much finer.
     """
 
-    def __init__(self, flow: Flow, discs: Discs, build: Build, tolerance: float) -> None:
+    def __init__(self, flow: Flow, discs: Discs, tolerance: float) -> None:
         units = discs.units
         self._finest = min(max(0.01 * tolerance, _ROUND_OFF), ANGLE_TOLERANCE)
-        self.flow, self.units, self.build = flow, units, build
-        self.samples = np.concatenate([unit.samples.reshape(3, -1) for unit in units], axis=1)
+        self.flow, self.units, self.packed = flow, units, discs.packed
+        self.samples = disc_samples(discs)
         self._free = flow.onset(self.samples)
         tasks = [_task(unit) for unit in units]
-        self._quantities, targets, by_pitch, speeds, pitches = zip(*tasks, strict=True)
-        self._targets, self._by_pitch = np.array(targets), np.array(by_pitch)
-        self._speeds, self._pitches = np.array(speeds), np.array(pitches)
-        self._trimmed = np.array([quantity is not None for quantity in self._quantities])
-        self._powered = np.array([quantity == "power" for quantity in self._quantities])
+        self._quantities = [task[0] for task in tasks]
+        self._targets = np.array([task[1] for task in tasks])
+        self._by_pitch = np.array([task[2] for task in tasks], dtype=bool)
+        self._speeds = np.array([task[3] for task in tasks])
+        self._pitches = np.array([task[4] for task in tasks])
+        self._trimmed = np.array([task[0] is not None for task in tasks], dtype=bool)
+        self._powered = np.array([task[0] == "power" for task in tasks], dtype=bool)
 
     def onset(self, x: Array) -> Array:
         """Onset (units, 3, azimuths, radii) at the samples, disc axes, with induced x (3, n)."""
-        velocity = (self._free + x).reshape(3, len(self.units), -1).transpose(1, 0, 2)
-        return np.asarray((self.build.axes @ velocity).reshape(-1, 3, *self.build.shape))
+        shape = self.packed.shape
+        velocity = (self._free + x).reshape(3, len(self.units), shape[0] * shape[1])
+        return (self.packed.axes @ velocity.transpose(1, 0, 2)).reshape(-1, 3, *shape)
 
     def near(self, known: Loaded, x: Array) -> Loaded:
         """To first order the trimmed state at induced velocities x (3, n), from a known state."""
         onset = self.onset(x)
         state = (known.values, known.axial, known.swirl, known.angles)
         values, axial, swirl, angles = (part.copy() for part in state)
-        nearby.blown_loads(
-            onset - known.onset, self.build.along, self.build.spread, known.by_onset,
-            values, axial, swirl, angles,
-        )  # fmt: skip
+        if known.by_onset is not None:
+            nearby.blown_loads(
+                onset - known.onset, self.packed.along, self.packed.spread, known.by_onset,
+                values, axial, swirl, angles,
+            )  # fmt: skip
         blown = replace(known, onset=onset, values=values, axial=axial, swirl=swirl, angles=angles)
         step, rates = self._steps(blown), known.by_setting
         return replace(
@@ -81,25 +87,15 @@ class Rotors:
             angles=angles + rates.angles * step[:, None, None],
         )
 
-    def streams(self, loaded: Loaded, bare: Streams, distance: Array) -> Streams:
-        """Slipstreams one Newton step of the trim on, to first order.
+    def blown(self, loaded: Loaded) -> tuple[Array, Array, Array]:
+        """What makes the units' slipstreams one Newton step of the trim on, to first order.
 
-        bare: the build's jets at the places of the case; distance: (discs,) from there to the
-        wing, m.
+        Induced axial speed and r·v_θ (units, annuli), forces in the discs' planes (units, 2), N.
         """
-        rates, build, step = loaded.by_setting, self.build, self._steps(loaded)
-        axial, swirl = np.empty_like(bare.axial), np.empty_like(bare.swirl)
-        mean, push = np.empty_like(bare.mean), np.empty_like(bare.push)
-        courses = np.empty_like(bare.courses)
-        sums = (kernel.SUM_RIGHT, kernel.SUM_UP)
-        inplane = loaded.sums[:, -1, sums] + rates.totals[:, sums] * step[:, None]
-        stream.loaded_streams(
-            step, loaded.axial, loaded.swirl, rates.axial, rates.swirl, inplane, build.weights,
-            build.source, build.flips, build.axes, self.flow.air.density, self.flow.free_stream,
-            distance, bare.axes, bare.radii, bare.growth, bare.normal_speed, bare.held, bare.cross,
-            axial, swirl, mean, push, courses,
-        )  # fmt: skip
-        return replace(bare, axial=axial, swirl=swirl, mean=mean, push=push, courses=courses)
+        step, rates = self._steps(loaded), loaded.by_setting
+        column = step[:, None]
+        inplane = loaded.sums[:, -1, _INPLANE] + rates.totals[:, _INPLANE] * column
+        return loaded.axial + rates.axial * column, loaded.swirl + rates.swirl * column, inplane
 
     def trim_error(self, loaded: Loaded) -> float:
         """Largest error of a wanted thrust or power one Newton step on, over its target.
@@ -107,15 +103,17 @@ class Rotors:
         The error now times what the step may leave of it; targets below 1 N or W count as that.
         """
         scale = np.maximum(np.abs(self._targets), 1.0)
-        return _LEFT * float(np.max(np.abs(self._errors(loaded)) / scale))
+        return _LEFT * float(np.max(np.abs(self._errors(loaded)) / scale, initial=0.0))
 
     def start(self, x: Array, guess: Loaded | None) -> Loaded:
         """State at induced velocities x (3, n), trimmed or nearly so.
 
-        guess: a state that may be near, from `near`; None leaves the trim to be searched.
+        guess: a state that may be near, from `near`; None leaves the trim to be searched. Raises
+        SolveError naming the propeller when the wanted thrust or power cannot be reached.
         """
         if guess is None:
-            loaded, far = self._unknown(self.onset(x)), self._trimmed
+            loaded = self._unknown(self.onset(x))
+            settings = self._firsts(loaded)
         else:
             loaded = self.at(x, guess)
             step = np.abs(self._errors(loaded) / loaded.by_setting.value)
@@ -123,11 +121,21 @@ class Rotors:
             moved = np.abs(loaded.settings - loaded.by_setting.at)
             if np.all((step <= _CLOSE * reach) & (moved <= _HOLDS * reach)):
                 return loaded
-            far = step > reach
-        settings = loaded.settings + self._steps(loaded)
-        for k in np.flatnonzero(far).tolist():
-            settings[k] = self._searched(k, loaded.onset[k])
-        return self.sloped(self._evaluated(loaded.onset, replace(loaded, settings=settings)))
+            settings = loaded.settings + self._steps(loaded)
+            for k in np.flatnonzero(step > reach).tolist():
+                settings[k] = self._setting(k, self._searched(k, loaded.onset[k], None))
+        loaded = self._evaluated(loaded.onset, replace(loaded, settings=settings))
+        return self.sloped(loaded) if np.any(self._trimmed) else loaded
+
+    def _firsts(self, loaded: Loaded) -> Array:
+        """Settings (units,) that give what is wanted, searched from nothing; like units in turn."""
+        settings = loaded.settings.copy()
+        found: dict[tuple[object, ...], UnitState] = {}
+        for k in np.flatnonzero(self._trimmed).tolist():
+            like = task(self.units[k])
+            found[like] = self._searched(k, loaded.onset[k], found.get(like))
+            settings[k] = self._setting(k, found[like])
+        return settings
 
     def at(self, x: Array, guess: Loaded) -> Loaded:
         """State at induced velocities x (3, n) and the settings of a guess; rates are its own."""
@@ -168,12 +176,12 @@ class Rotors:
         rates = np.zeros((nearby.N_RATES, 2, *loaded.angles.shape))
         parts = self._values(loaded.sums, loaded.settings)[:, :-1]
         speeds, _ = self._operating(loaded.settings)
-        gusts = _ASIDE * np.maximum(speeds * self.build.radii, max(self.flow.airspeed, 1.0))
+        gusts = _ASIDE * np.maximum(speeds * self.packed.radii, max(self.flow.airspeed, 1.0))
         column = gusts[:, None]
-        for k in range(self.build.shape[0]):
+        for k in range(self.packed.shape[0]):
             axial, across = np.zeros_like(loaded.onset), np.zeros_like(loaded.onset)
             axial[:, 0, k] = column
-            across[:, 1:, k] = self.build.along[:, :, k, None] * column[:, None]
+            across[:, 1:, k] = self.packed.along[:, :, k, None] * column[:, None]
             for c, gust in enumerate((axial, across)):
                 there = self._evaluated(loaded.onset + gust, loaded)
                 values = self._values(there.sums, there.settings)[:, :-1]
@@ -189,12 +197,12 @@ class Rotors:
         speeds, pitches = self._operating(loaded.settings + step)
         totals = loaded.sums[:, -1] + rates.totals * step[:, None]
         fields = loaded.radial + rates.radial * step[:, None, None]
-        onset = (loaded.onset @ self.build.spread[:, None]).mean(axis=2)
-        means = np.einsum("ucj,uj->uc", onset, self.build.weights)
+        inflow = loaded.onset @ self.packed.spread[:, None]
+        means = np.einsum("ucj,uj->uc", inflow.mean(axis=2), self.packed.weights)
         result = []
         for k, unit in enumerate(self.units):
             if unit.rotor is None:
-                result.append(loaded.ideal[k])
+                result.append(loaded.alone[k])
                 continue
             speed, pitch = float(speeds[k]), float(pitches[k])
             loads = packed_loads(unit.rotor, speed, pitch, totals[k], fields[k])
@@ -205,22 +213,23 @@ class Rotors:
                     power=loads.power,
                     force=np.array([-loads.thrust, loads.force_right, loads.force_up]) @ unit.axes,
                     axial=loads.axial_induced,
-                    swirl=self.build.arms[k] * loads.tangential_induced,
+                    swirl=self.packed.arms[k] * loads.tangential_induced,
                     inflow=means[k],
+                    blade_flow=inflow[k],
                 )
             )
         return tuple(result)
 
     def _unknown(self, onset: Array) -> Loaded:
         """A state of which nothing is known but the given settings."""
-        count, annuli = self.build.weights.shape
+        count, annuli = self.packed.weights.shape
         none, flat = np.zeros(count), np.zeros((count, annuli))
         sums = np.zeros((count, annuli + 1, kernel.N_SUMS))
         radial = np.zeros((count, kernel.N_RADIAL_FIELDS, annuli))
-        angles = np.zeros((count, self.build.shape[0], annuli))
+        angles = np.zeros((count, self.packed.shape[0], annuli))
         settings = np.where(self._by_pitch, self._pitches, self._speeds)
         return Loaded(
-            ideal={},
+            alone={},
             sums=sums,
             radial=radial,
             onset=onset,
@@ -230,20 +239,19 @@ class Rotors:
             swirl=flat,
             angles=angles,
             by_setting=Rates(settings, none + 1.0, sums[:, -1], radial, flat, flat, angles),
-            by_onset=np.zeros((nearby.N_RATES, 2, *angles.shape)),
         )
 
     def _evaluated(self, onset: Array, guess: Loaded) -> Loaded:
         """The state at an onset and the settings of a guess, whose angles start the elements'."""
         speeds, pitches = self._operating(guess.settings)
-        inflow = onset @ self.build.spread[:, None]
+        inflow = onset @ self.packed.spread[:, None]
         angles = guess.angles.copy()
         sums, radial = np.zeros_like(guess.sums), np.zeros_like(guess.radial)
         air = self.flow.air
-        for rotor, members in self.build.makes:
+        for rotor, members in self.packed.makes:
             kernel.rotors_loads(
                 members, inflow, rotor.geometry, rotor.stations, rotor.polars, rotor.peaks,
-                rotor.log_reynolds, float(rotor.blades), speeds, pitches, self.build.spins,
+                rotor.log_reynolds, float(rotor.blades), speeds, pitches, self.packed.spins,
                 air.density, air.viscosity, air.speed_of_sound, self._finest,
                 angles, sums, radial,
             )  # fmt: skip
@@ -252,21 +260,24 @@ class Rotors:
         if not np.all(closed & np.isfinite(totals[:, kernel.SUM_THRUST])):
             self._explain(totals, speeds, pitches)
         axial = radial[:, kernel.AXIAL].copy()
-        ideal: dict[int, UnitState] = {}
+        swirl = self.packed.arms * radial[:, kernel.SWIRL]
+        alone: dict[int, UnitState] = {}
         for k, unit in enumerate(self.units):
             if unit.rotor is None:
-                velocity = np.tensordot(unit.axes.T, onset[k], axes=1)
-                state = unit_state(unit, air, self.flow.airspeed, velocity, None)
-                ideal[k], axial[k] = state, state.axial
+                state = self._searched(k, onset[k], guess.alone.get(k))
+                alone[k], axial[k], swirl[k] = state, state.axial, state.swirl
+                totals[k, kernel.SUM_THRUST] = state.thrust
+                if state.shaft is not None:
+                    totals[k, _INPLANE] = state.shaft.force_right, state.shaft.force_up
         return replace(
             guess,
-            ideal=ideal,
+            alone=alone,
             sums=sums,
             radial=radial,
             onset=onset,
             values=self._values(totals, guess.settings),
             axial=axial,
-            swirl=self.build.arms * radial[:, kernel.SWIRL],
+            swirl=swirl,
             angles=angles,
         )
 
@@ -278,14 +289,36 @@ class Rotors:
             except SolveError as error:
                 raise SolveError(f"propeller {unit.placed.name}: {error}") from None
 
-    def _searched(self, k: int, onset: Array) -> float:
-        """The setting of one unit that gives what is wanted, by the guaranteed search."""
+    def _searched(self, k: int, onset: Array, like: UnitState | None) -> UnitState:
+        """The state of one unit that gives what is wanted, by the guaranteed search."""
         unit = self.units[k]
         velocity = np.tensordot(unit.axes.T, onset, axes=1)
-        loads = unit_state(unit, self.flow.air, self.flow.airspeed, velocity, None).loads
-        if loads is None:
+        return unit_state(unit, self.flow.air, self.flow.airspeed, velocity, like)
+
+    def _setting(self, k: int, state: UnitState) -> float:
+        if state.loads is None:
             raise ValueError("a rotor has loads")
-        return loads.pitch if self._by_pitch[k] else loads.omega
+        return state.loads.pitch if self._by_pitch[k] else state.loads.omega
+
+    def check_stall(self, loaded: Loaded) -> None:
+        """Refuse powers found by pitch where less pitch gives more thrust.
+
+        Raises:
+            StalledBlades: naming the propeller.
+        """
+        held = self._powered & self._by_pitch & (self._targets > 0.0)
+        if not np.any(held):
+            return
+        less = replace(loaded, settings=loaded.settings - np.where(held, LOOK_BACK, 0.0))
+        thrusts = self._evaluated(loaded.onset, less).sums[:, -1, kernel.SUM_THRUST]
+        for k in np.flatnonzero(held).tolist():
+            now = float(loaded.sums[k, -1, kernel.SUM_THRUST])
+            try:
+                refuse_stalled(
+                    float(self._targets[k]), float(loaded.settings[k]), now, float(thrusts[k])
+                )
+            except SolveError as error:
+                raise SolveError(f"propeller {self.units[k].placed.name}: {error}") from None
 
     def _operating(self, settings: Array) -> tuple[Array, Array]:
         """Rotor speeds, rad/s, and pitches, rad, at settings (units,)."""
@@ -313,6 +346,37 @@ class Rotors:
     def _reach(self, settings: Array) -> Array:
         """(units,) steps up to which known rates are trusted."""
         return np.where(self._by_pitch, _NEAR_PITCH, _NEAR * settings)
+
+
+def carried(known: Loaded | None, before: Discs, now: Discs) -> Loaded | None:
+    """State of other discs as a first guess, where rotors are alike and driven alike.
+
+    A rotor that turns the other way has its swirl turned too.
+    """
+    if known is None or len(before.units) != len(now.units):
+        return None
+    signs = []
+    for one, other in zip(now.units, before.units, strict=True):
+        items = [unit.placed.definition for unit in (one, other)]
+        driven = [(d.trim, d.rpm is None, d.thrust is None, d.power is None) for d in items]
+        if not same_build(one, other) or driven[0] != driven[1]:
+            return None
+        signs.append(1.0 if one.placed.rotation == other.placed.rotation else -1.0)
+    return known.turned(signs) if min(signs, default=1.0) < 0.0 else known
+
+
+def disc_samples(discs: Discs) -> Array:
+    """Inflow samples (3, n) of all units, case axes, m."""
+    if not discs.units:
+        return np.zeros((3, 0))
+    return np.concatenate([unit.samples.reshape(3, -1) for unit in discs.units], axis=1)
+
+
+def task(unit: Unit) -> tuple[object, ...]:
+    """What a unit is and is asked for: equal for two whose trims are each other's first guess."""
+    item = unit.placed.definition
+    return (item.blade, item.blades, item.diameter, item.hub_ratio, item.rpm, item.thrust,
+            item.power, item.pitch, item.trim)  # fmt: skip
 
 
 def _task(unit: Unit) -> tuple[str | None, float, bool, float, float]:

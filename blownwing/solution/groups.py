@@ -1,4 +1,4 @@
-"""Aircraft results and trade studies as HDF5 files that describe themselves."""
+"""Named quantities with units, and words on them, as HDF5 files that describe themselves."""
 
 from __future__ import annotations
 
@@ -6,18 +6,39 @@ import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any, Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from blownwing import __version__
-from blownwing.aircraft.records import Group, Quantity
-from blownwing.errors import InputError
+from blownwing.errors import InputError, SolveError
 from blownwing.solution.files import check_seal, hdf5_file, write_whole
 from blownwing.solution.model import CAUTION, now
 
 SCHEMA_VERSION = 1
 
 Line = tuple[str, str, str]
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A number or array with its unit and meaning; `over` names the coordinates of its axes."""
+
+    value: float | NDArray[np.float64]
+    units: str
+    long_name: str
+    over: tuple[str, ...] = ()
+
+
+Group = dict[str, Quantity]
+
+
+def finite(name: str, value: Any) -> Any:
+    """The value, or a SolveError when it is not finite: NaN is never a result."""
+    if not np.all(np.isfinite(value)):
+        raise SolveError(f"{name} is not finite, so there is no result")
+    return value
 
 
 @dataclass(frozen=True)
@@ -38,6 +59,8 @@ def save_groups(
     case_toml: str,
     path: str | Path,
     words: Words | None = None,
+    kind: Literal["aircraft", "optimum"] = "aircraft",
+    texts: Mapping[str, str] | None = None,
 ) -> Path:
     """Write groups of quantities to an HDF5 file, complete or not at all.
 
@@ -45,7 +68,8 @@ def save_groups(
 
     Args:
         groups: by path. title, case_toml: of the case. path: of the file.
-        words: what a report says of them, see `Words`.
+        words: what a report says of them, see `Words`. kind: of results.
+        texts: others that the file is to carry, by name.
 
     Raises:
         InputError: the folder is missing or not writable.
@@ -58,9 +82,11 @@ def save_groups(
             file.attrs["blownwing_version"] = __version__
             file.attrs["created"] = now()
             file.attrs["case_toml"] = case_toml
-            file.attrs["kind"] = "aircraft"
+            file.attrs["kind"] = kind
             file.attrs["schema_version"] = SCHEMA_VERSION
             file.attrs["caution"] = CAUTION
+            for name, text in (texts or {}).items():
+                file.attrs[name] = text
             if words is not None:
                 file.attrs["words"] = json.dumps(asdict(words), ensure_ascii=False)
             for name, group in groups.items():
@@ -87,7 +113,7 @@ def _write_group(place: object, group: Group) -> None:
 
 
 def load_words(path: str | Path) -> tuple[str, str, str, Words]:
-    """Title, date, case text and words of an aircraft file.
+    """Title, date, case text and words of such a file.
 
     Raises:
         InputError: the file is missing, is not such a result, or has no words.
@@ -115,7 +141,7 @@ def load_words(path: str | Path) -> tuple[str, str, str, Words]:
 
 
 def load_groups(path: str | Path) -> dict[str, Group]:
-    """Groups of an aircraft file as `save_groups` wrote them.
+    """Groups of a file as `save_groups` wrote them.
 
     Raises:
         InputError: the file is missing or is not such a result.
@@ -129,8 +155,8 @@ def load_groups(path: str | Path) -> dict[str, Group]:
     try:
         check_seal(path)
         with h5py.File(path, "r") as file:
-            if file.attrs.get("kind") != "aircraft":
-                raise InputError(f"{path}: is not a result of 'blownwing aircraft'")
+            if file.attrs.get("kind") not in ("aircraft", "optimum"):
+                raise InputError(f"{path}: is no result of 'blownwing aircraft' or 'optimize'")
 
             def visit(name: str, item: object) -> None:
                 if not isinstance(item, h5py.Dataset):

@@ -1,0 +1,145 @@
+"""Many cases that are much alike: what they share is built once, and each starts from another."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from typing import Any, NamedTuple, TypeVar
+
+from blownwing.case.model import Case
+from blownwing.coupling.balance import Start, solved_point, start_at
+from blownwing.coupling.by_surface import follows_course, with_local_rises
+from blownwing.coupling.discs import disc_bank, placed_discs
+from blownwing.coupling.model import Model, Point, WingParts
+from blownwing.coupling.parts import Discs, Flow, undisturbed
+from blownwing.coupling.setup import still_parts, wing_key
+from blownwing.coupling.size import Size, fitting_size
+from blownwing.errors import SolveError
+from blownwing.kernels.threads import threads_for
+from blownwing.wing.loads import WingLoads
+
+_COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
+_KEPT = 8  # inflows of the discs, from the nearest two of which the next solve starts
+_WINGS, _FLOWS = 4, 64  # that are kept
+
+Key = tuple[Any, ...]
+Value = TypeVar("Value")
+
+
+class _Known(NamedTuple):
+    """A balance from which others start; its model, where it may be kept, whose parts may serve."""
+
+    start: Start | None
+    model: Model | None
+
+
+_NOTHING = _Known(None, None)
+
+
+def points_at(case: Case) -> Callable[[float], Point]:
+    """A function from any incidence, deg, to the converged state of the case there.
+
+    Each starts from the nearest of the last ones. Raises as `coupling.solve`, here or there.
+    """
+    size = fitting_size(case)
+    with _threads(size):
+        discs = placed_discs(case)
+    starts: list[Start] = []
+    kept: list[Model] = []
+
+    def at(alpha: float) -> Point:
+        with _threads(size):
+            known = _Known(start_at(alpha, starts), kept[-1] if kept else None)
+            point, found = _solved(case, undisturbed(case, alpha), discs, known)
+        starts.append(found.forgotten)
+        del starts[:-_KEPT]
+        if not size.compressed:  # two large ones may not fit side by side
+            kept[:] = [point.model]
+        return point
+
+    return at
+
+
+def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case], Point]:
+    """A function from cases at one incidence to their converged states, for cases much alike.
+
+    Each solve starts from the balance of `base` or, without one, from the last one's (or from
+    nothing where that leads astray), where the discs are alike; that saves passes and changes no
+    result beyond the coupling's tolerance. With a base a result does not depend on what was solved
+    before; a base without a balance starts no other. still: one lattice for all cases that share a
+    wing, without strip edges at the slipstreams, which have no edges then. Raises as
+    `coupling.solve`.
+    """
+    discs_of = disc_bank()
+    wings: list[tuple[Key, WingParts]] = []
+    loads: list[tuple[Key, WingLoads]] = []
+    last: list[_Known] = []
+
+    def solved(case: Case, known: _Known) -> tuple[Point, Start]:
+        flow, discs = undisturbed(case, case.alphas[0]), discs_of(case)
+        if not still:
+            return _solved(case, flow, discs, known)
+        wing = wing_key(case)
+        parts = _found(wings, wing)
+        if parts is None:
+            parts = still_parts(case)
+            _keep(wings, wing, parts, _WINGS)
+        key = (wing, case.flow, case.controls)
+        unblown = _found(loads, key)
+        point, start = solved_point(case, flow, discs, *known, parts, unblown)
+        if unblown is None:
+            _keep(loads, key, point.loads_unblown, _FLOWS)
+        return point, start
+
+    def first(case: Case) -> _Known:
+        try:
+            point, start = solved(case, _NOTHING)
+        except SolveError:
+            return _NOTHING
+        rates = start.measured(point.flow, case.model.tolerance)
+        return _Known(rates, None if fitting_size(case).compressed else point.model)
+
+    def at(case: Case) -> Point:
+        size = fitting_size(case)
+        with _threads(size):
+            if base is not None and not last:
+                last.append(first(base))
+            try:
+                point, found = solved(case, last[0] if last else _NOTHING)
+            except SolveError:
+                if base is not None or not last:
+                    raise
+                point, found = solved(case, _NOTHING)  # where the last one leads astray
+        if base is None:
+            last[:] = [_Known(found.forgotten, None if size.compressed else point.model)]
+        return point
+
+    return at
+
+
+def _solved(case: Case, flow: Flow, discs: Discs, known: _Known) -> tuple[Point, Start]:
+    """A converged state, with surfaces behind the wing where the streams' local course has them."""
+    point, start = solved_point(case, flow, discs, *known)
+    here = case
+    for _ in range(_COURSES if follows_course(case) else 0):
+        moved = with_local_rises(case, here, flow, point.model, point.wing)
+        if moved is None:
+            break
+        here = moved
+        point, start = solved_point(here, flow, discs, start, point.model)
+    return point, start
+
+
+def _found(memory: list[tuple[Key, Value]], key: Key) -> Value | None:
+    # most edits leave the wing's table itself, which costs no comparison
+    return next((value for known, value in memory if known == key), None)
+
+
+def _keep(memory: list[tuple[Key, Value]], key: Key, value: Value, most: int) -> None:
+    del memory[: max(len(memory) - most + 1, 0)]
+    memory.append((key, value))
+
+
+def _threads(size: Size) -> AbstractContextManager[None]:
+    # A compressed matrix is all kernels and small factors.
+    return threads_for(0 if size.compressed else size.panels, size.unknowns)
