@@ -64,8 +64,9 @@ def ring_blocks(values: NDArray[np.float64], last: bool = False) -> NDArray[np.f
     more = -rings % LANES
     mode = "edge" if last else "constant"
     filled = np.pad(values, ((0, 0), (0, more), (0, 0)), mode=mode)  # type: ignore[call-overload]
-    blocks = filled.reshape(tubes, (rings + more) // LANES, LANES, count).swapaxes(2, 3)
-    return np.ascontiguousarray(blocks.reshape(tubes, -1, count * LANES))
+    number = (rings + more) // LANES
+    blocks = filled.reshape(tubes, number, LANES, count).swapaxes(2, 3)
+    return np.ascontiguousarray(blocks.reshape(tubes, number, count * LANES))
 
 
 @inline
