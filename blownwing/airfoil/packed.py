@@ -12,6 +12,7 @@ from numpy.typing import ArrayLike, NDArray
 from blownwing.airfoil.extension import monotone_slopes, monotone_values
 from blownwing.airfoil.section import FINE_GRID, MACH_CAP, SectionTable
 from blownwing.errors import InputError, SolveError
+from blownwing.kernels.section import strip_coefficients
 
 Array = NDArray[np.float64]
 
@@ -106,55 +107,30 @@ def packed_coefficients(
     Source: Glauert (1928), "The effect of compressibility on the lift of an aerofoil", Proceedings
     of the Royal Society A 118, 113-119, for the factor; the limits are common practice.
     """
-    angle, level = np.asarray(alpha, dtype=np.float64), np.asarray(reynolds, dtype=np.float64)
+    given = (first, second, share, alpha, reynolds, mach)
+    one, two, share, angle, level, speed = np.broadcast_arrays(*given)
     if not (np.all(np.isfinite(angle)) and np.all(np.isfinite(level))):
         raise SolveError("sections: found an incidence or Reynolds number of a strip not finite")
-    n = len(pack.alpha) - 1
+    n, count = len(pack.alpha) - 1, len(pack.log_reynolds)
     step = 2.0 * math.pi / n
-    place = ((angle + math.pi) % (2.0 * math.pi)) / step
+    place = ((angle.ravel() + math.pi) % (2.0 * math.pi)) / step
     point = np.minimum(place.astype(np.int64), n - 1)
-    left, right, peaks = _mixed(pack, (first, second), np.asarray(share), point, level)
-    t = place - point
-    cl, slope = _cubic(left, right, t, step)
-    cd, cm = (left[..., k] + t * (right[..., k] - left[..., k]) for k in (1, 2))
-    factor = 1.0 / np.sqrt(1.0 - np.minimum(np.asarray(mach, dtype=np.float64), MACH_CAP) ** 2)
-    grown = factor * cl
-    limited = np.clip(grown, peaks[..., 1], peaks[..., 0])
-    steep = np.where(limited == grown, factor * slope, 0.0)
-    return SectionValues(limited, cd, factor * cm, steep)
-
-
-def _mixed(
-    pack: PackedSections,
-    tables: tuple[ArrayLike, ArrayLike],
-    share: Array,
-    point: NDArray[np.int64],
-    reynolds: Array,
-) -> tuple[Array, Array, Array]:
-    """Values (n, 4) at grid points `point` and the next, and peaks (n, 2), of mixed tables."""
-    count = len(pack.log_reynolds)
-    level = np.interp(
-        np.log(np.maximum(reynolds, 1.0)), pack.log_reynolds, np.arange(count, dtype=float)
-    )
+    levels = np.arange(count, dtype=float)
+    level = np.interp(np.log(np.maximum(level.ravel(), 1.0)), pack.log_reynolds, levels)
     row = np.minimum(level.astype(np.int64), max(count - 2, 0))
-    next_row, row_share = np.minimum(row + 1, count - 1), level - row
-    left, right, peaks = np.zeros(4), np.zeros(4), np.zeros(2)
-    for index, weight in zip(tables, (1.0 - share, share), strict=True):
-        table = np.asarray(index, dtype=np.int64)
-        for k, part in ((row, 1.0 - row_share), (next_row, row_share)):
-            mix = (weight * part)[..., None]
-            left = left + mix * pack.values[table, k, point]
-            right = right + mix * pack.values[table, k, point + 1]
-            peaks = peaks + mix * pack.peaks[table, k]
-    return left, right, peaks
-
-
-def _cubic(left: Array, right: Array, t: Array, step: float) -> tuple[Array, Array]:
-    """Lift and its slope between two grid points, from lift and slope at both."""
-    start, rise = left[..., 0], right[..., 0] - left[..., 0]
-    a, b = left[..., 3] * step - rise, rise - right[..., 3] * step
-    u = 1.0 - t
-    bend = a * u + b * t
-    value = start + t * (rise + u * bend)
-    slope = (rise + (u - t) * bend + t * u * (b - a)) / step
-    return value, slope
+    out = np.empty((4, place.size))
+    strip_coefficients(
+        pack.values,
+        pack.peaks,
+        np.stack((one.ravel(), two.ravel())).astype(np.int64),
+        np.stack((1.0 - share.ravel(), share.ravel())).astype(np.float64),
+        row,
+        level - row,
+        point,
+        place - point,
+        step,
+        1.0 / np.sqrt(1.0 - np.minimum(speed.ravel(), MACH_CAP) ** 2.0),
+        out,
+    )
+    cl, cd, cm, slope = out.reshape(4, *angle.shape)
+    return SectionValues(cl, cd, cm, slope)

@@ -337,7 +337,7 @@ def _target(text: str) -> tuple[str, float]:
         ) from None
 
 
-_EACH, _SPEEDS = 16, 2  # solves of one search for a peak; searches for one stall speed, about
+_EACH, _SPEED = 18, 9  # solves of one search for a peak, for one stall speed, about
 
 
 def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
@@ -351,8 +351,8 @@ def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
             f"--weight: found {weight:g} N; accepted is above 0 and up to {LARGEST_WEIGHT:g}"
         )
     bare_case = unblown(case)
-    searches = (2 if case.propellers else 1) * (1 if weight is None else 1 + _SPEEDS)
-    with counted(console, "Searching the largest lift", searches * _EACH) as tick:
+    solves = (2 if case.propellers else 1) * (_EACH if weight is None else _EACH + _SPEED)
+    with counted(console, "Searching the largest lift", solves) as tick:
 
         def progress(alpha: float, lift: float) -> None:
             tick(f"CL {lift:.3f} at {alpha:.1f} deg")

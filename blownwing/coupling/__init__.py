@@ -20,7 +20,8 @@ def solve(case: Case) -> Solution:
     the case does not fit in memory, and SolveError when the calculation does not converge or an
     operating point cannot be reached.
     """
-    solutions = [assembled(case, point) for point in solved_points(case)]
+    points = points_at(case)
+    solutions = [assembled(case, points(alpha)) for alpha in case.alphas]
     return stacked(solutions) if isinstance(case.flow.alpha, tuple) else solutions[0]
 
 

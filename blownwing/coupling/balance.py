@@ -276,9 +276,8 @@ def _passed(
     if correction is None:
         correction = np.zeros(model.system.lattice.columns)
     added = added_velocity(streams, model.rows)
-    doublets, strength = (None, None) if before is None else (before.doublets, before.strength)
     on_wing = added.part(slice(0, panels))
-    wing = wing_state(model, flow, streams, on_wing, correction, doublets, tolerance, strength)
+    wing = wing_state(model, flow, streams, on_wing, correction, tolerance, before)
     others = added.velocity[:, panels:]
     return wing, disc_velocity(model, flow, wing, streams, others, rotors.samples, rotors.core)
 

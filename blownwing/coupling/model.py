@@ -13,7 +13,7 @@ from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.sections import StripAnswers, StripSections
 from blownwing.propeller.unit import UnitState
 from blownwing.slipstream.streams import AddedVelocity, Lines, Streams
-from blownwing.wing.blown import EdgeSystem
+from blownwing.wing.blown import EdgeSystem, Tried
 from blownwing.wing.loads import WingLoads
 from blownwing.wing.system import WingSystem
 
@@ -63,6 +63,7 @@ class WingState:
     correction: Array  # (columns,) rad taken off the incidence to meet the section tables
     tabled: Array | None = None  # (columns,) rad, incidence that the section tables are read at
     smoothing: float = 0.0  # chords over which stalled strips were coupled, 0 if none was
+    tried: Tried | None = None  # what led to the doublets, for other states on these tubes
 
     @property
     def speed(self) -> Array:

@@ -49,14 +49,14 @@ def wing_state(
     streams: Streams | None,
     added: AddedVelocity,
     correction: Array,
-    doublets: Array | None,
     tolerance: float,
-    strength: Array | None = None,
+    guess: WingState | None = None,
 ) -> WingState:
     """Strengths of wing and tubes in the streams' flow.
 
     streams: None without any; added: along the collocation lines; correction: (columns,) rad off
-    the strips' incidence; doublets, strength: first guesses; tolerance: of the coupling.
+    the strips' incidence; tolerance: of the coupling; guess: a neighbouring state, perhaps of a
+    lattice of another size.
     """
     system, lattice = model.system, model.system.lattice
     onset = flow.onset(lattice.collocation) + added.velocity
@@ -66,19 +66,19 @@ def wing_state(
         onset = scaled_onset(flow, onset, added.axial, edges)
     met = _met(model, turned(onset, correction))
     normal = np.einsum("cn,cn->n", met, system.normals)
-    if strength is not None and strength.size != normal.size:
-        strength = None
+    near, found, tried, share = None, np.zeros(0), None, _SHARE * tolerance
+    if guess is not None and guess.strength.size == normal.size:
+        near = guess.strength
     if model.edge is None:
-        share = WING_SHARE * _SHARE * tolerance
-        strength, found = circulation(system, normal, strength, share), np.zeros(0)
+        strength = circulation(system, normal, near, WING_SHARE * share)
     else:
-        if doublets is None or doublets.size != edges.contrast.size:
-            doublets = np.zeros_like(edges.contrast)
-        share = _SHARE * tolerance
-        strength, found = blown_circulation(
-            model.edge, normal, edges.contrast, doublets, share, strength, edges.held
+        start = np.zeros_like(edges.contrast)
+        if guess is not None and guess.doublets.size == start.size:
+            start, tried = guess.doublets, guess.tried
+        strength, found, tried = blown_circulation(
+            model.edge, normal, edges.contrast, start, share, near, edges.held, tried
         )
-    return WingState(strength, found, edges, onset, correction)
+    return WingState(strength, found, edges, onset, correction, tried=tried)
 
 
 def strip_incidence(model: Model, wing: WingState) -> Array:
@@ -206,7 +206,7 @@ def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingS
     loop = SectionLoop(bare, flow, mach)
     correction = np.zeros(columns)
     for _ in range(_BARE_PASSES):
-        state = wing_state(bare, flow, None, still, correction, None, tolerance)
+        state = wing_state(bare, flow, None, still, correction, tolerance)
         wanted, state = loop.next(state)
         if float(np.max(np.abs(wanted - correction))) <= tolerance:
             return state

@@ -11,6 +11,7 @@ result does not depend on the path to it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +46,7 @@ class StripSections:
     """Tables of the strips and the lattice's own plane section; (columns,) arrays."""
 
     pack: PackedSections
+    made: dict[tuple[str, int], int]  # places in the pack by section and flap, −1 for none
     first: Ints
     second: Ints
     share: Array
@@ -55,7 +57,7 @@ class StripSections:
     spread: tuple[tuple[float, Array], ...]  # smoothing length in chords and its matrix
 
     def values(self, alpha: Array, reynolds: Array, mach: float) -> SectionValues:
-        """Table coefficients of all strips at incidences alpha (columns,) [rad]."""
+        """Table coefficients of all strips at incidences alpha (…, columns) or (…, 1) [rad]."""
         return packed_coefficients(
             self.pack, self.first, self.second, self.share, alpha, reynolds, mach
         )
@@ -63,7 +65,7 @@ class StripSections:
     def peak_incidence(self, reynolds: Array, mach: float) -> Array:
         """Incidence (columns,) [rad] of the tables' largest cl."""
         scan = np.radians(np.arange(-10.0, 45.01, 0.25))
-        cl = np.stack([self.values(np.full(self.chord.size, a), reynolds, mach).cl for a in scan])
+        cl = self.values(scan[:, None], reynolds, mach).cl
         return np.asarray(scan[np.argmax(cl, axis=0)])
 
 
@@ -110,40 +112,38 @@ class Balance:
 
 
 def strip_sections(
-    case: Case, lattice: Lattice, slopes: Array, stretch: float = 1.0
+    case: Case,
+    lattice: Lattice,
+    slopes: Array,
+    stretch: float = 1.0,
+    known: StripSections | None = None,
 ) -> StripSections:
     """Tables for every strip: blended between stations, flapped where a flap is.
 
     slopes: (rows, columns) of the panels without twist, rad; stretch: of the lattice's frame, which
-    steepens its plane section by as much. Raises InputError for an unknown section or a flap that
+    steepens its plane section by as much; known: of another lattice of the same wing, whose tables
+    serve where they are all that is needed. Raises InputError for an unknown section or a flap that
     has no table.
     """
     wing = case.wing
-    tables: list[SectionTable] = []
-    rows: dict[tuple[str, int], int] = {}
-
-    def row(station: int, flap: int) -> int:
-        name = wing.stations[station].airfoil
-        if (name, flap) not in rows:
-            table = section_for(name, case.folder)
-            if flap >= 0:
-                item = wing.flaps[flap]
-                turned = flapped(table, item.kind, item.chord_fraction, np.radians(item.deflection))
-                table = turned.table
-            rows[name, flap] = len(tables)
-            tables.append(table)
-        return rows[name, flap]
-
     left = np.minimum(lattice.station.astype(int), len(wing.stations) - 2)
     carried = np.full(lattice.columns, -1)
     for k, item in enumerate(wing.flaps):
         carried[flap_cover(wing, lattice, item) > 0.0] = k
-    slope, zero_lift = lattice_line(lattice.row_edges, slopes)
     pairs = list(zip(left.tolist(), carried.tolist(), strict=True))
+    keys = [[(wing.stations[s + side].airfoil, f) for s, f in pairs] for side in (0, 1)]
+    needed = dict.fromkeys(key for side in keys for key in side)
+    if known is not None and needed.keys() <= known.made.keys():
+        pack, made = known.pack, known.made
+    else:
+        pack = packed([_table(case, name, flap) for name, flap in needed])
+        made = {key: k for k, key in enumerate(needed)}
+    slope, zero_lift = lattice_line(lattice.row_edges, slopes)
     return StripSections(
-        first=np.array([row(s, f) for s, f in pairs]),
-        second=np.array([row(s + 1, f) for s, f in pairs]),
-        pack=packed(tables),
+        pack=pack,
+        made=made,
+        first=np.array([made[key] for key in keys[0]]),
+        second=np.array([made[key] for key in keys[1]]),
         share=lattice.station - left,
         zero_lift=zero_lift,
         slope=slope / stretch,
@@ -151,6 +151,15 @@ def strip_sections(
         chord=lattice.chord,
         spread=tuple((s, _spread(lattice, s)) for s in _SMOOTHING),
     )
+
+
+def _table(case: Case, name: str, flap: int) -> SectionTable:
+    """The table of a section, with a flap of the wing set where it is not −1."""
+    table = section_for(name, case.folder)
+    if flap < 0:
+        return table
+    item = case.wing.flaps[flap]
+    return flapped(table, item.kind, item.chord_fraction, np.radians(item.deflection)).table
 
 
 def _spread(lattice: Lattice, chords: float) -> Array:
@@ -214,6 +223,16 @@ def balanced(
     raise SolveError("the strips' lift does not settle on their section tables")
 
 
+class _Error(NamedTuple):
+    """cl less the table's at some corrections, (columns,) each, and what its slopes follow from."""
+
+    error: Array
+    slope: Array  # dcl/dα of the tables
+    tilt: Array  # the same of the lattice's plane section
+    steep: Array  # rad, of the lattice's incidence by its circulation, s/m²
+    rises: bool  # whether every table's lift still grows
+
+
 @dataclass(frozen=True)
 class _Problem:
     sections: StripSections
@@ -239,8 +258,7 @@ class _Problem:
         """Effective incidence (columns,) of the strips."""
         return self._line(delta)[1]
 
-    def _error(self, delta: Array) -> tuple[Array, Array, Array, bool]:
-        """cl less the table's, its Jacobian, the lattice's part of it, and whether all rises."""
+    def _error(self, delta: Array) -> _Error:
         own = self.sections
         cl, alpha, steep = self._line(delta)
         table = own.values(alpha, self.reynolds, self.mach)
@@ -250,40 +268,45 @@ class _Problem:
         inner = np.clip(turn, -_STRAIGHT, _STRAIGHT)
         scale = own.slope / np.cos(own.zero_lift)
         line = scale * (np.sin(inner) + (turn - inner) * np.cos(inner))
-        tilt = scale * np.cos(inner)
         moving = self.speed > 0.0
         lack = np.where(moving, table.cl - line, 0.0)
+        error = np.where(moving, cl - line - self.spread @ lack, -delta)
+        rises = bool(np.all(table.lift_slope[moving] > 0.0))
+        return _Error(error, table.lift_slope, scale * np.cos(inner), steep, rises)
+
+    def _jacobian(self, at: _Error) -> tuple[Array, Array]:
+        """How the error changes with the corrections, and the lattice's part of it."""
+        own, moving = self.sections, self.speed > 0.0
         scale = np.where(moving, 2.0 / (np.where(moving, self.speed, 1.0) * own.chord), 0.0)
         lattice = scale[:, None] * self.response
-        moved = np.eye(delta.size) + steep[:, None] * self.response
-        change = self.spread * np.where(moving, table.lift_slope - tilt, 0.0)[None, :]
-        jacobian = lattice - (np.diag(tilt) + change) @ moved
+        moved = np.eye(scale.size) + at.steep[:, None] * self.response
+        change = self.spread * np.where(moving, at.slope - at.tilt, 0.0)[None, :]
+        jacobian = lattice - at.tilt[:, None] * moved - change @ moved
         # In still air there is nothing to correct.
-        lattice[~moving] = jacobian[~moving] = -np.eye(delta.size)[~moving]
-        error = np.where(moving, cl - line - self.spread @ lack, -delta)
-        return error, jacobian, lattice, bool(np.all(table.lift_slope[moving] > 0.0))
+        lattice[~moving] = jacobian[~moving] = -np.eye(scale.size)[~moving]
+        return jacobian, lattice
 
     def solved(self, start: Array | None) -> Array | None:
         """Newton where the flow is attached, else relaxation from the linear wing, then Newton."""
         first = np.zeros_like(self.linear) if start is None else start
         found = self._newton(first)
-        if found is not None and (start is not None or self._error(found)[3]):
+        if found is not None and (start is not None or self._error(found).rises):
             return found
         return self._relaxed(np.zeros_like(self.linear) if start is None else start)
 
     def _newton(self, delta: Array) -> Array | None:
-        error, jacobian, _, _ = self._error(delta)
+        at = self._error(delta)
         for _ in range(_NEWTON_STEPS):
-            size = float(np.max(np.abs(error)))
+            size = float(np.max(np.abs(at.error)))
             if size < _TOLERANCE:
                 return delta
-            step = _limited(jacobian, error)
+            step = _limited(self._jacobian(at)[0], at.error)
             if step is None:
                 return None
             for _ in range(6):
                 trial = delta + step
-                error, jacobian, _, _ = self._error(trial)
-                if float(np.max(np.abs(error))) < size:
+                at = self._error(trial)
+                if float(np.max(np.abs(at.error))) < size:
                     break
                 step *= 0.5
             else:
@@ -294,17 +317,18 @@ class _Problem:
     def _relaxed(self, delta: Array) -> Array | None:
         """Implicit steps of d(cl)/dt = cl_table − cl, growing as the error falls."""
         time = _FIRST_STEP
-        error, jacobian, lattice, _ = self._error(delta)
-        size = float(np.linalg.norm(error))
+        at = self._error(delta)
+        size = float(np.linalg.norm(at.error))
         for _ in range(_RELAXATION_STEPS):
-            if float(np.max(np.abs(error))) < _TOLERANCE:
+            if float(np.max(np.abs(at.error))) < _TOLERANCE:
                 return delta
-            step = _limited(jacobian + lattice / time, error)
+            jacobian, lattice = self._jacobian(at)
+            step = _limited(jacobian + lattice / time, at.error)
             if step is None:
                 return None
             delta = delta + step
-            error, jacobian, lattice, _ = self._error(delta)
-            norm = float(np.linalg.norm(error))
+            at = self._error(delta)
+            norm = float(np.linalg.norm(at.error))
             time = float(np.clip(time * min(max(size / max(norm, 1e-300), 0.5), 2.0), 0.05, 1e6))
             size = norm
         return None

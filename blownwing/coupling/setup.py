@@ -26,7 +26,7 @@ from blownwing.coupling.model import Model, WingParts
 from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
 from blownwing.coupling.rotors import disc_samples as disc_samples
 from blownwing.coupling.rotors import task
-from blownwing.coupling.sections import strip_answers, strip_sections
+from blownwing.coupling.sections import StripSections, strip_answers, strip_sections
 from blownwing.coupling.size import expected_size
 from blownwing.coupling.surfaces import (
     laid_lattice,
@@ -114,10 +114,11 @@ def _following_parts(
     breaks = _crossings(case, streams) if found is None else edge_breaks(found, case)
     others = [np.zeros(0)] * len(case.surfaces) if found is None else surface_breaks(found, case)
     lattice = laid_lattice(case, strip_breaks(case.wing, breaks), others)
-    if kept is not None and kept.key == wing_key(case):
-        if np.array_equal(lattice.nodes, kept.system.lattice.nodes):
-            return kept
-    return _wing_parts(case, lattice)
+    if kept is None or kept.key != wing_key(case):
+        return _wing_parts(case, lattice)
+    if np.array_equal(lattice.nodes, kept.system.lattice.nodes):
+        return kept
+    return _wing_parts(case, lattice, kept.sections)
 
 
 def _edge(system: WingSystem, jets: Jets, kept: Model | None) -> EdgeSystem:
@@ -141,15 +142,15 @@ def wing_key(case: Case) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
-def _wing_parts(case: Case, lattice: Lattice) -> WingParts:
-    """What depends on the lattice alone."""
+def _wing_parts(case: Case, lattice: Lattice, known: StripSections | None = None) -> WingParts:
+    """What depends on the lattice alone; known: sections of the same wing on another lattice."""
     slopes = surface_slopes(case, lattice)
     _, zero_lift = lattice_line(lattice.row_edges, slopes)
     normals = live_normals(lattice, panel_normals(lattice, slopes))
     frame, ground = wing_frame(case), ground_level(case)
     sections = None
     if case.model.sections == "tables":
-        sections = strip_sections(case, lattice, slopes, frame.stretch)
+        sections = strip_sections(case, lattice, slopes, frame.stretch, known)
     compressed = expected_size(case).compressed
     system = (compressed_system if compressed else factored_system)(lattice, normals, frame, ground)
     return WingParts(

@@ -28,6 +28,10 @@ _T1 = math.tan(math.pi / 16.0)
 _T3 = math.tan(3.0 * math.pi / 16.0)
 _ON_LINE = 1e-10
 MOMENTS = 12
+LANES = 16  # rings at a time, from afar
+_PANELS = 32  # at a time: loops of a fixed length over one array vectorise
+_PITCH = 40
+_FLOOR = 1e-12  # of the reach: nearer the axis is the panels' part
 _SLIM = 5e-5  # squared distance from a ring's axis over that from its farther end
 
 
@@ -39,13 +43,30 @@ class Far(NamedTuple):
     expansion. Three, because the doublets' jump at the wing has a third harmonic. The moments are
     Sx, Sy, Sz; Sy cy, Sy cz + Sz cy, Sz cz, Sx cy, Sx cz; Sy cy², 2 Sy cy cz + Sz cy²,
     2 Sz cy cz + Sy cz², Sz cz². A tube's cross-sections are alike, so that those of one section
-    times `scale` (tubes, rings, MOMENTS) serve all of its rings.
+    times a ring's scale serve all of its rings.
+
+    blocks: for every LANES rings where they begin and where they end, x [m], and the scales of
+    their MOMENTS over 4π times a ring's length; see `ring_blocks`.
     """
 
     y: NDArray[np.float64]  # (tubes,) of the axes, m
     z: NDArray[np.float64]
     reach: NDArray[np.float64]  # (tubes,) squared distance from the axis, beyond which, m²
-    scale: NDArray[np.float64]
+    blocks: NDArray[np.float64]  # (tubes, k, (2 + MOMENTS) * LANES)
+
+
+def ring_blocks(values: NDArray[np.float64], last: bool = False) -> NDArray[np.float64]:
+    """Values (tubes, rings, m) as (tubes, k, m * LANES), row by row for every LANES rings.
+
+    last: whether the last block is filled up with the last ring's values, not with 0.
+    """
+    tubes, rings, count = values.shape
+    more = -rings % LANES
+    mode = "edge" if last else "constant"
+    filled = np.pad(values, ((0, 0), (0, more), (0, 0)), mode=mode)  # type: ignore[call-overload]
+    number = (rings + more) // LANES
+    blocks = filled.reshape(tubes, number, LANES, count).swapaxes(2, 3)
+    return np.ascontiguousarray(blocks.reshape(tubes, number, count * LANES))
 
 
 @inline
@@ -99,91 +120,170 @@ def tube_potential(px, py, pz, own, gx, gy, gz, around, images, shapes, first, f
     length = around + 1
     rings = each // length - 1
     for chunk in prange(_CHUNKS):
-        work = np.empty((6, _padded(each)))
-        rx = work[0]
-        ry = work[1]
-        rz = work[2]
-        rr = work[3]
-        tmp = work[4]
-        low = work[5]
-        acts = np.empty((rings, around + MOMENTS))
+        work = np.empty(10 * _PITCH)
+        acts = np.empty(each)
+        sums = np.empty((MOMENTS + 1) * LANES)
+        near = np.empty((images.shape[0], 2), dtype=np.int64)
         for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
             for t in range(tubes):
                 s = t * each
                 acts[:] = 0.0
                 for m in range(images.shape[0]):
                     # A reflected point sees the sheet itself: reflection of both is what is meant.
+                    qy, qz = _reflected(images, m, py[i], pz[i])
+                    rho = (qy - far.y[t]) ** 2 + (qz - far.z[t]) ** 2
+                    near[m, 0], near[m, 1] = _near(px[i], rho, gx, s, length, rings, far.reach[t])
+                for k in range(far.blocks.shape[1]):
+                    sums[:] = 0.0
+                    for m in range(images.shape[0]):
+                        if near[m, 0] > 0 or near[m, 1] < rings:
+                            qy, qz = _reflected(images, m, py[i], pz[i])
+                            block = far.blocks[t, k]
+                            apart = (px[i], qy - far.y[t], qz - far.z[t], _FLOOR * far.reach[t])
+                            inner = (near[m, 0] - k * LANES, near[m, 1] - k * LANES)
+                            _far_potential(block, apart, inner, sums)
+                    _from_afar(sums, shapes[t], k, rings, first[t], first[t + 1], out[i])
+                first_near = rings
+                last_near = 0
+                for m in range(images.shape[0]):
                     qx = px[i]
-                    qy = images[m, 0] * py[i]
-                    qz = images[m, 1] * pz[i] + images[m, 2]
-                    dy = qy - far.y[t]
-                    dz = qz - far.z[t]
-                    fore, aft = _near(qx, dy * dy + dz * dz, gx, s, length, rings, far.reach[t])
-                    for ring in range(rings):
-                        if ring < fore or ring >= aft:
-                            x = s + ring * length
-                            row = acts[ring, around:]
-                            _far_potential(
-                                qx, dy, dz, gx[x], gx[x + length], far.scale[t, ring], row
-                            )
+                    qy, qz = _reflected(images, m, py[i], pz[i])
+                    fore = near[m, 0]
+                    aft = near[m, 1]
                     if fore == aft:
                         continue
-                    start = fore * length
-                    stop = (aft + 1) * length
-                    for k in range(start, stop):
-                        dx = gx[s + k] - qx
-                        ey = gy[s + k] - qy
-                        ez = gz[s + k] - qz
-                        rx[k] = dx
-                        ry[k] = ey
-                        rz[k] = ez
-                        rr[k] = np.sqrt(dx * dx + ey * ey + ez * ez)
-                    for k in range(start, stop - length - 1):
-                        b = k + 1
-                        c = k + length + 1
-                        d = k + length
-                        # cross product of the diagonal ends a and c serves both triangles
-                        ux = ry[k] * rz[c] - rz[k] * ry[c]
-                        uy = rz[k] * rx[c] - rx[k] * rz[c]
-                        uz = rx[k] * ry[c] - ry[k] * rx[c]
-                        n1 = -(rx[b] * ux + ry[b] * uy + rz[b] * uz)
-                        n2 = rx[d] * ux + ry[d] * uy + rz[d] * uz
-                        ac = rx[k] * rx[c] + ry[k] * ry[c] + rz[k] * rz[c]
-                        ab = rx[k] * rx[b] + ry[k] * ry[b] + rz[k] * rz[b]
-                        bc = rx[b] * rx[c] + ry[b] * ry[c] + rz[b] * rz[c]
-                        ad = rx[k] * rx[d] + ry[k] * ry[d] + rz[k] * rz[d]
-                        dc = rx[d] * rx[c] + ry[d] * ry[c] + rz[d] * rz[c]
-                        la = rr[k]
-                        lc = rr[c]
-                        side = la * lc + ac
-                        d1 = rr[b] * side + ab * lc + bc * la
-                        d2 = rr[d] * side + ad * lc + dc * la
-                        tmp[k] = d1 * n2 + d2 * n1
-                        low[k] = d1 * d2 - n1 * n2
-                    # on its own this loop vectorises
-                    for k in range(start, stop - length - 1):
-                        tmp[k] = -_arctan2(tmp[k], low[k]) / _TWO_PI
+                    first_near = min(first_near, fore)
+                    last_near = max(last_near, aft)
+                    last = aft * length - 1
+                    for at in range(fore * length, last, _PANELS):
+                        _arms(qx, qy, qz, gx, gy, gz, s + at, s + each, 0, 0.0, work)
+                        _arms(qx, qy, qz, gx, gy, gz, s + at + length, s + each, 4, 0.0, work)
+                        _solid_angles(work)
+                        count = min(_PANELS, last - at)
+                        part = acts[at : at + count]
+                        for k in range(count):
+                            part[k] -= work[8 * _PITCH + k]
                     if m == 0 and own[i] >= 0:
                         at = own[i] - t * rings * around
                         if 0 <= at < rings * around:
-                            tmp[at + at // around] = 0.0
-                    for ring in range(fore, aft):
-                        for j in range(around):
-                            acts[ring, j] += tmp[ring * length + j]
-                _placed(acts, shapes[t], first[t], first[t + 1], out[i])
+                            acts[at + at // around] = 0.0
+                _from_near(acts, first_near, last_near, shapes[t], first[t], first[t + 1], out[i])
 
 
 @inline
-def _placed(acts, shape, first, last, row):
-    """Set the values of one tube from what its panels and its section's moments do."""
-    rings = acts.shape[0]
+def _reflected(images, m, y, z):
+    """Where an image sees a point."""
+    return images[m, 0] * y, images[m, 1] * z + images[m, 2]
+
+
+@inline
+def _arms(qx, qy, qz, gx, gy, gz, first, last, row, core2, work):
+    """Set four rows of the work block: from a point to nodes from `first` on, and the distance."""
+    count = min(_PITCH, last - first)
+    x = gx[first : first + count]
+    y = gy[first : first + count]
+    z = gz[first : first + count]
+    for k in range(count):
+        work[row * _PITCH + k] = x[k] - qx
+        work[(row + 1) * _PITCH + k] = y[k] - qy
+        work[(row + 2) * _PITCH + k] = z[k] - qz
+    for k in range(_PITCH):
+        dx = work[row * _PITCH + k]
+        dy = work[(row + 1) * _PITCH + k]
+        dz = work[(row + 2) * _PITCH + k]
+        work[(row + 3) * _PITCH + k] = np.sqrt(dx * dx + dy * dy + dz * dz + core2)
+
+
+@inline
+def _solid_angles(work):
+    """Set a row to the solid angles over 4π of panels between a ring's nodes and the next ring's.
+
+    The nodes' arms from the point stand in rows 0 to 3 and 4 to 7.
+    """
+    for k in range(_PANELS):
+        ax = work[k]
+        ay = work[_PITCH + k]
+        az = work[2 * _PITCH + k]
+        la = work[3 * _PITCH + k]
+        bx = work[k + 1]
+        by = work[_PITCH + k + 1]
+        bz = work[2 * _PITCH + k + 1]
+        dx = work[4 * _PITCH + k]
+        dy = work[5 * _PITCH + k]
+        dz = work[6 * _PITCH + k]
+        cx = work[4 * _PITCH + k + 1]
+        cy = work[5 * _PITCH + k + 1]
+        cz = work[6 * _PITCH + k + 1]
+        lc = work[7 * _PITCH + k + 1]
+        # cross product of the diagonal ends a and c serves both triangles
+        ux = ay * cz - az * cy
+        uy = az * cx - ax * cz
+        uz = ax * cy - ay * cx
+        n1 = -(bx * ux + by * uy + bz * uz)
+        n2 = dx * ux + dy * uy + dz * uz
+        ac = ax * cx + ay * cy + az * cz
+        ab = ax * bx + ay * by + az * bz
+        bc = bx * cx + by * cy + bz * cz
+        ad = ax * dx + ay * dy + az * dz
+        dc = dx * cx + dy * cy + dz * cz
+        side = la * lc + ac
+        d1 = work[3 * _PITCH + k + 1] * side + ab * lc + bc * la
+        d2 = work[7 * _PITCH + k] * side + ad * lc + dc * la
+        work[8 * _PITCH + k] = d1 * n2 + d2 * n1
+        work[9 * _PITCH + k] = d1 * d2 - n1 * n2
+    for k in range(_PANELS):
+        work[8 * _PITCH + k] = _arctan2(work[8 * _PITCH + k], work[9 * _PITCH + k]) / _TWO_PI
+
+
+@inline
+def _from_afar(sums, shape, block, rings, first, last, row):
+    """Set the values of a block's rings from what their moments do."""
+    around = shape.shape[1] - MOMENTS
     places = (last - first) // rings
-    for ring in range(rings):
+    count = min(LANES, rings - block * LANES)
+    for p in range(places):
+        b0, b1, b2, b3, b4, b5 = (
+            shape[p, around],
+            shape[p, around + 1],
+            shape[p, around + 2],
+            shape[p, around + 3],
+            shape[p, around + 4],
+            shape[p, around + 5],
+        )
+        b6, b7, b8, b9, b10, b11 = (
+            shape[p, around + 6],
+            shape[p, around + 7],
+            shape[p, around + 8],
+            shape[p, around + 9],
+            shape[p, around + 10],
+            shape[p, around + 11],
+        )
+        for k in range(LANES):
+            sums[MOMENTS * LANES + k] = (
+                b0 * sums[k] + b1 * sums[LANES + k] + b2 * sums[2 * LANES + k]
+                + b3 * sums[3 * LANES + k] + b4 * sums[4 * LANES + k] + b5 * sums[5 * LANES + k]
+                + b6 * sums[6 * LANES + k] + b7 * sums[7 * LANES + k] + b8 * sums[8 * LANES + k]
+                + b9 * sums[9 * LANES + k] + b10 * sums[10 * LANES + k]
+                + b11 * sums[11 * LANES + k]
+            )  # fmt: skip
+        at = first + block * LANES * places + p
+        for k in range(count):
+            row[at + k * places] = sums[MOMENTS * LANES + k]
+
+
+@inline
+def _from_near(acts, fore, aft, shape, first, last, row):
+    """Add to the values of one tube what its panels of the rings from fore to aft do."""
+    around = shape.shape[1] - MOMENTS
+    rings = acts.size // (around + 1) - 1
+    places = (last - first) // rings
+    for ring in range(fore, aft):
+        act = acts[ring * (around + 1) : ring * (around + 1) + around]
         for p in range(places):
             total = 0.0
-            for q in range(acts.shape[1]):
-                total += acts[ring, q] * shape[p, q]
-            row[first + ring * places + p] = total
+            for q in range(around):
+                total += act[q] * shape[p, q]
+            row[first + ring * places + p] += total
 
 
 @inline
@@ -229,69 +329,128 @@ def _integrals(xa, xb, rho):
 
 
 @inline
-def _far_potential(qx, y, z, front, back, scale, row):
-    """Add the potential of a ring's moments, spread along its axis, at y, z from there."""
-    i3, i5, i7, _, d1, d3, _, _, _, _ = _integrals(front - qx, back - qx, y * y + z * z)
-    unit = 1.0 / (_FOUR_PI * (back - front))
-    row[0] += unit * scale[0] * d1
-    row[1] += unit * scale[1] * y * i3
-    row[2] += unit * scale[2] * z * i3
-    row[3] += unit * scale[3] * (3.0 * y * y * i5 - i3)
-    row[4] += unit * scale[4] * 3.0 * y * z * i5
-    row[5] += unit * scale[5] * (3.0 * z * z * i5 - i3)
-    row[6] -= unit * scale[6] * y * d3
-    row[7] -= unit * scale[7] * z * d3
-    row[8] -= 0.5 * unit * scale[8] * y * (9.0 * i5 - 15.0 * y * y * i7)
-    row[9] -= 0.5 * unit * scale[9] * z * (3.0 * i5 - 15.0 * y * y * i7)
-    row[10] -= 0.5 * unit * scale[10] * y * (3.0 * i5 - 15.0 * z * z * i7)
-    row[11] -= 0.5 * unit * scale[11] * z * (9.0 * i5 - 15.0 * z * z * i7)
+def _far_potential(block, apart, inner, sums):
+    """Add the potentials of a block's moments, spread along the axis, at a point.
+
+    apart: x of the point, its y and z off the axis, least squared distance; inner: rings whose
+    panels act instead.
+    """
+    qx, y, z, least = apart
+    rho = max(y * y + z * z, least)
+    for k in range(LANES):
+        i3, i5, i7, _, d1, d3, _, _, _, _ = _integrals(block[k] - qx, block[LANES + k] - qx, rho)
+        own = 0.0 if inner[0] <= k < inner[1] else 1.0
+        i3 *= own
+        i5 *= own
+        i7 *= 7.5 * own
+        d3 *= own
+        yy = y * y * i7
+        zz = z * z * i7
+        sums[k] += block[2 * LANES + k] * own * d1
+        sums[LANES + k] += block[3 * LANES + k] * y * i3
+        sums[2 * LANES + k] += block[4 * LANES + k] * z * i3
+        sums[3 * LANES + k] += block[5 * LANES + k] * (3.0 * y * y * i5 - i3)
+        sums[4 * LANES + k] += block[6 * LANES + k] * 3.0 * y * z * i5
+        sums[5 * LANES + k] += block[7 * LANES + k] * (3.0 * z * z * i5 - i3)
+        sums[6 * LANES + k] -= block[8 * LANES + k] * y * d3
+        sums[7 * LANES + k] -= block[9 * LANES + k] * z * d3
+        sums[8 * LANES + k] -= block[10 * LANES + k] * y * (4.5 * i5 - yy)
+        sums[9 * LANES + k] -= block[11 * LANES + k] * z * (1.5 * i5 - yy)
+        sums[10 * LANES + k] -= block[12 * LANES + k] * y * (1.5 * i5 - zz)
+        sums[11 * LANES + k] -= block[13 * LANES + k] * z * (4.5 * i5 - zz)
 
 
 @inline
-def _far_slope(integrals, y, z, ux, uy, uz, core2, unit, scale, row):
-    """Add the slope of the same along u; of vortices with a core, to first order in it."""
-    i3, i5, i7, i9, _, d3, d5, d7, e3, e5 = integrals
-    across = uy * y + uz * z
+def _far_slope(block, apart, inner, ux, uy, uz, sums):
+    """Add the slopes of the same along u."""
+    qx, y, z, least = apart
+    rho = max(y * y + z * z, least)
     yy = y * y
     zz = z * z
-    # slopes of the integrals of r⁻³, r⁻⁵ and r⁻⁷, of r⁻³ between the ends, along u
-    s3 = ux * d3 - 3.0 * across * i5
-    s5 = ux * d5 - 5.0 * across * i7
-    s7 = ux * d7 - 7.0 * across * i9
-    sd = 3.0 * (ux * e5 - across * d5)
-    # a core leaves a field that has a curl: 1/r is no longer harmonic
-    inner = i3 - 3.0 * core2 * i5
-    row[0] += unit * scale[0] * (ux * (e3 - 3.0 * core2 * i5) + across * d3)
-    row[1] += unit * scale[1] * (uy * inner + y * s3)
-    row[2] += unit * scale[2] * (uz * inner + z * s3)
-    row[3] += unit * scale[3] * (6.0 * y * uy * i5 + 3.0 * yy * s5 - s3)
-    row[4] += unit * scale[4] * 3.0 * ((uy * z + uz * y) * i5 + y * z * s5)
-    row[5] += unit * scale[5] * (6.0 * z * uz * i5 + 3.0 * zz * s5 - s3)
-    row[6] -= unit * scale[6] * (uy * d3 + y * sd)
-    row[7] -= unit * scale[7] * (uz * d3 + z * sd)
-    half = 0.5 * unit
-    row[8] -= half * scale[8] * (uy * (9.0 * i5 - 45.0 * yy * i7) + y * (9.0 * s5 - 15.0 * yy * s7))
-    row[9] -= (
-        half
-        * scale[9]
-        * (
-            uz * (3.0 * i5 - 15.0 * yy * i7)
-            + z * (3.0 * s5 - 15.0 * yy * s7)
-            - 30.0 * uy * y * z * i7
+    across = uy * y + uz * z
+    for k in range(LANES):
+        ends = _integrals(block[k] - qx, block[LANES + k] - qx, rho)
+        i3, i5, i7, i9, _, d3, d5, d7, e3, e5 = ends
+        own = 0.0 if inner[0] <= k < inner[1] else 1.0
+        # slopes of the integrals of r⁻³, r⁻⁵ and r⁻⁷, of r⁻³ between the ends, along u
+        s3 = own * (ux * d3 - 3.0 * across * i5)
+        s5 = own * (ux * d5 - 5.0 * across * i7)
+        s7 = own * (7.5 * ux * d7 - 52.5 * across * i9)
+        sd = own * (3.0 * (ux * e5 - across * d5))
+        i3 *= own
+        i5 *= own
+        i7 *= 7.5 * own
+        d3 *= own
+        sums[k] += block[2 * LANES + k] * (own * ux * e3 + across * d3)
+        sums[LANES + k] += block[3 * LANES + k] * (uy * i3 + y * s3)
+        sums[2 * LANES + k] += block[4 * LANES + k] * (uz * i3 + z * s3)
+        sums[3 * LANES + k] += block[5 * LANES + k] * (6.0 * y * uy * i5 + 3.0 * yy * s5 - s3)
+        sums[4 * LANES + k] += block[6 * LANES + k] * (3.0 * ((uy * z + uz * y) * i5 + y * z * s5))
+        sums[5 * LANES + k] += block[7 * LANES + k] * (6.0 * z * uz * i5 + 3.0 * zz * s5 - s3)
+        sums[6 * LANES + k] -= block[8 * LANES + k] * (uy * d3 + y * sd)
+        sums[7 * LANES + k] -= block[9 * LANES + k] * (uz * d3 + z * sd)
+        turn = 2.0 * y * z * i7
+        sums[8 * LANES + k] -= block[10 * LANES + k] * (
+            uy * (4.5 * i5 - 3.0 * yy * i7) + y * (4.5 * s5 - yy * s7)
         )
-    )
-    row[10] -= (
-        half
-        * scale[10]
-        * (
-            uy * (3.0 * i5 - 15.0 * zz * i7)
-            + y * (3.0 * s5 - 15.0 * zz * s7)
-            - 30.0 * uz * y * z * i7
+        sums[9 * LANES + k] -= block[11 * LANES + k] * (
+            uz * (1.5 * i5 - yy * i7) + z * (1.5 * s5 - yy * s7) - uy * turn
         )
-    )
-    row[11] -= (
-        half * scale[11] * (uz * (9.0 * i5 - 45.0 * zz * i7) + z * (9.0 * s5 - 15.0 * zz * s7))
-    )
+        sums[10 * LANES + k] -= block[12 * LANES + k] * (
+            uy * (1.5 * i5 - zz * i7) + y * (1.5 * s5 - zz * s7) - uz * turn
+        )
+        sums[11 * LANES + k] -= block[13 * LANES + k] * (
+            uz * (4.5 * i5 - 3.0 * zz * i7) + z * (4.5 * s5 - zz * s7)
+        )
+
+
+@inline
+def _far_velocity(block, apart, inner, core2, sums):
+    """Velocity of a block's moments, `sums`; of vortices with a core, to first order in it."""
+    qx, y, z, least = apart
+    rho = max(y * y + z * z, least) + core2
+    yy = y * y
+    zz = z * z
+    u = 0.0
+    v = 0.0
+    w = 0.0
+    for k in range(LANES):
+        ends = _integrals(block[k] - qx, block[LANES + k] - qx, rho)
+        i3, i5, i7, i9, _, d3, d5, d7, e3, e5 = ends
+        own = 0.0 if inner[0] <= k < inner[1] else 1.0
+        s0 = own * sums[k]
+        s1 = own * sums[LANES + k]
+        s2 = own * sums[2 * LANES + k]
+        s3 = own * sums[3 * LANES + k]
+        s4 = own * sums[4 * LANES + k]
+        s5 = own * sums[5 * LANES + k]
+        s6 = own * sums[6 * LANES + k]
+        s7 = own * sums[7 * LANES + k]
+        s8 = own * sums[8 * LANES + k]
+        s9 = own * sums[9 * LANES + k]
+        s10 = own * sums[10 * LANES + k]
+        s11 = own * sums[11 * LANES + k]
+        # a core leaves a field that has a curl: 1/r is no longer harmonic
+        bent = 3.0 * core2 * i5
+        # the terms' factors of r⁻³, r⁻⁵, r⁻⁷ and of r⁻³ between the ends, then their change across
+        one = s1 * y + s2 * z - s3 - s5
+        two = 3.0 * (s3 * yy + s4 * y * z + s5 * zz)
+        two -= 1.5 * (3.0 * s8 * y + s9 * z + s10 * y + 3.0 * s11 * z)
+        three = 7.5 * (yy * (s8 * y + s9 * z) + zz * (s10 * y + s11 * z))
+        end = s6 * y + s7 * z
+        across = s0 * d3 - 3.0 * one * i5 - 5.0 * two * i7 - 7.0 * three * i9 + 3.0 * end * d5
+        u += s0 * (e3 - bent) + one * d3 + two * d5 + three * d7 - 3.0 * end * e5
+        v += (
+            s1 * (i3 - bent) - s6 * d3 + y * across
+            + i5 * (6.0 * s3 * y + 3.0 * s4 * z - 4.5 * s8 - 1.5 * s10)
+            + i7 * (22.5 * s8 * yy + 15.0 * s9 * y * z + 7.5 * s10 * zz)
+        )  # fmt: skip
+        w += (
+            s2 * (i3 - bent) - s7 * d3 + z * across
+            + i5 * (3.0 * s4 * y + 6.0 * s5 * z - 1.5 * s9 - 4.5 * s11)
+            + i7 * (7.5 * s9 * yy + 15.0 * s10 * y * z + 22.5 * s11 * zz)
+        )  # fmt: skip
+    return u, v, w
 
 
 @parallel
@@ -355,83 +514,87 @@ def tube_normal(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, shapes, firs
     length = around + 1
     rings = each // length - 1
     for chunk in prange(_CHUNKS):
-        work = np.empty((6, _padded(each)))
-        rx = work[0]
-        ry = work[1]
-        rz = work[2]
-        rr = work[3]
-        along = work[4]
-        axial = work[5]
-        acts = np.empty((rings, around + MOMENTS))
+        work = np.empty(10 * _PITCH)
+        along = np.empty(each)
+        axial = np.empty(each)
+        acts = np.empty(each)
+        sums = np.empty((MOMENTS + 1) * LANES)
+        near = np.empty((images.shape[0], 2), dtype=np.int64)
         for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
             for t in range(tubes):
                 s = t * each
                 acts[:] = 0.0
                 for m in range(images.shape[0]):
-                    sy = images[m, 0]
-                    sz = images[m, 1]
+                    qy, qz = _reflected(images, m, py[i], pz[i])
+                    rho = (qy - far.y[t]) ** 2 + (qz - far.z[t]) ** 2
+                    near[m, 0], near[m, 1] = _near(px[i], rho, gx, s, length, rings, far.reach[t])
+                for k in range(far.blocks.shape[1]):
+                    sums[:] = 0.0
+                    for m in range(images.shape[0]):
+                        if near[m, 0] > 0 or near[m, 1] < rings:
+                            qy, qz = _reflected(images, m, py[i], pz[i])
+                            block = far.blocks[t, k]
+                            apart = (px[i], qy - far.y[t], qz - far.z[t], _FLOOR * far.reach[t])
+                            inner = (near[m, 0] - k * LANES, near[m, 1] - k * LANES)
+                            uy = images[m, 0] * ny[i]
+                            uz = images[m, 1] * nz[i]
+                            _far_slope(block, apart, inner, nx[i], uy, uz, sums)
+                    _from_afar(sums, shapes[t], k, rings, first[t], first[t + 1], out[i])
+                first_near = rings
+                last_near = 0
+                for m in range(images.shape[0]):
                     qx = px[i]
-                    qy = sy * py[i]
-                    qz = sz * pz[i] + images[m, 2]
-                    dy = qy - far.y[t]
-                    dz = qz - far.z[t]
-                    rho = dy * dy + dz * dz
-                    fore, aft = _near(qx, rho, gx, s, length, rings, far.reach[t])
-                    ux = nx[i]
-                    uy = sy * ny[i]
-                    uz = sz * nz[i]
-                    for ring in range(rings):
-                        if ring < fore or ring >= aft:
-                            front = gx[s + ring * length]
-                            back = gx[s + (ring + 1) * length]
-                            unit = 1.0 / (_FOUR_PI * (back - front))
-                            lines = _integrals(front - qx, back - qx, rho)
-                            row = acts[ring, around:]
-                            _far_slope(
-                                lines, dy, dz, ux, uy, uz, 0.0, unit, far.scale[t, ring], row
-                            )
+                    qy, qz = _reflected(images, m, py[i], pz[i])
+                    fore = near[m, 0]
+                    aft = near[m, 1]
                     if fore == aft:
                         continue
+                    first_near = min(first_near, fore)
+                    last_near = max(last_near, aft)
                     start = fore * length
                     stop = (aft + 1) * length
                     ux = nx[i] / _FOUR_PI
-                    uy = sy * ny[i] / _FOUR_PI
-                    uz = sz * nz[i] / _FOUR_PI
-                    for k in range(start, stop):
-                        dx = qx - gx[s + k]
-                        ey = qy - gy[s + k]
-                        ez = qz - gz[s + k]
-                        rx[k] = dx
-                        ry[k] = ey
-                        rz[k] = ez
-                        rr[k] = np.sqrt(dx * dx + ey * ey + ez * ez)
-                    for k in range(start, stop - 1):
-                        along[k] = _segment_dot(rx, ry, rz, rr, k, k + 1, ux, uy, uz)
-                    for k in range(start, stop - length):
-                        axial[k] = _segment_dot(rx, ry, rz, rr, k, k + length, ux, uy, uz)
-                    for ring in range(fore, aft):
-                        k = ring * length
-                        for j in range(around):
-                            acts[ring, j] += (
-                                along[k + j + length]
-                                + axial[k + j]
-                                - along[k + j]
-                                - axial[k + j + 1]
-                            )
-                _placed(acts, shapes[t], first[t], first[t + 1], out[i])
+                    uy = images[m, 0] * ny[i] / _FOUR_PI
+                    uz = images[m, 1] * nz[i] / _FOUR_PI
+                    for at in range(start, stop, _PANELS):
+                        _arms(qx, qy, qz, gx, gy, gz, s + at, s + each, 0, 0.0, work)
+                        _arms(qx, qy, qz, gx, gy, gz, s + at + length, s + each, 4, 0.0, work)
+                        for k in range(_PANELS):
+                            work[8 * _PITCH + k] = _segment_dot(work, k, k + 1, ux, uy, uz)
+                            work[9 * _PITCH + k] = _segment_dot(work, k, 4 * _PITCH + k, ux, uy, uz)
+                        count = min(_PANELS, stop - at)
+                        ring_part = along[at : at + count]
+                        axial_part = axial[at : at + count]
+                        for k in range(count):
+                            ring_part[k] = work[8 * _PITCH + k]
+                            axial_part[k] = work[9 * _PITCH + k]
+                    part = acts[start : stop - length]
+                    behind = along[start + length : stop]
+                    ahead = along[start : stop - length]
+                    here = axial[start : stop - length]
+                    beside = axial[start + 1 : stop - length + 1]
+                    for k in range(part.size):
+                        part[k] += behind[k] - ahead[k] + here[k] - beside[k]
+                _from_near(acts, first_near, last_near, shapes[t], first[t], first[t + 1], out[i])
 
 
 @inline
-def _segment_dot(rx, ry, rz, rr, k, j, ux, uy, uz):
-    ab = rr[k] * rr[j]
-    low = ab + rx[k] * rx[j] + ry[k] * ry[j] + rz[k] * rz[j]
-    cross = (
-        ux * (ry[k] * rz[j] - rz[k] * ry[j])
-        + uy * (rz[k] * rx[j] - rx[k] * rz[j])
-        + uz * (rx[k] * ry[j] - ry[k] * rx[j])
-    )
+def _segment_dot(work, k, j, ux, uy, uz):
+    """What a segment of unit circulation, whose ends' arms stand at k and j, does along u."""
+    ax = work[k]
+    ay = work[_PITCH + k]
+    az = work[2 * _PITCH + k]
+    ra = work[3 * _PITCH + k]
+    bx = work[j]
+    by = work[_PITCH + j]
+    bz = work[2 * _PITCH + j]
+    rb = work[3 * _PITCH + j]
+    ab = ra * rb
+    low = ab + ax * bx + ay * by + az * bz
+    # arms to the point, not from it: the product of two is the same
+    cross = ux * (ay * bz - az * by) + uy * (az * bx - ax * bz) + uz * (ax * by - ay * bx)
     near = low < _ON_LINE * ab
-    top = 0.0 if near else (rr[k] + rr[j]) * cross
+    top = 0.0 if near else (ra + rb) * cross
     return top / (1.0 if near else ab * low)
 
 
@@ -472,14 +635,7 @@ def tube_velocity(
     rings = each // length - 1
     core2 = core * core
     for chunk in prange(_CHUNKS):
-        work = np.empty((6, _padded(each)))
-        rx = work[0]
-        ry = work[1]
-        rz = work[2]
-        rr = work[3]
-        along = work[4]
-        across = work[5]
-        terms = np.empty((3, MOMENTS))
+        work = np.empty(10 * _PITCH)
         for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
             out[0, i] = 0.0
             out[1, i] = 0.0
@@ -500,54 +656,76 @@ def tube_velocity(
                     dy = qy - far.y[t]
                     dz = qz - far.z[t]
                     fore, aft = _near(qx, dy * dy + dz * dz, gx, s, length, rings, far.reach[t])
-                    for r in range(rings):
-                        if fore <= r < aft:
-                            continue
-                        front = gx[s + r * length]
-                        back = gx[s + (r + 1) * length]
-                        lines = _integrals(front - qx, back - qx, dy * dy + dz * dz + core2)
-                        unit = 1.0 / (_FOUR_PI * (back - front))
-                        terms[:] = 0.0
-                        _far_slope(lines, dy, dz, 1.0, 0.0, 0.0, core2, unit, sums[t, r], terms[0])
-                        _far_slope(lines, dy, dz, 0.0, 1.0, 0.0, core2, unit, sums[t, r], terms[1])
-                        _far_slope(lines, dy, dz, 0.0, 0.0, 1.0, core2, unit, sums[t, r], terms[2])
-                        for term in range(MOMENTS):
-                            vx += terms[0, term]
-                            vy += terms[1, term]
-                            vz += terms[2, term]
-                    if fore == aft:
-                        continue
-                    start = fore * length
-                    stop = (aft + 1) * length
-                    for k in range(start, stop):
-                        dx = qx - gx[s + k]
-                        dy = qy - gy[s + k]
-                        dz = qz - gz[s + k]
-                        rx[k] = dx
-                        ry[k] = dy
-                        rz[k] = dz
-                        rr[k] = np.sqrt(dx * dx + dy * dy + dz * dz + core2)
-                    for k in range(start, stop):
-                        along[k] = ring[s + k]
-                        across[k] = axial[s + k]
-                    # the rings beyond, which act by their moments, have no part in the end rings
-                    for k in range(start, start + length):
-                        along[k] = -panels[s + k]
-                    for k in range(stop - length, stop):
-                        along[k] = panels[s + k - length]
-                    for step in range(2):
-                        stride = 1 if step == 0 else length
-                        strength = along if step == 0 else across
-                        for k in range(start, stop - stride):
-                            j = k + stride
-                            ab = rr[k] * rr[j]
-                            low = ab + rx[k] * rx[j] + ry[k] * ry[j] + rz[k] * rz[j] + core2
-                            near = low < _ON_LINE * ab
-                            top = 0.0 if near else strength[k] * (rr[k] + rr[j])
-                            f = top / (1.0 if near else ab * low * _FOUR_PI)
-                            vx += f * (ry[k] * rz[j] - rz[k] * ry[j])
-                            vy += f * (rz[k] * rx[j] - rx[k] * rz[j])
-                            vz += f * (rx[k] * ry[j] - ry[k] * rx[j])
+                    if fore > 0 or aft < rings:
+                        apart = (qx, dy, dz, _FLOOR * far.reach[t])
+                        for k in range(far.blocks.shape[1]):
+                            inner = (fore - k * LANES, aft - k * LANES)
+                            u, v, w = _far_velocity(
+                                far.blocks[t, k], apart, inner, core2, sums[t, k]
+                            )
+                            vx += u
+                            vy += v
+                            vz += w
+                    start = s + fore * length
+                    stop = s + (aft + 1) * length if aft > fore else start
+                    for at in range(start, stop, _PANELS):
+                        _arms(qx, qy, qz, gx, gy, gz, at, s + each, 0, core2, work)
+                        _arms(qx, qy, qz, gx, gy, gz, at + length, s + each, 4, core2, work)
+                        count = min(_PANELS, stop - at)
+                        along = ring[at : at + count]
+                        across = axial[at : at + count]
+                        for k in range(count):
+                            work[8 * _PITCH + k] = along[k]
+                            work[9 * _PITCH + k] = across[k]
+                        # the rings beyond, which act by their moments, have no part in the ends
+                        for k in range(count):
+                            if at + k < start + length:
+                                work[8 * _PITCH + k] = -panels[at + k]
+                            elif at + k >= stop - length:
+                                work[8 * _PITCH + k] = panels[at + k - length]
+                                work[9 * _PITCH + k] = 0.0
+                        for k in range(count, _PANELS):
+                            work[8 * _PITCH + k] = 0.0
+                            work[9 * _PITCH + k] = 0.0
+                        u, v, w = _segments(work, core2)
+                        vx += u
+                        vy += v
+                        vz += w
                 out[0, i] += vx
                 out[1, i] += sy * vy
                 out[2, i] += sz * vz
+
+
+@inline
+def _segments(work, core2):
+    """Velocity of segments of the strengths in rows 8 and 9 along a ring and to the next one."""
+    u = 0.0
+    v = 0.0
+    w = 0.0
+    for k in range(_PANELS):
+        fu, fv, fw = _segment(work, k, k + 1, work[8 * _PITCH + k], core2)
+        gu, gv, gw = _segment(work, k, 4 * _PITCH + k, work[9 * _PITCH + k], core2)
+        u += fu + gu
+        v += fv + gv
+        w += fw + gw
+    return u, v, w
+
+
+@inline
+def _segment(work, k, j, strength, core2):
+    """Velocity of a segment whose ends' arms stand at k and j."""
+    ax = work[k]
+    ay = work[_PITCH + k]
+    az = work[2 * _PITCH + k]
+    ra = work[3 * _PITCH + k]
+    bx = work[j]
+    by = work[_PITCH + j]
+    bz = work[2 * _PITCH + j]
+    rb = work[3 * _PITCH + j]
+    ab = ra * rb
+    low = ab + ax * bx + ay * by + az * bz + core2
+    # a segment that does not exist has arms of no meaning
+    near = low < _ON_LINE * ab or strength == 0.0
+    top = 0.0 if near else strength * (ra + rb)
+    f = top / (1.0 if near else ab * low * _FOUR_PI)
+    return f * (ay * bz - az * by), f * (az * bx - ax * bz), f * (ax * by - ay * bx)

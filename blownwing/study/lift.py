@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,6 +20,8 @@ _STEP = 2.0  # deg, of the scan for the peak
 _FALL = 0.03  # of the lift: a scan this far below its best is past the peak
 _CLOSE = 1e-6
 _PEAK_WIDTH = 0.05  # deg
+_BESIDE = 1.5  # deg, from where a peak is expected to the first looks to both sides
+_FLAT = 2e-4  # of the lift: what one look more gained, where speed follows from the lift alone
 _TRIALS = 20
 _LONGEST_STEP = 8.0  # deg
 _FINEST = 1e-6  # deg
@@ -49,12 +52,20 @@ class Peak:
     unsettled: tuple[float, ...] = ()
 
 
+class Top(NamedTuple):
+    """The largest lift alone: incidence (deg), CL of the wing, the solution there."""
+
+    alpha: float
+    CL: float
+    solution: Solution
+
+
 @dataclass(frozen=True)
 class StallSpeed:
     """Speed (m/s) at which the largest lift, propellers' vertical force included, is the weight."""
 
     speed: float
-    peak: Peak
+    peak: Top
 
 
 def unblown(case: Case) -> Case:
@@ -181,22 +192,7 @@ def peak_lift(
         raise InputError("flow.airspeed: found 0; accepted for the largest lift is above 0")
     found: dict[float, Solution] = {}
     unsettled: set[float] = set()
-    solved = incidences(case)
-
-    def lift(alpha: float) -> float:
-        if alpha not in found and alpha not in unsettled:
-            try:
-                found[alpha] = solved(alpha)
-            except SolveError:
-                # Past a state that has a result this is deep in the stall; alone it is a failure.
-                if not found or alpha < min(found):
-                    raise
-                unsettled.add(alpha)
-            else:
-                if progress is not None:
-                    progress(alpha, float(found[alpha].totals["CL"]))
-        return -math.inf if alpha in unsettled else float(found[alpha].totals["CL"])
-
+    lift = _lifts(case, found, unsettled, progress)
     low, high = _bracket(lift, 8.0 if near is None else near - 4.0)
     alpha = _top(lift, low, high)
     best = max(found, key=lift)
@@ -218,6 +214,32 @@ def peak_lift(
         scan=tuple((a, lift(a)) for a in sorted(found)),
         unsettled=tuple(sorted(a for a in unsettled if a > alpha)),
     )
+
+
+def _lifts(
+    case: Case,
+    found: dict[float, Solution],
+    unsettled: set[float],
+    progress: Callable[[float, float], None] | None,
+) -> Callable[[float], float]:
+    """CL over incidence (deg); fills the solutions found and the incidences without one."""
+    solved = incidences(case)
+
+    def lift(alpha: float) -> float:
+        if alpha not in found and alpha not in unsettled:
+            try:
+                found[alpha] = solved(alpha)
+            except SolveError:
+                # Past a state that has a result this is deep in the stall; alone it is a failure.
+                if not found or alpha < min(found):
+                    raise
+                unsettled.add(alpha)
+            else:
+                if progress is not None:
+                    progress(alpha, float(found[alpha].totals["CL"]))
+        return -math.inf if alpha in unsettled else float(found[alpha].totals["CL"])
+
+    return lift
 
 
 def _bracket(lift: Callable[[float], float], start: float) -> tuple[float, float]:
@@ -292,15 +314,64 @@ def stall_speed(
     """
     if not 0.0 < weight < math.inf:
         raise InputError(f"weight: found {weight:g} N; accepted is above 0")
-    speed, near = case.flow.airspeed, None if known is None else known.alpha
+    peak = peak_lift(case, None, progress) if known is None else known
+    top, speed = Top(peak.alpha, peak.CL, peak.solution), case.flow.airspeed
+    slope, last = -1.0, None
     for _ in range(_TRIALS):
-        peak, known = known, None
-        if peak is None:
-            peak = peak_lift(case.replace(**{"flow.airspeed": speed}), near, progress)
-        carried = measured(peak.solution, "weight")
+        carried = measured(top.solution, "weight")
         # Lift grows with the square of speed at given CL; blown CL falls a little with it.
-        following = speed * math.sqrt(weight / carried) if carried > 0.0 else 1.5 * speed
-        if abs(following / speed - 1.0) < 1e-3:
-            return StallSpeed(following, peak)
-        speed, near = following, peak.alpha
+        gap = 0.5 * math.log(weight / carried) if carried > 0.0 else math.log(1.5)
+        if abs(math.expm1(gap)) < 1e-3:
+            return StallSpeed(speed * math.exp(gap), top)
+        if last is not None:
+            slope = float(np.clip((gap - last[1]) / math.log(speed / last[0]), -1.5, -0.5))
+        last = speed, gap
+        speed *= math.exp(-gap / slope)
+        top = _top_near(case.replace(**{"flow.airspeed": speed}), top.alpha, progress)
     raise SolveError(f"stall speed: not found within {_TRIALS} steps (last {speed:.2f} m/s)")
+
+
+def _top_near(case: Case, near: float, progress: Callable[[float, float], None] | None) -> Top:
+    """The largest lift near an incidence (deg), by parabolas through the highest three looks.
+
+    Raises:
+        SolveError: when lift still grows at the end of the range.
+    """
+    found: dict[float, Solution] = {}
+    lift = _lifts(case, found, set(), progress)
+    low, top, high = near - _BESIDE, near, near + _BESIDE
+    while lift(low) > lift(top) or lift(high) > lift(top):
+        if lift(low) > lift(high):
+            low, top, high = low - _BESIDE, low, top
+        else:
+            low, top, high = top, high, high + _BESIDE
+        if low < RANGE[0] or high > RANGE[1]:
+            raise SolveError(
+                f"the largest lift lies beyond {top:.1f} deg, at an end of the incidences from "
+                f"{RANGE[0]:g} to {RANGE[1]:g} deg"
+            )
+    gain = math.inf
+    while gain > _FLAT * lift(top) and high - low > _PEAK_WIDTH:
+        at = _vertex((low, top, high), (lift(low), lift(top), lift(high)))
+        gain = abs(lift(at) - lift(top))
+        if lift(at) > lift(top):
+            low, top, high = (top, at, high) if at > top else (low, at, top)
+        else:
+            low, high = (low, at) if at > top else (at, high)
+    return Top(top, lift(top), found[top])
+
+
+def _vertex(x: tuple[float, float, float], y: tuple[float, float, float]) -> float:
+    """The top of the parabola through three points, the middle one the highest.
+
+    Halfway to the farther side where there is none, or where its top is a point that is known.
+    """
+    left, right = x[1] - x[0], x[2] - x[1]
+    aside = x[1] + 0.5 * right if right > left else x[1] - 0.5 * left
+    if not all(map(math.isfinite, y)):
+        return aside
+    fall, rise = (y[1] - y[0]) / left, (y[2] - y[1]) / right
+    if rise >= fall:
+        return aside
+    at = 0.5 * (x[0] + x[1] + fall * (left + right) / (fall - rise))
+    return at if min(abs(at - known) for known in x) > 0.1 * _PEAK_WIDTH else aside

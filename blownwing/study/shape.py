@@ -111,7 +111,7 @@ class Evaluation:
             self._gamma, self._doublets = circulation(system, normal), np.zeros(0)
         else:
             none = np.zeros_like(edges.flow.contrast)
-            self._gamma, self._doublets = blown_circulation(
+            self._gamma, self._doublets, _ = blown_circulation(
                 self._edge, normal, edges.flow.contrast, none, TOLERANCE, held=edges.flow.held
             )
         self._halves = 2.0 if lattice.symmetric else 1.0

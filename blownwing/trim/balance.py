@@ -185,9 +185,8 @@ def passed(
     states = unit_states(flow, discs, by_unit(discs, x), near)
     streams = disc_streams(case, flow, discs, states)
     added = added_velocity(streams, model.rows)
-    doublets, strength = (None, None) if guess is None else (guess.doublets, guess.strength)
     on_wing, none = added.part(slice(0, lattice.panels)), np.zeros(lattice.columns)
-    wing = wing_state(model, flow, streams, on_wing, none, doublets, tolerance, strength)
+    wing = wing_state(model, flow, streams, on_wing, none, tolerance, guess)
     samples = disc_samples(discs)
     core = 0.2 * min((unit.placed.radius for unit in discs.units), default=0.0)
     others = added.velocity[:, lattice.panels :]

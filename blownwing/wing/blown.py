@@ -15,7 +15,7 @@ deflection of momentum theory (Ribner 1945, NACA Report 820), see `slipstream.st
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -26,6 +26,7 @@ from blownwing.errors import SolveError
 from blownwing.geometry.ring_basis import RingBasis
 from blownwing.geometry.tube import Tubes
 from blownwing.kernels import jet
+from blownwing.kernels.product import product
 from blownwing.wing.nearfield import GAUSS, core_radii, half_lines, trailing_corners
 from blownwing.wing.passing import Passing, below_wakes, led_round
 from blownwing.wing.system import DirectSolver, WingSystem, circulation
@@ -38,9 +39,8 @@ Array = NDArray[np.float64]
 
 WING_SHARE = 0.1  # a wing's circulations magnify its residual more than tubes do theirs
 _RESTART = 60
-_CHECKS = 8  # of an iteration in single precision, each in double
-_HALF_WAY = 0.3  # of a tolerance that is left to the next check
-_SINGLE = 1e-4  # least share of a residual that an iteration in single precision leaves
+_STEPS = 200
+_MOST_TRIED = 80  # doublets that are kept for the next pass
 AFAR = 5.0  # radii from a tube's axis, beyond which its moments stand for its panels
 _ALONE = 1e-5  # of the discs' own doublets, which only the far field's drag asks for
 
@@ -70,7 +70,7 @@ class EdgeSystem:
     system: WingSystem
     tubes: Tubes
     nodes: Array  # (3, nodes) of the tubes, system frame
-    on_wing: Array | Spread  # (panels, n), normal velocity at unit D
+    on_wing: Array | Spread  # (panels, n), normal velocity at unit D, times `unit`
     wing_on_tube: Array | RingForm  # (n, panels), potential at unit g
     on_tube: Array | Spread  # (n, n), potential at unit D
     wing_on_rim: Array | RingForm  # (m, panels), the same at places of the tubes' rims
@@ -80,7 +80,7 @@ class EdgeSystem:
     shapes: Array  # (tubes, places, around + MOMENTS) as in kernels.jet.tube_potential
     far: jet.Far  # what the tubes are from afar
     wakes: tuple[Passing, ...] = ()  # of surfaces ahead of a tube that pass through it
-    rounded: EdgeSystem | None = None  # full influences in single precision, for iterations
+    unit: float = 1.0  # m; rounded to single precision a length would tell one scale from another
 
     @property
     def size(self) -> int:
@@ -88,8 +88,8 @@ class EdgeSystem:
         return self.tubes.basis.size
 
     def swept(self, rim: Array) -> Array:
-        """Values (m,) of the rims at all rings of their tubes, (n,)."""
-        return np.asarray(rim[self.tubes.basis.rim_of])
+        """Values (…, m) of the rims at all rings of their tubes, (…, n)."""
+        return np.asarray(rim[..., self.tubes.basis.rim_of])
 
     def gathered(self, doublets: Array) -> Array:
         """The transpose of `swept`: sums (m,) over the rings of values (n,)."""
@@ -98,12 +98,13 @@ class EdgeSystem:
 
     def at_rim(self, strength: Array, doublets: Array) -> Array:
         """Potential (m,) of wing and tubes at the rims, a tube's own as its mean there."""
-        return np.asarray(self.wing_on_rim @ strength + self.tube_on_rim @ doublets)
+        return times(self.wing_on_rim, strength) + times(self.tube_on_rim, doublets)
 
     def lifted(self, held: Held, potential: Array) -> Array:
-        """What the rims' potential (m,) adds to the doublets of their tubes (m,)."""
+        """What the rims' potential (…, m) adds to the doublets of their tubes (…, m)."""
         tube = self.tubes.basis.tube_of
-        mean = np.bincount(tube, potential * self.rim_share)[tube]
+        first = np.flatnonzero(np.diff(tube, prepend=-1))
+        mean = np.add.reduceat(potential * self.rim_share, first, axis=-1)[..., tube]
         return np.asarray(-held.factor * (potential - mean) - held.level * mean)
 
     def lifted_back(self, held: Held, rim: Array) -> Array:
@@ -150,7 +151,8 @@ def edge_system(
 
     on_tube: that of the tubes on each other, where another wing's system knows it already; afar:
     distance over the radius beyond which a tube acts by its moments, AFAR where it is None, np.inf
-    for never; wakes: those that pass through tubes which start behind their surface.
+    for never, where values are compared closely: influences are then kept in double precision, not
+    in single; wakes: those that pass through tubes which start behind their surface.
     """
     frame, lattice = system.frame, system.lattice
     nodes = frame.points(tubes.nodes)
@@ -168,17 +170,20 @@ def edge_system(
             system, tubes, nodes, middles, on_tube, (rim, own, share), shapes, far
         )
     size, images = basis.size, system.images
-    wing_on_tube, wing_on_rim = (np.empty((n, lattice.panels)) for n in (size, rim.shape[1]))
-    on_wing, tube_on_rim = (np.empty((n, size)) for n in (lattice.panels, rim.shape[1]))
+    kept = np.float32 if np.isfinite(afar) else np.float64
+    unit = float(lattice.chord.mean()) if np.isfinite(afar) else 1.0
+    shape = (size, rim.shape[1])
+    wing_on_tube, wing_on_rim = (np.empty((n, lattice.panels), kept) for n in shape)
+    on_wing, tube_on_rim = (np.empty((n, size), kept) for n in (lattice.panels, rim.shape[1]))
     known = on_tube is not None
     if on_tube is None:
-        on_tube = np.empty((size, size))
+        on_tube = np.empty((size, size), kept)
     if count:
         sheet = (*nodes, tubes.around, images, shapes, basis.first, far)
         if not known:
             jet.tube_potential(*middles, basis.panels, *sheet, on_tube)
         jet.tube_potential(*rim, own, *sheet, tube_on_rim)
-        jet.tube_normal(*points, *normals, *sheet, on_wing)
+        jet.tube_normal(*points, *(unit * normals), *sheet, on_wing)
         jet.horseshoe_potential(*rim, *system.nodes, lattice.columns, images, wing_on_rim)
         jet.horseshoe_potential(*middles, *system.nodes, lattice.columns, images, wing_on_tube)
     for potential, at, tube in (
@@ -186,7 +191,7 @@ def edge_system(
         (wing_on_rim, rim, basis.tube_of),
     ):
         led_round(lattice, potential, *below_wakes(lattice, wakes, tube, at[1], at[2]))
-    edge = EdgeSystem(
+    return EdgeSystem(
         system=system,
         tubes=tubes,
         nodes=nodes,
@@ -200,10 +205,8 @@ def edge_system(
         shapes=shapes,
         far=far,
         wakes=wakes,
+        unit=unit,
     )
-    names = ("on_wing", "wing_on_tube", "on_tube", "wing_on_rim", "tube_on_rim")
-    single = {name: getattr(edge, name).astype(np.float32) for name in names}
-    return replace(edge, rounded=replace(edge, **single))
 
 
 def _acting(tubes: Tubes, nodes: Array, axes: Array, afar: float) -> tuple[Array, jet.Far]:
@@ -231,9 +234,12 @@ def _acting(tubes: Tubes, nodes: Array, axes: Array, afar: float) -> tuple[Array
     one, two, three = length * mean, length * mean**2, length * mean**3
     scale = np.stack((narrowing, one, one, two, two, two, narrowing * mean, narrowing * mean,
                       three, three, three, three), axis=2)  # fmt: skip
+    scale /= 4.0 * np.pi * length[:, :, None]
     shapes = np.ascontiguousarray(np.swapaxes(tubes.basis.padded, 1, 2) @ whole)
     first, second = (np.ascontiguousarray(one) for one in axes[1:])
-    return shapes, jet.Far(first, second, (afar * reach) ** 2, np.ascontiguousarray(scale))
+    ends = np.stack((place[0, :, :-1, 0], place[0, :, 1:, 0]), axis=2)
+    blocks = np.concatenate((jet.ring_blocks(ends, True), jet.ring_blocks(scale)), axis=2)
+    return shapes, jet.Far(first, second, (afar * reach) ** 2, blocks)
 
 
 def _rims(tubes: Tubes, nodes: Array) -> tuple[Array, NDArray[np.int64], Array]:
@@ -303,68 +309,112 @@ def blown_circulation(
     tolerance: float,
     guess: Array | None = None,
     held: Held | None = None,
-) -> tuple[Array, Array]:
-    """Circulations g (panels,) and doublet strengths D (n,).
+    tried: Tried | None = None,
+) -> tuple[Array, Array, Tried | None]:
+    """Circulations g (panels,) and doublet strengths D (n,), and what was tried to find them.
 
     normal_onset: (panels,) onset of the uniform stream, m/s; contrast: (n,) κ; start: a
     first guess of D; tolerance: relative, on D; guess: (panels,) a first guess of g, for a
     compressed system, whose residual falls WING_SHARE lower; held: what the discs decide, None for
-    streams from far upstream. Raises SolveError when the iteration stalls.
+    streams from far upstream; tried: from another call, of use where the edge system is the same.
+    Raises SolveError when the iteration stalls.
     """
-    # Imported here: it costs a tenth of a second, which a wing without edges need not wait for.
-    from scipy.sparse.linalg import LinearOperator, gmres
-
     if not np.any(contrast):
         bare = circulation(edge.system, normal_onset, guess, WING_SHARE * tolerance)
-        return bare, np.zeros_like(contrast)
+        return bare, np.zeros_like(contrast), None
     if not isinstance(edge.system.solver, DirectSolver):
-        solver = edge.system.solver
-        return _iterated_together(
-            edge, solver, normal_onset, contrast, held, start, guess, WING_SHARE * tolerance
-        )
+        solver, share = edge.system.solver, WING_SHARE * tolerance
+        both = _iterated_together(edge, solver, normal_onset, contrast, held, start, guess, share)
+        return *both, None
     bare = circulation(edge.system, normal_onset)
-    right = _answer(edge, contrast, held, bare, None)
+    right = _asked(edge, contrast, held, *_potentials(edge, bare))
     if held is not None:
         right = right + edge.swept(held.given)
-    size = contrast.size
+    if not np.any(right):
+        return bare, right, None
+    if tried is None or tried.edge is not edge or len(tried.doublets) > _MOST_TRIED:
+        tried = _with(edge, start if np.any(start) else right)
+    shares, tried = _least_residual(contrast, held, right, tolerance, tried)
+    return bare + shares @ tried.wing, shares @ tried.doublets, tried
 
-    def response(by: EdgeSystem, doublets: Array) -> Array:
-        wing = circulation(edge.system, _times(by.on_wing, doublets))
-        return doublets - _answer(by, contrast, held, wing, doublets)
 
-    rough = edge.rounded or edge
-    operator = LinearOperator((size, size), matvec=partial(response, rough), dtype=np.float64)
-    scale, doublets = float(np.linalg.norm(right)), start
-    for _ in range(_CHECKS):
-        left = right - response(edge, doublets)
-        error = float(np.linalg.norm(left))
-        if error <= tolerance * scale:
-            return bare + circulation(edge.system, edge.on_wing @ doublets), doublets
-        share = max(_HALF_WAY * tolerance * scale / error, _SINGLE)
-        step, _ = gmres(operator, left, rtol=share, atol=0.0, restart=_RESTART, maxiter=5)
-        doublets = doublets + step
+@dataclass(frozen=True)
+class Tried:
+    """Doublets that were tried on an edge system, a row each, and what wing and tubes answer.
+
+    Answers do not depend on speeds, so that those of one pass serve the next.
+    """
+
+    edge: EdgeSystem
+    doublets: Array  # (k, n)
+    wing: Array  # (k, panels), g
+    mean: Array  # (k, n), potential of wing and tubes on the tubes
+    rim: Array  # (k, m), the same at the rims
+
+
+def _with(edge: EdgeSystem, doublets: Array, tried: Tried | None = None) -> Tried:
+    """What was tried, and doublets (n,) more, which are scaled."""
+    size = float(np.linalg.norm(doublets))
+    doublets = doublets / (size if size > 0.0 else 1.0)
+    wing = circulation(edge.system, times(edge.on_wing, doublets) / edge.unit)
+    rows = (doublets, wing, *_potentials(edge, wing, doublets))
+    if tried is None:
+        return Tried(edge, *(row[None] for row in rows))
+    known = (tried.doublets, tried.wing, tried.mean, tried.rim)
+    pairs = zip(known, rows, strict=True)
+    return Tried(edge, *(np.concatenate((of, row[None])) for of, row in pairs))
+
+
+def _least_residual(
+    contrast: Array, held: Held | None, right: Array, tolerance: float, tried: Tried
+) -> tuple[Array, Tried]:
+    """Shares (k,) of what was tried that solve for the doublets, with as many trials as it takes.
+
+    Generalised conjugate residuals: the residual is what is tried next (Eisenstat, Elman & Schultz
+    1983, SIAM J. Numer. Anal. 20, 345-357).
+    """
+    answers = tried.doublets - _asked(tried.edge, contrast, held, tried.mean, tried.rim)
+    basis, mixed = np.linalg.qr(answers.T)
+    left = right - basis @ (basis.T @ right)
+    for _ in range(_STEPS):
+        if float(np.linalg.norm(left)) <= tolerance * float(np.linalg.norm(right)):
+            return np.linalg.solve(mixed, basis.T @ right), tried
+        tried = _with(tried.edge, left, tried)
+        asked = _asked(tried.edge, contrast, held, tried.mean[-1], tried.rim[-1])
+        answer, known = tried.doublets[-1] - asked, np.zeros(len(mixed))
+        for _ in range(2):  # once leaves rounding errors
+            part = basis.T @ answer
+            answer, known = answer - basis @ part, known + part
+        size = float(np.linalg.norm(answer))
+        mixed = np.block([[mixed, known[:, None]], [np.zeros((1, len(mixed))), size]])
+        basis = np.column_stack((basis, answer / size))
+        left = left - basis[:, -1] * (basis[:, -1] @ left)
     raise SolveError("the slipstream edges did not converge (model.jet_around, model.jet_rings)")
 
 
-def _times(matrix: Any, x: Array) -> Array:
-    """The product in the precision of the matrix."""
-    if isinstance(matrix, np.ndarray):
-        x = x.astype(matrix.dtype, copy=False)
-    return np.asarray(matrix @ x, dtype=np.float64)
+def times(matrix: Any, x: Array) -> Array:
+    """The product of an influence with x, in double precision however it is kept."""
+    if not isinstance(matrix, np.ndarray) or matrix.dtype == x.dtype:
+        return np.asarray(matrix @ x)
+    out = np.empty(matrix.shape[0])
+    product(matrix, x, out)
+    return out
 
 
-def _answer(
-    edge: EdgeSystem, contrast: Array, held: Held | None, strength: Array, doublets: Array | None
-) -> Array:
-    """The doublets (n,) that the potentials of wing and tubes ask for."""
-    mean, rim = _times(edge.wing_on_tube, strength), None
-    if held is not None:
-        rim = _times(edge.wing_on_rim, strength)
-    if doublets is not None:
-        mean = mean + _times(edge.on_tube, doublets)
-        rim = None if rim is None else rim + _times(edge.tube_on_rim, doublets)
+def _potentials(
+    edge: EdgeSystem, strength: Array, doublets: Array | None = None
+) -> tuple[Array, Array]:
+    """Potentials of wing and tubes on the tubes (n,) and at their rims (m,)."""
+    mean, rim = times(edge.wing_on_tube, strength), times(edge.wing_on_rim, strength)
+    if doublets is None:
+        return mean, rim
+    return mean + times(edge.on_tube, doublets), rim + times(edge.tube_on_rim, doublets)
+
+
+def _asked(edge: EdgeSystem, contrast: Array, held: Held | None, mean: Array, rim: Array) -> Array:
+    """The doublets (…, n) that potentials on tubes (…, n) and at rims (…, m) ask for."""
     asked = 2.0 * contrast * mean
-    if held is not None and rim is not None:
+    if held is not None:
         asked = asked + edge.swept(edge.lifted(held, rim))
     return np.asarray(asked)
 
@@ -392,7 +442,7 @@ def _iterated_together(
     def product(both: Array) -> Array:
         g, doublets = both[:panels], both[panels:]
         slope = solver.matrix @ g + edge.on_wing @ doublets
-        left = doublets - _answer(edge, contrast, held, g, doublets)
+        left = doublets - _asked(edge, contrast, held, *_potentials(edge, g, doublets))
         return np.concatenate((slope, left / length))
 
     def precondition(both: Array, each: Each) -> Array:
@@ -437,7 +487,8 @@ def tube_velocity(
         owned = Owned(np.full(points.shape[1], -1), unowned, unowned)
     panels, ring, axial = node_strengths(edge.tubes, doublets)
     sections = edge.shapes[:, :, edge.tubes.around :]
-    sums = edge.far.scale * (edge.tubes.basis.by_tube(doublets) @ sections)
+    sums = jet.ring_blocks(edge.tubes.basis.by_tube(doublets) @ sections)
+    sums *= edge.far.blocks[:, :, 2 * jet.LANES :]
     jet.tube_velocity(
         *points, owned.owner, *edge.nodes, edge.tubes.around, edge.system.images, panels, ring,
         axial, edge.far, owned.tubes, owned.halves, sums, core, out,
@@ -546,7 +597,9 @@ def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
         )
     else:
         operator = LinearOperator(
-            (size, size), matvec=lambda d: d - 2.0 * contrast * (edge.on_tube @ d), dtype=np.float64
+            (size, size),
+            matvec=lambda d: d - 2.0 * contrast * times(edge.on_tube, d),
+            dtype=np.float64,
         )
         swept = edge.swept(held)
         alone, info = gmres(

@@ -68,7 +68,7 @@ class Plate:
         count = self.edge.size
         onset = np.ones(self.lattice.panels)
         contrast = np.full(count, kappa)
-        return blown_circulation(self.edge, onset, contrast, np.zeros(count), 1e-11)
+        return blown_circulation(self.edge, onset, contrast, np.zeros(count), 1e-11)[:2]
 
     def strip_strengths(self, ratio):
         """g (columns,) of the strips."""

@@ -110,7 +110,7 @@ class SwirlingWing:
 
         normal = np.sum(onset(lattice.collocation_ends) * system.normals, axis=0)
         start = np.zeros_like(self.contrast)
-        strength, doublets = blown_circulation(self.edge, normal, self.contrast, start, 1e-10)
+        strength, doublets, _ = blown_circulation(self.edge, normal, self.contrast, start, 1e-10)
         induced = bound_velocity(system, strength[None])[0]
         strips = strength.reshape(lattice.rows, -1).sum(axis=0)
         far = None

@@ -85,10 +85,11 @@ def test_gradients_agree_with_central_differences_on_every_variable(flow, kind):
 @pytest.mark.parametrize("kind", ["by_twist", "by_chord"])
 def test_gradients_with_slipstream_edges_agree_with_central_differences(flow, kind):
     # By chord a line crosses kinks of the streams' piecewise linear profiles: differences over
-    # longer steps are off by the jump of the slope, 2e-4 at a step of 2e-4 m.
+    # longer steps are off by the jump of the slope, 2e-4 at a step of 2e-4 m; at 1e-5 m rounding
+    # errors scatter them by 2e-5 of the root moment's slope in sideslip, where most of it cancels.
     here = edged(**flow)
     assert here.edges.flow.ratio.max() > 1.15 and np.any(here.edges.flow.contrast)
-    compared(here, kind, 1e-5 if kind == "by_chord" else 2e-4)
+    compared(here, kind, 4e-5 if kind == "by_chord" else 2e-4)
 
 
 def flapped(jet_edge):
