@@ -23,6 +23,7 @@ class Headlines:
             and zero thrust. approach_stall: m/s at the full lever. cruise_power: W at the shafts.
         range: m, all usable energy in cruise. gradient_failed: climb with a motor failed.
         roll_failed: Cl to hold. control_speed: m/s, at which the failure's moments are just held.
+        by_tail: whether the tail's limit ends the lift of take-off or approach.
         run: the take-off. lift_off_state: of its propellers.
     """
 
@@ -36,6 +37,7 @@ class Headlines:
     gradient_failed: float
     roll_failed: float
     control_speed: float
+    by_tail: bool
     run: TakeOffRun
     lift_off_state: LiftOffState
 
@@ -77,6 +79,7 @@ def headlines(case: Case) -> Headlines:
         gradient_failed=failure.gradient,
         roll_failed=failure.roll,
         control_speed=failure.smallest_speed,
+        by_tail=bool(blown.by_tail or slow.by_tail),
         run=run,
         lift_off_state=lift_off_state(case, ready, run),
     )

@@ -34,6 +34,7 @@ VARIABLES = {
     "gradient_failed": Named("1", "climb gradient with the outermost motor failed"),
     "roll_failed": Named("1", "rolling moment coefficient to be held then"),
     "control_speed": Named("m/s", "smallest speed at which that failure is held"),
+    "by_tail": Named("1", "1 where the tail's limit ends the lift of take-off or approach"),
     "noise": Named("dB", "tones of take-off below the path, powers added, re 20 uPa"),
     "tip_mach": Named("1", "tip Mach number of the row at lift-off"),
     "mass": Named("kg", "mass of the aircraft"),

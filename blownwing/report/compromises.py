@@ -17,10 +17,11 @@ def reasons(values: Mapping[str, float]) -> str:
     """Take-off, range and noise of an aircraft, and what of its row makes them so."""
     v = values
     noise = f", {v['noise']:.0f} dB" if "noise" in v else ""
+    tail = "; the tail's limit ends its lift" if v.get("by_tail", 0.0) else ""
     return (
         f"{v['take_off_distance']:.0f} m, {v['range'] / 1000.0:.0f} km{noise}; row over "
         f"{100.0 * v['coverage']:.0f} % of the span, {100.0 * v['blown_fraction']:.0f} % of the "
-        f"wing blown, R/c {v['radius_over_chord']:.2f}, {v['disc_loading']:.0f} N/m²"
+        f"wing blown, R/c {v['radius_over_chord']:.2f}, {v['disc_loading']:.0f} N/m²{tail}"
     )
 
 

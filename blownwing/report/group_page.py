@@ -11,6 +11,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from blownwing import __version__
+from blownwing.aircraft.scalars import VARIABLES
 from blownwing.report import html, style
 from blownwing.report.aircraft_figures import CAPTIONS, aircraft_figures
 from blownwing.report.figures import made_folder
@@ -127,12 +128,16 @@ def _quantities(group: Group) -> str:
 
 
 def _counts(group: Group) -> str:
-    names = [name for name, quantity in group.items() if quantity.over == ("count",)]
-    names.sort(key=lambda name: name != "count")
-    heads = [f"{group[n].long_name}, {group[n].units}" for n in names]
-    columns = [np.atleast_1d(group[n].value).tolist() for n in names]
-    rows = [tuple(_number(value) for value in row) for row in zip(*columns, strict=True)]
-    return html.table(heads, rows, numbers=range(len(names)))
+    """Quantities below each other, a column for each count: the most that fits a sheet."""
+    rows, order = [], list(VARIABLES)
+    for name in sorted(group, key=lambda name: order.index(name) if name in order else -1):
+        quantity = group[name]
+        if quantity.over == ("count",) and name != "count":
+            units = "" if quantity.units == "1" else f", {quantity.units}"
+            values = np.atleast_1d(quantity.value).tolist()
+            rows.append((f"{quantity.long_name}{units}", *map(_number, values)))
+    counts = [f"{count:.0f}" for count in np.atleast_1d(group["count"].value).tolist()]
+    return html.table(("number of propellers", *counts), rows, numbers=range(1, len(counts) + 1))
 
 
 def _number(value: Any) -> str:

@@ -47,7 +47,7 @@ def changed_row(name: str, units: str, first: float, second: float, shares: bool
     """A quantity after a search, what it was, and the change as a share."""
     was = f"was {first:.6g}"
     if shares and abs(first) > 1e-9:
-        was += f", {100.0 * (second / first - 1.0):+.2f} %"
+        was += f", {100.0 * (second / first - 1.0):+z.2f} %"
     return (name if units == "1" else f"{name} [{units}]", f"{second:.6g}", was)
 
 

@@ -36,7 +36,8 @@ CAPTIONS = {
     "spins": "The best value that every spin pattern reaches.",
     "parallel": "Every case as a line through its parameters and results.",
     "spread": "How often each value comes; lines at the mean and one standard deviation beside it.",
-    "effects": "Main effects: share of the variance that each input makes by itself.",
+    "effects": "Main effects: share of the variance that each input makes by itself; strokes at "
+    "total effects.",
     "tornado": "Swings: what each input from 5 to 95 % of its distribution does by itself.",
 }
 

@@ -38,6 +38,16 @@ def best_quantities(table: StudyTable) -> tuple[str, ...]:
     return tuple(name for name in ("CL", "CD_induced", "thrust", "power") if name in names)
 
 
+def effect_words(table: StudyTable) -> tuple[list[str], str]:
+    """Heads of the columns behind the inputs' effects, and what the effects' cells say."""
+    names = {name.partition(" ")[0] for values in table.summary.values() for name in values}
+    words = "main effects as shares of variance"
+    words += " ± standard error (total effects)" if "total" in names else ""
+    fitted = "unexplained" in names
+    words += "; what the fit leaves of it at points left out" if fitted else ""
+    return ["not explained"] if fitted else [], words
+
+
 def effect_cells(table: StudyTable, values: Mapping[str, float]) -> list[str]:
     """Effects of each input on a quantity; of an expansion with what it leaves unexplained."""
     cells = []

@@ -14,6 +14,7 @@ from blownwing.report.study_figures import CAPTIONS, study_figures
 from blownwing.report.study_labels import (
     best_quantities,
     effect_cells,
+    effect_words,
     main_quantities,
     parameter_of,
 )
@@ -86,9 +87,8 @@ def _best(table: StudyTable, rank_by: str, best: str) -> list[str]:
 
 
 def _effects(table: StudyTable, heading: str, names: Sequence[str]) -> list[str]:
-    fitted = any("unexplained" in values for values in table.summary.values())
-    head = ["quantity", "mean", "standard deviation", *table.parameters]
-    head += ["not explained"] if fitted else []
+    more, caption = effect_words(table)
+    head = ["quantity", "mean", "standard deviation", *table.parameters, *more]
     rows = []
     for name in names:
         values = table.summary.get(name, {})
@@ -98,9 +98,6 @@ def _effects(table: StudyTable, heading: str, names: Sequence[str]) -> list[str]
         rows.append([_labelled(name), *moments, *effect_cells(table, values)])
     if not rows:
         return []
-    caption = "main effects as shares of variance"
-    if fitted:
-        caption += ", ± standard error, and in brackets total effects, with interactions"
     numbers = range(1, len(head))
     return [html.heading(heading), html.table(head, rows, numbers, caption=caption)]
 

@@ -21,7 +21,12 @@ from rich.text import Text
 from blownwing.report.assumed import study_notes
 from blownwing.report.columns import digits, print_columns
 from blownwing.report.compromises import HEADING, study_compromises
-from blownwing.report.study_labels import best_quantities, effect_cells, main_quantities
+from blownwing.report.study_labels import (
+    best_quantities,
+    effect_cells,
+    effect_words,
+    main_quantities,
+)
 from blownwing.solution.model import CAUTION
 from blownwing.study.best_again import Again
 from blownwing.study.model import SPINS
@@ -114,9 +119,8 @@ def _print_best(table: StudyTable, rank_by: str, best: str, console: Console) ->
 
 
 def _print_effects(table: StudyTable, console: Console) -> None:
-    fitted = any("unexplained" in values for values in table.summary.values())
-    heads = ["quantity", "mean", "deviation", *map(_heading, table.parameters)]
-    heads += ["not explained"] if fitted else []
+    more, words = effect_words(table)
+    heads = ["quantity", "mean", "deviation", *map(_heading, table.parameters), *more]
     rows = []
     for name in main_quantities(table):
         if name not in table.summary:
@@ -124,10 +128,7 @@ def _print_effects(table: StudyTable, console: Console) -> None:
         values = table.summary[name]
         mean, deviation = values["mean"], values["standard_deviation"]
         rows.append([name, _text(mean), _text(deviation), *effect_cells(table, values)])
-    title = "Uncertain inputs: mean, standard deviation, main effects as shares of variance"
-    if fitted:
-        title += " ± standard error (total effects); the variance that the fit does not explain"
-    print_columns(console, heads, rows, title)
+    print_columns(console, heads, rows, f"Uncertain inputs: mean, standard deviation, {words}")
 
 
 def print_confirmed(again: Sequence[Again], rank_by: str, best: str, console: Console) -> None:

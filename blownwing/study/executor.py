@@ -37,8 +37,8 @@ def run_chunk(payload: bytes, tasks: list[Task]) -> tuple[Done, float]:
     """Outcomes of some cases and the time they took, s; runs in a worker.
 
     Args:
-        payload: pickled (base case, `Study.how`, digests of the program and of
-            case's files, which must be the worker's own).
+        payload: pickled (base case, `Study.how`, digests of the program and of the case's files,
+            which must be the worker's own).
         tasks: (index, edits) of every case.
     """
     with _LOCK:

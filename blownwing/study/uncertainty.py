@@ -1,4 +1,4 @@
-"""Uncertain inputs carried to the results: mean, standard deviation, main-effect indices."""
+"""Uncertain inputs carried to the results: mean, standard deviation, indices with their errors."""
 
 from __future__ import annotations
 
@@ -39,17 +39,22 @@ def propagated(table: StudyTable, inputs: int) -> StudyTable:
         spread = float(np.std(both, ddof=1))
         if spread <= 1e-12 * max(abs(float(both.mean())), 1e-300):
             continue
-        effects = main_effects(sets[0], sets[1], sets[2:])
+        effects, errors = main_effects(sets[0], sets[1], sets[2:])
+        totals = total_effects(sets[0], sets[1], sets[2:])
+        keys = list(table.parameters)
         summary[name] = {
             "mean": float(both.mean()),
             "standard_deviation": spread,
-            **{f"effect {key}": float(e) for key, e in zip(table.parameters, effects, strict=True)},
+            **{f"effect {k}": float(v) for k, v in zip(keys, effects, strict=True)},
+            **{f"total {k}": float(v) for k, v in zip(keys, totals, strict=True)},
+            **{f"band {k}": float(v) for k, v in zip(keys, errors, strict=True)},
         }
     return replace(table, summary=summary)
 
 
-def main_effects(first: Array, second: Array, mixed: Array) -> Array:
-    """Main-effect indices (inputs,): the share of the variance that each input explains alone.
+def main_effects(first: Array, second: Array, mixed: Array) -> tuple[Array, Array]:
+    """Main-effect indices (inputs,), what each input explains of the variance alone, and the
+    standard errors (inputs,) of these means over the sample.
 
     Args:
         first, second: (n,) results at two independent samples A and B.
@@ -59,5 +64,14 @@ def main_effects(first: Array, second: Array, mixed: Array) -> Array:
     with both samples centred first, which does not change the expectation and lowers the noise.
     """
     middle = 0.5 * (first.mean() + second.mean())
+    parts = (second - middle) * (mixed - first) / np.var(np.concatenate((first, second)))
+    return parts.mean(axis=1), parts.std(axis=1, ddof=1) / np.sqrt(first.size)
+
+
+def total_effects(first: Array, second: Array, mixed: Array) -> Array:
+    """Total-effect indices (inputs,): the same with all interactions.
+
+    Arguments as for `main_effects`. Source: the same, table 2 (f), after Jansen 1999.
+    """
     variance = np.var(np.concatenate((first, second)))
-    return np.asarray(np.mean((second - middle) * (mixed - first), axis=1) / variance)
+    return np.asarray(0.5 * np.mean((first - mixed) ** 2, axis=1) / variance)

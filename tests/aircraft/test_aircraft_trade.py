@@ -212,7 +212,7 @@ def test_idle_propellers_drag_unless_folded(state):
 
 
 def _choice(count, distance, power, **more):
-    values = dict.fromkeys(VARIABLES, 1.0) | {
+    values = dict.fromkeys(VARIABLES, 1.0) | {"by_tail": 0.0,
         "take_off_distance": distance, "cruise_power": power, "mass": 900.0 + count,
         "CLmax": 2.0 + 0.001 * count, "CLmax_unblown": 1.8, "range": 1.5e5, "noise": 70.0,
     }  # fmt: skip

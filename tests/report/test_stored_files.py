@@ -132,8 +132,16 @@ def test_the_report_has_peaks_bands_and_halves(peaks: Solution, tmp_path: Path) 
     assert "Largest lift" not in report_page(single())
 
 
-@pytest.mark.parametrize("summary", [None, {"CL": {"mean": 0.7, "standard_deviation": 0.02,
-    "effect flow.alpha": 0.9, "effect propellers.all.thrust": 0.05}}])  # fmt: skip
+SAMPLED = {"mean": 0.7, "standard_deviation": 0.02, "effect flow.alpha": 0.9,
+           "effect propellers.all.thrust": 0.05}  # fmt: skip
+FITTED = SAMPLED | {"unexplained": 0.01, "middle": 0.69} | {
+    f"{what} {key}": value
+    for key in ("flow.alpha", "propellers.all.thrust")
+    for what, value in (("total", 0.95), ("band", 0.02), ("low", 0.65), ("high", 0.74))
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("summary", [None, {"CL": SAMPLED}, {"CL": FITTED}])
 def test_studies_are_drawn_and_reported(
     summary: dict[str, Any] | None, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -144,13 +152,16 @@ def test_studies_are_drawn_and_reported(
     assert RUN.invoke(app, ["plot", "s.h5"]).exit_code == 0
     names = {path.stem for path in Path("s_figures").iterdir()}
     # uncertain inputs have no best case
-    wanted = (
-        {"lines", "settings", "spins", "parallel"} if summary is None else {"spread", "effects"}
-    )
+    wanted = {"spread", "effects"}
+    if summary is None:
+        wanted = {"lines", "settings", "spins", "parallel"}
+    elif "middle" in summary["CL"]:
+        wanted = {"spread", "effects", "tornado"}
     assert names == wanted
     assert RUN.invoke(app, ["report", "s.h5"]).exit_code == 0
     text = Path("s.html").read_text()
     assert text.count("<figure>") == len(wanted) and "Sample study" in text
+    assert ("0.90 ± 0.02 (0.95)" in text and "1 %" in text) == ("tornado" in wanted)
     assert "not for flight clearance" in text
 
 

@@ -9,10 +9,13 @@ from study_scenes import case_tables, fixed_lattice
 
 from blownwing import Case
 from blownwing.errors import InputError
+from blownwing.report import style
+from blownwing.report.optimum_figures import CAPTIONS, optimum_figures
 from blownwing.report.placement_report import placement_words
 from blownwing.report.words import print_words
 from blownwing.study.confirmation import confirmed_placement
 from blownwing.study.model import PlacementSearch
+from blownwing.study.optimum import placement_record
 from blownwing.study.placement import best_placement
 from blownwing.study.spin_search import best_placement_and_spins
 from blownwing.study.spins import pattern_edits, spin_patterns
@@ -64,6 +67,13 @@ def test_the_best_of_all_patterns_is_found_and_told():
     words = stream.getvalue()
     assert "Spin patterns, 4 tried" in words and best in words
     assert "CD_induced at these places at the same lift" in words
+    groups = placement_record(case, problem, found, check)
+    assert_allclose(groups["spins"]["CD_induced"].value, [v for _, v in found.patterns])
+    assert groups["variables/propellers.outer.position.x"]["before"].value == -0.6
+    with style.settings():
+        drawn = optimum_figures(groups, "Spins")
+    assert set(drawn) == {"loading", "spins"} <= set(CAPTIONS)
+    assert drawn["spins"].axes[0].get_ylabel() == "CD_induced"
     assert f"propellers.1.spin {best.split()[1]}" in " ".join(words.split())
 
 

@@ -11,7 +11,7 @@ from study_scenes import parameter, written
 from blownwing import SolveError
 from blownwing.study.reader import read_study
 from blownwing.study.sweep import Options, run_sweep
-from blownwing.study.uncertainty import main_effects
+from blownwing.study.uncertainty import main_effects, total_effects
 
 
 def ishigami(x, a=7.0, b=0.1):
@@ -33,8 +33,14 @@ def test_main_effects_of_the_ishigami_function():
         one = first.copy()
         one[:, k] = second[:, k]
         mixed.append(ishigami(one))
-    found = main_effects(ishigami(first), ishigami(second), np.stack(mixed))
+    values = ishigami(first), ishigami(second), np.stack(mixed)
+    found, errors = main_effects(*values)
     assert_allclose(found, exact, atol=0.02)
+    # the error of a plain random sample; Sobol points do better
+    assert np.all(np.abs(found - exact) < 2.0 * errors) and np.all(errors < 0.05)
+    # V13 = 8 b² π⁸/225 is the only interaction (worked out here from the definition)
+    both = 8.0 * 0.01 * math.pi**8 / 225.0 / total
+    assert_allclose(total_effects(*values), np.add(exact, [both, 0.0, both]), atol=0.02)
 
 
 def test_an_uncertain_study_reports_mean_deviation_and_effects(tmp_path):
@@ -54,6 +60,7 @@ def test_an_uncertain_study_reports_mean_deviation_and_effects(tmp_path):
     assert_allclose(summary["standard_deviation"], slope * 0.5, rtol=0.03)
     assert summary["effect flow.alpha"] > 0.95
     assert abs(summary["effect flow.airspeed"]) < 0.05
+    assert summary["total flow.alpha"] > 0.95 and 0.0 < summary["band flow.alpha"] < 0.3
 
 
 def test_failed_samples_make_no_statistics(tmp_path):
