@@ -89,7 +89,7 @@ def held_speeds(
         return _in_flight(configuration, speed, thrust)
 
     air = smallest_speed(at, near, slowest, _FASTEST * near, clmax)
-    ran_out = air.limit.name if air.speed > 1.001 * slowest else "stall"
+    ran_out = air.limit.name if air.is_at_limit and air.speed > slowest else "stall"
     last = ""
 
     def yaw(speed: float) -> float:

@@ -63,7 +63,7 @@ def unpowered_margin(case: Case, trim: Trim) -> float | None:
 
     A difference of two solves without propellers, half a degree apart.
     """
-    bare = case.replace(propellers=[], trim=None)
+    bare = case.replace(propellers=[], trim=None, aircraft=None)
     alpha = case.alphas[0]
     one, two = (
         solve(bare.replace(**{"flow.alpha": a})).totals for a in (alpha - 0.25, alpha + 0.25)

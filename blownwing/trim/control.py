@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -31,7 +31,6 @@ LARGEST_SIDESLIP = 10.0  # deg; common practice, no source
 _TRIED_SIDESLIP = 4.0  # deg, at which the shares' slopes are measured
 _LOWEST = 0.3  # of the case's airspeed, below which no control speed is sought, nor above 1/it
 _LARGEST_STEP = 1.25  # between speeds
-_BEYOND = 1.6  # share that is taken for a balance that is not reached at all
 _AS_PRESSURE, _SLOWEST, _STEEPEST = 2.0, 0.5, 4.0  # powers of 1/V by which shares fall
 _FINE = 0.002  # of the speed
 _OVER = 0.004  # of a limit, by which it may be exceeded at the speed found
@@ -74,6 +73,7 @@ class ControlSpeed:
     speed: float  # m/s
     state: Trimmed  # at that speed
     limits: tuple[Limit, ...]  # there
+    lost: str = ""  # why there is no balance below, where that ends it before any limit
 
     @property
     def limit(self) -> Limit:
@@ -83,7 +83,12 @@ class ControlSpeed:
     @property
     def runs_out(self) -> str:
         """What runs out below that speed, in words."""
-        return self.limit.words
+        return self.lost if self.lost and not self.is_at_limit else self.limit.words
+
+    @property
+    def is_at_limit(self) -> bool:
+        """Whether a control or section is at its limit there."""
+        return self.limit.share >= 1.0 - _OVER
 
 
 def limits_at(found: Trimmed, asked: Case, clmax: float | None = None) -> tuple[Limit, ...]:
@@ -164,7 +169,7 @@ def control_speed(case: Case, failures: Mapping[str, str]) -> ControlSpeed:
 
     start = case.flow.airspeed
     found = smallest_speed(at, start, _LOWEST * start, start / _LOWEST)
-    if found.limit.share < 1.0 - _OVER:
+    if not found.is_at_limit and not found.lost:
         raise SolveError(f"control speed: everything holds down to {found.speed:.3g} m/s")
     return found
 
@@ -183,15 +188,17 @@ def smallest_speed(
     SolveError where nothing holds up to the highest.
     """
     search = _Search(at, clmax)
-    speed, words, power = min(max(start, lowest), highest), "", _AS_PRESSURE
+    speed, power, lost = min(max(start, lowest), highest), _AS_PRESSURE, ""
+    low, best = 0.0, None
     before: tuple[float, float] | None = None
     for _ in range(_SPEEDS):
-        try:
-            limits = search.at(speed)
-            needed = max(item.share for item in limits)
-            words = max(limits, key=lambda item: item.share).words
-        except SolveError as error:
-            limits, needed, words = (), _BEYOND, str(error)
+        limits, lost = search.tried(speed, lost)
+        needed = max((item.share for item in limits), default=math.inf)
+        if search.found is not None and needed <= 1.0 + _OVER:
+            if best is None or speed < best.speed:
+                best = ControlSpeed(speed, search.found, limits, lost)
+        else:
+            low = max(low, speed)
         if limits and before is not None and before[0] != speed and needed > 0.0:
             # rudders go as 1/V², bank nearly keeps
             power = -math.log(needed / before[1]) / math.log(speed / before[0])
@@ -199,14 +206,19 @@ def smallest_speed(
         before = (speed, needed) if limits and needed > 0.0 else None
         ratio = min(max(needed ** (1.0 / power), 1.0 / _LARGEST_STEP), _LARGEST_STEP)
         wanted = min(max(speed * ratio, lowest), highest)
-        if limits and abs(wanted - speed) <= _FINE * speed and needed <= 1.0 + _OVER:
-            if search.found is None:
-                raise ValueError("a search ends with a balance")
-            return ControlSpeed(speed, search.found, limits)
+        if best is not None and best.speed == speed and abs(wanted - speed) <= _FINE * speed:
+            return best
+        if best is not None and best.speed - low <= _FINE * best.speed:
+            return replace(best, lost=lost)
+        if best is not None and low > 0.0 and not low < wanted < best.speed:
+            wanted = 0.5 * (low + best.speed)
         if wanted == speed:
             break
         speed = wanted
-    raise SolveError(f"control speed: up to {speed:.3g} m/s none is enough: {words}")
+    if best is not None:
+        return best
+    worst = max(limits, key=lambda item: item.share).words if limits else lost
+    raise SolveError(f"control speed: up to {speed:.3g} m/s none is enough: {worst}")
 
 
 def held(case: Case, clmax: float | None = None) -> tuple[Trimmed, tuple[Limit, ...]]:
@@ -246,6 +258,15 @@ class _Search:
             return limits
         self._beta = best
         return self._limits(case, best)
+
+    def tried(self, speed: float, lost: str) -> tuple[tuple[Limit, ...], str]:
+        """The same, none where no balance is reached, with the reason; lost: the last one."""
+        kept = self.found
+        try:
+            return self.at(speed), lost
+        except SolveError as error:
+            self.found = kept
+            return (), str(error)
 
     def _limits(self, case: Case, beta: float) -> tuple[Limit, ...]:
         here = widened(case.replace(**{"flow.beta": beta}))

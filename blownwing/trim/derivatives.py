@@ -128,7 +128,9 @@ class _Beside:
     """States beside a trimmed one, on one layout."""
 
     def __init__(self, found: Trimmed, whole: bool, powered: bool = True) -> None:
-        case = found.case if powered else found.case.replace(propellers=[], trim=None)
+        case = (
+            found.case if powered else found.case.replace(propellers=[], trim=None, aircraft=None)
+        )
         if whole and case.is_symmetric:
             # the least sideslip that asks for both halves
             case = case.replace(**{"flow.beta": 1e-9})

@@ -56,7 +56,7 @@ def with_failures(case: Case, failures: Mapping[str, str]) -> Case:
     trim = case.trim.model_copy(update={"unknowns": unknowns})
     tables = trim.model_dump(by_alias=True, exclude_none=True)
     propellers = [item.model_dump(by_alias=True, exclude_none=True) for item in result]
-    return case.replace(propellers=propellers, trim=tables)
+    return case.replace(propellers=propellers, trim=tables, aircraft=None)
 
 
 def _of_the_living(item: Unknown, alive: Sequence[str]) -> Unknown:

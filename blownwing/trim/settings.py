@@ -218,9 +218,9 @@ def with_drives(case: Case, factors: Mapping[str, float]) -> Case:
 
 
 def with_propellers(case: Case, propellers: Sequence[Propeller]) -> Case:
-    """The case with other propellers, validated."""
+    """The case with other propellers, validated; motors and phases of the old ones are left out."""
     tables = [item.model_dump(by_alias=True, exclude_none=True) for item in propellers]
-    return case.replace(propellers=tables)
+    return case.replace(propellers=tables, aircraft=None)
 
 
 def written_out(placed: PlacedPropeller) -> Propeller:

@@ -24,7 +24,11 @@ from blownwing.errors import InputError, SolveError
 from blownwing.report import style
 from blownwing.report.aircraft_figures import aircraft_figures
 from blownwing.report.aircraft_summary import aircraft_words
+from blownwing.report.trim_words import trim_words
 from blownwing.report.words import print_words
+from blownwing.trim.balance import trimmed
+from blownwing.trim.derivatives import derivatives
+from blownwing.trim.failure import with_failures
 
 TAIL = {
     "name": "tailplane", "incidence": -2.0, "strips": 6,
@@ -177,6 +181,17 @@ def test_control_speeds_name_their_limit():
     assert speeds[10.0].air > speeds[20.0].air > 15.0
     assert speeds[10.0].air_limit in ("rudder", "bank")
     assert held_speeds(case, ready, 34.0, 33.9).air_limit == "stall"
+
+
+def test_the_same_case_is_explained_trimmed_and_fails():
+    """[aircraft] beside [trim] stands in no other command's way."""
+    case = drawn()
+    assert "static margin" in trim_words(case, True)
+    found = trimmed(case)
+    known = derivatives(found)
+    assert known.neutral_point_unpowered is not None and known.static_margin > 0.0
+    lost = with_failures(case, {"out": "stopped"})
+    assert lost.aircraft is None and len(lost.propeller_list()) == 3
 
 
 @pytest.mark.slow

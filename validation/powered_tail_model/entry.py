@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from blownwing.case.model import Case
@@ -12,6 +13,7 @@ from blownwing.validation import Row, published_rows
 
 HERE = Path(__file__).parent
 INCIDENCES, DEFLECTION = (-5.0, 7.0, 12.0), 15.0
+STOPPED = 17.7  # J of the propellers that hardly turn
 PARTS = ("surfaces", "thrust", "normal force")
 # Balance values with elevator 0, not corrected for walls and struts: CL, CM power on and stopped.
 MEASURED = {
@@ -22,9 +24,21 @@ MEASURED = {
 
 
 def model(power: bool, **edits: object) -> Case:
-    """The model with its propellers at J 1.6, or without them for those that hardly turn."""
+    """The model with its propellers at J 1.6, or braked by their drag where they hardly turn."""
     case = read_case(HERE / "model.toml")
-    return case.replace(**({} if power else {"propellers": []}), **edits)
+    if not power:
+        rpm = 60.0 * case.flow.airspeed / (STOPPED * case.propellers[0].diameter)
+        braked = {"table": "stopped.csv", "rpm": rpm, "solidity": None}
+        case = case.replace(**{f"propellers.0.{key}": value for key, value in braked.items()})
+    return case.replace(**edits)
+
+
+def without_drag(power: bool, **edits: object) -> Case:
+    """The same, stopped propellers taken away: what their drag is worth."""
+    if power:
+        return model(True, **edits)
+    others = {key: value for key, value in edits.items() if not key.startswith("propellers")}
+    return model(True, propellers=[], **others)
 
 
 def coefficients(case: Case) -> dict[str, tuple[float, float]]:
@@ -54,12 +68,12 @@ def summed(parts: dict[str, tuple[float, float]], names: tuple[str, ...]) -> tup
 
 
 def _half(
-    power: bool, edits: dict[str, object]
+    power: bool, edits: dict[str, object], made: Callable[..., Case]
 ) -> dict[tuple[bool, float, float], dict[str, tuple[float, float]]]:
     """The half of `states` with or without power."""
     return {
         (power, alpha, angle): coefficients(
-            model(power, **{"flow.alpha": alpha, "controls": {"elevator": angle}, **edits})
+            made(power, **{"flow.alpha": alpha, "controls": {"elevator": angle}, **edits})
         )
         for alpha in INCIDENCES
         for angle in (-DEFLECTION, 0.0, DEFLECTION)
@@ -67,16 +81,15 @@ def _half(
 
 
 def states(
-    edits: dict[str, object] | None = None,
+    edits: dict[str, object] | None = None, made: Callable[..., Case] = model
 ) -> dict[tuple[bool, float, float], dict[str, tuple[float, float]]]:
     """Coefficients by power, incidence and elevator.
 
-    edits: of the model, those of propellers only where there are any.
+    edits: of the model, solidity only of propellers that work; made: `model` or `without_drag`.
     """
     edits = edits or {}
-    bare = {name: value for name, value in edits.items() if not name.startswith("propellers")}
-    on, off = _half(True, edits), _half(False, bare)
-    return {**on, **off}
+    stopped = {name: value for name, value in edits.items() if not name.endswith("solidity")}
+    return {**_half(True, edits, made), **_half(False, stopped, made)}
 
 
 def ratios(
@@ -138,6 +151,9 @@ def main() -> None:
             print(words)
             for name, value in ratios(states(edits)).items():
                 print(f"  {name}: {value:.3f}")
+        print("stopped propellers without drag")
+        for name, value in ratios(states(made=without_drag)).items():
+            print(f"  {name}: {value:.3f}")
 
 
 if __name__ == "__main__":
