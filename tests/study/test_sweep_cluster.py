@@ -74,10 +74,10 @@ def test_killed_workers_lose_no_row(tmp_path, kills):
 def test_a_worker_with_other_files_or_another_version_is_refused(tmp_path):
     base = read_study(written(tmp_path, X)).base
     good = identity.program() | identity.file_digests(base)
-    assert executor.run_chunk(pickle.dumps((base, "fixed", good)), [])[0] == []  # control
+    assert executor.run_chunk(pickle.dumps((base, ("fixed", None), good)), [])[0] == []  # control
     for name in good:
         with pytest.raises(SolveError, match="has another state of"):
-            executor.run_chunk(pickle.dumps((base, "fixed", good | {name: "other"})), [])
+            executor.run_chunk(pickle.dumps((base, ("fixed", None), good | {name: "other"})), [])
 
 
 @pytest.mark.parametrize(
