@@ -42,6 +42,7 @@ class ApproachState:
     alpha_margin: float
     gust_alpha: float
     power: float
+    control: float
 
     @property
     def stall_jump(self) -> float:
@@ -106,4 +107,5 @@ def approach_state(
         alpha_margin=stall_alpha - alpha,
         gust_alpha=float(np.degrees(gust_angle(speed, setup.vertical_gust))),
         power=final.power,
+        control=final.control,
     )

@@ -12,11 +12,13 @@ from numpy.typing import NDArray
 from blownwing.aircraft.configuration import Configuration, failed, opposite
 from blownwing.aircraft.control import moments_left
 from blownwing.aircraft.driven import driven_polar
-from blownwing.aircraft.polar import Balance
+from blownwing.aircraft.held import held_climb
+from blownwing.aircraft.polar import Balance, Polar
 from blownwing.aircraft.tables import Table
-from blownwing.aircraft.takeoff import climb_at
+from blownwing.aircraft.takeoff import climb_at, steady_gradient
 from blownwing.case.model import Case
 from blownwing.errors import SolveError
+from blownwing.trim.control import Limit
 
 Array = NDArray[np.float64]
 
@@ -25,7 +27,10 @@ _SPEEDS = 41
 
 @dataclass(frozen=True)
 class Climb:
-    """A steady climb: speed m/s, gradient (sine), rate m/s, incidence deg, shaft power W."""
+    """A steady climb: speed m/s, gradient (sine), rate m/s, incidence deg, shaft power W.
+
+    trim_drag: N, of the tail. control: of a drawn aircraft, the angle that balances it, deg.
+    """
 
     speed: float
     gradient: float
@@ -33,6 +38,7 @@ class Climb:
     alpha: float
     power: float
     trim_drag: float
+    control: float
 
 
 @dataclass(frozen=True)
@@ -41,10 +47,12 @@ class FailureClimb:
 
     Attributes:
         failed: names. speed: m/s. gradient: sine; alpha: deg; power: W.
-        roll, roll_available: Cl to be held and what ailerons give.
+        roll, roll_available: Cl to be held and what ailerons give, None of a drawn aircraft.
         yaw, yaw_available: Cn likewise; `yaw_available` is None without a fin in the case.
         smallest_speed: m/s, where fin (and ailerons) just hold the moments at this thrust.
         is_held: whether they do at this speed.
+        limits: of a drawn aircraft, whose climb is held: what that asks of each control.
+        sideslip: deg, of that climb.
     """
 
     failed: tuple[str, ...]
@@ -53,11 +61,18 @@ class FailureClimb:
     alpha: float
     power: float
     roll: float
-    roll_available: float
+    roll_available: float | None
     yaw: float
     yaw_available: float | None
     smallest_speed: float
     is_held: bool
+    limits: tuple[Limit, ...] = ()
+    sideslip: float = 0.0
+
+    @property
+    def nearest(self) -> Limit | None:
+        """The limit of a drawn aircraft that is nearest."""
+        return max(self.limits, key=lambda item: item.share) if self.limits else None
 
 
 def climb_state(table: Table, speed: float, setting: float | None = None) -> Climb:
@@ -76,7 +91,7 @@ def climb_state(table: Table, speed: float, setting: float | None = None) -> Cli
         state = table.balance(speed, used, alpha)
         new = min(max(state.excess / weight, -0.95), 0.95)
         if abs(new - gradient) < 1e-8:
-            return Climb(speed, new, new * speed, alpha, state.power, state.tail_drag)
+            return _climb(speed, new, alpha, state)
         gradient = new
     raise SolveError(f"climb at {speed:.1f} m/s: the gradient does not settle")
 
@@ -105,7 +120,8 @@ def failure_climb(
     The moments of wing and propellers at zero sideslip are what ailerons and fin have to hold:
     ailerons give the aircraft's `roll_coefficient`, the fin q S_fin cl_fin l_fin. Both moments are
     nearly independent of speed at a given thrust, so that the smallest speed follows from
-    dynamic pressure.
+    dynamic pressure. A drawn aircraft is in balance about all axes instead, rudder, ailerons,
+    sideslip and bank included in its drag.
 
     Args:
         case: the user's. configuration: of the phase, all motors. names: of failed propellers.
@@ -115,8 +131,27 @@ def failure_climb(
         SolveError: when the aircraft cannot fly at that speed.
     """
     fewer = failed(configuration, names)
-    new, alpha, state = _solved_climb(case, fewer, speed, setting)
-    moments = moments_left(fewer, state.roll, state.yaw, speed, fewer.case.air.density)
+    polar = driven_polar(case, fewer, speed, setting)
+    new, alpha, state = _settled_climb(fewer, polar)
+    moments = moments_left(fewer, state.roll, state.yaw, speed, polar.density)
+    if fewer.trim is not None:
+        flown = held_climb(fewer, speed, polar.thrusts)
+        share = flown.nearest.share
+        return FailureClimb(
+            names,
+            speed,
+            flown.gradient,
+            flown.alpha,
+            flown.power,
+            moments.roll,
+            None,
+            moments.yaw,
+            None,
+            speed * math.sqrt(share),
+            share <= 1.0,
+            flown.limits,
+            flown.sideslip,
+        )
     return FailureClimb(
         names,
         speed,
@@ -139,13 +174,22 @@ def solved_climb(case: Case, configuration: Configuration, speed: float, setting
         SolveError: when the aircraft cannot fly at that speed.
     """
     gradient, alpha, state = _solved_climb(case, configuration, speed, setting)
-    return Climb(speed, gradient, gradient * speed, alpha, state.power, state.tail_drag)
+    return _climb(speed, gradient, alpha, state)
+
+
+def _climb(speed: float, gradient: float, alpha: float, state: Balance) -> Climb:
+    rate = gradient * speed
+    return Climb(speed, gradient, rate, alpha, state.power, state.tail_drag, state.control)
 
 
 def _solved_climb(
     case: Case, configuration: Configuration, speed: float, setting: float
 ) -> tuple[float, float, Balance]:
-    polar = driven_polar(case, configuration, speed, setting)
+    return _settled_climb(configuration, driven_polar(case, configuration, speed, setting))
+
+
+def _settled_climb(configuration: Configuration, polar: Polar) -> tuple[float, float, Balance]:
+    """Gradient, incidence (deg) and balance of a steady climb."""
     gradient = 0.0
     for _ in range(30):
         lift = configuration.weight * math.sqrt(max(1.0 - gradient * gradient, 0.0))
@@ -154,7 +198,19 @@ def _solved_climb(
         if abs(new - gradient) < 1e-8:
             return new, alpha, state
         gradient = new
-    raise SolveError(f"climb at {speed:.1f} m/s: the gradient does not settle")
+    raise SolveError(f"climb at {polar.airspeed:.1f} m/s: the gradient does not settle")
+
+
+def failed_gradient(case: Case, fewer: Configuration, speed: float) -> float:
+    """Climb gradient with motors failed at the take-off setting, held where a tail is drawn.
+
+    Raises:
+        SolveError: when the aircraft cannot fly at that speed.
+    """
+    if fewer.trim is None:
+        return steady_gradient(case, fewer, speed)
+    setting = fewer.aircraft.take_off.setting
+    return held_climb(fewer, speed, driven_polar(case, fewer, speed, setting).thrusts).gradient
 
 
 def symmetric_failure(case: Case, name: str) -> tuple[str, ...]:

@@ -8,9 +8,13 @@ from typing import Any, Literal
 
 from blownwing.case.air import GRAVITY
 from blownwing.case.aircraft import Aircraft, settings_of
+from blownwing.case.drawn import pitch_unknown, surface_of
 from blownwing.case.model import Case
 from blownwing.case.phases import Idle
+from blownwing.case.trim import FLIGHT, Trim, Unknown
 from blownwing.errors import InputError
+from blownwing.trim.control import widened
+from blownwing.trim.settings import is_throttle
 
 Phase = Literal["take_off", "climb", "cruise", "descent", "approach", "landing"]
 
@@ -36,6 +40,8 @@ class Configuration:
         powered: names. held: of those of them that keep a share of the thrust available, the
             share; the others follow the phase's lever. idle_states: of all others.
         full_flap: deg felt by the flow, that `flapped_clmax` belongs to.
+        trim: of an aircraft whose tail is drawn, its controls with their limits; the case's own
+            trim balances the pitching moment alone, limits left out.
     """
 
     phase: Phase
@@ -46,6 +52,22 @@ class Configuration:
     held: Mapping[str, float]
     idle_states: Mapping[str, Idle]
     full_flap: float
+    trim: Trim | None = None
+
+    @property
+    def pitch(self) -> Unknown | None:
+        """What balances the pitching moment of a drawn aircraft, with its limits."""
+        if self.trim is None:
+            return None
+        return pitch_unknown(self.trim, self.case.wing, self.case.surfaces)
+
+    @property
+    def pitch_surface(self) -> str:
+        """Name of the surface that does so; empty without a drawn tail."""
+        pitch = self.pitch
+        if pitch is None:
+            return ""
+        return surface_of(pitch.name, self.case.wing, self.case.surfaces)
 
     @property
     def idle(self) -> tuple[str, ...]:
@@ -153,16 +175,41 @@ def configured(case: Case, phase: Phase, altitude: float | None = None) -> Confi
                     'trim = "pitch" only: the speed of a fixed-pitch propeller follows its thrust'
                 )
             table["rpm"] = row.rpm
+    trim = _balance(case, aircraft.mass) if case.surfaces else None
+    tables.pop("trim", None)
+    ready = Case.from_tables(tables, case.folder)
+    if trim is not None:
+        ready = _pitching(ready, trim)
+        extra += 0.0 if case.fuselage is None else case.fuselage.drag_area
     return Configuration(
         phase,
-        Case.from_tables(tables, case.folder),
+        ready,
         aircraft,
         aircraft.drag_area + extra,
         tuple(name for name, row in wanted_of.items() if row.state == "powered"),
         {n: r.setting for n, r in wanted_of.items() if r.setting is not None},
         {n: r.state for n, r in wanted_of.items() if r.state != "powered"},
         full * effective,
+        trim,
     )
+
+
+def _balance(case: Case, mass: float) -> Trim | None:
+    """A case's trim as the phases use it: its centre of gravity and controls, level flight."""
+    trim = case.trim
+    if trim is None:
+        return None
+    kept = tuple(u for u in trim.unknowns if not is_throttle(u) and u.name not in FLIGHT)
+    return Trim(mass=mass, centre_of_gravity=trim.centre_of_gravity, unknowns=kept)
+
+
+def _pitching(case: Case, trim: Trim) -> Case:
+    """The case with a trim of the pitching moment alone, free of limits."""
+    pitch = pitch_unknown(trim, case.wing, case.surfaces)
+    if pitch is None:  # refused when the case was read
+        raise InputError("trim.unknowns: found none that pitches the aircraft")
+    alone = trim.model_copy(update={"unknowns": (pitch,), "equations": ("pitch",)})
+    return widened(case.replace(trim=alone.model_dump(by_alias=True, exclude_none=True)))
 
 
 def finely(case: Case, configuration: Configuration) -> Configuration:
@@ -260,6 +307,8 @@ def operating_case(
     base["flow"] |= {"airspeed": airspeed, "alpha": list(alphas)}
     if ground_height is not None:
         base["flow"]["ground_height"] = ground_height
+    if ground_height is not None or airspeed == 0.0:
+        base.pop("trim", None)  # on the wheels moments need no balance
     tables = []
     for table in base["propellers"]:
         name = table["name"]

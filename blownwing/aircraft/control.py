@@ -80,12 +80,15 @@ class ControlSpeeds:
 
     `ground`: yaw on the wheels, by the fin alone, without a steered nose wheel; 0 where yaw is not
     checked. `air`: yaw and roll after lift-off, wings level at no sideslip. `checks_yaw`: whether
-    the case has a fin.
+    the case has a fin. ground_limit, air_limit: of a drawn aircraft, what runs out below; "stall"
+    in the air where controls hold down to it.
     """
 
     ground: float
     air: float
     checks_yaw: bool
+    ground_limit: str = ""
+    air_limit: str = ""
 
 
 def control_speeds(
@@ -111,16 +114,15 @@ def control_speeds(
 
     ground = 0.0
     if checks:
-        ground = _smallest(
-            lambda v: at(v, setup.ground_alpha, setup.ground_height).yaw_demand, near
-        )
-    return ControlSpeeds(ground, _smallest(lambda v: at(v, alpha, None).demand, near), checks)
+        ground = smallest(lambda v: at(v, setup.ground_alpha, setup.ground_height).yaw_demand, near)
+    return ControlSpeeds(ground, smallest(lambda v: at(v, alpha, None).demand, near), checks)
 
 
-def _smallest(demand: Callable[[float], float], near: float) -> float:
-    """Speed (m/s) at which a demand is just 1, in steps that take moments to keep with speed.
+def smallest(demand: Callable[[float], float], near: float) -> float:
+    """Speed (m/s) from which on a demand is at most 1, sought from a near one.
 
-    Coefficients then go as 1/V²; thrust that falls with speed only makes the steps smaller.
+    Steps take moments to keep with speed. Coefficients then go as 1/V²; thrust that falls with
+    speed only makes the steps smaller.
     """
     speed = near
     for _ in range(_STEPS):

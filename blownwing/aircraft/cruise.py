@@ -26,7 +26,8 @@ class CruiseState:
         drag: N, of the whole aircraft with idle propellers and tail. lift_to_drag: W over it.
         shaft_power, battery_power: W. efficiency: battery to drag work, D V over battery power.
         range: m, endurance: s, of all usable energy; range_equation: m, by Hepperle's equation.
-        slope, slope_unblown: dCL/dα, 1/rad, of the wing.
+        slope, slope_unblown: dCL/dα, 1/rad, of the wing. trim_drag: N, of the tail.
+        control: of a drawn aircraft, the angle that balances it, deg.
     """
 
     speed: float
@@ -44,6 +45,7 @@ class CruiseState:
     slope: float
     slope_unblown: float
     trim_drag: float
+    control: float
 
 
 class ExcessThrust(NotReached):
@@ -116,6 +118,7 @@ def cruise_state(case: Case, table: Table, speed: float) -> CruiseState:
         slope=slope,
         slope_unblown=slope_unblown,
         trim_drag=state.tail_drag,
+        control=state.control,
     )
 
 

@@ -10,10 +10,12 @@ import numpy as np
 from scipy.optimize import brentq
 
 from blownwing.aircraft.airborne import to_screen
+from blownwing.aircraft.climb import failed_gradient
 from blownwing.aircraft.configuration import Configuration, failed
 from blownwing.aircraft.control import ControlSpeeds, control_speeds
 from blownwing.aircraft.ground import Forces, rolled
-from blownwing.aircraft.takeoff import TakeOffRun, ground_forces, mean_speed, steady_gradient
+from blownwing.aircraft.held import held_speeds
+from blownwing.aircraft.takeoff import TakeOffRun, ground_forces, mean_speed
 from blownwing.case.model import Case
 from blownwing.errors import SolveError
 
@@ -62,7 +64,7 @@ def failed_take_off(
     braked, _ = ground_forces(case, configuration, run.lift_off, powered=False)
     why_not, climb, gradient = "", None, -math.inf
     try:
-        gradient = steady_gradient(case, fewer, mean_speed(configuration, run.stall_speed))
+        gradient = failed_gradient(case, fewer, mean_speed(configuration, run.stall_speed))
         climb = to_screen(
             run.stall_speed,
             gradient,
@@ -124,7 +126,11 @@ def _control(
 ) -> tuple[ControlSpeeds | None, str]:
     """Minimum control speeds, and why lift-off is not controlled; empty where it is."""
     try:
-        found = control_speeds(case, configuration, name, run.lift_off, run.lift_off_alpha)
+        if configuration.trim is None:
+            found = control_speeds(case, configuration, name, run.lift_off, run.lift_off_alpha)
+        else:
+            fewer = failed(configuration, (name,))
+            found = held_speeds(case, fewer, run.lift_off, run.stall_speed)
     except SolveError as error:
         return None, str(error)
     if found.air > run.lift_off:

@@ -173,8 +173,9 @@ def _on_wheels(configuration: Configuration, fastest: float) -> Forces:
         rest = idle.drag_area + idle.folded_drag_area
         rows.append(
             (
-                (forces["along"] - forces["drag"]) / pressure - rest,
-                (forces["lift"] + forces["up"]) * (1.0 - setup.spoiled_lift) / pressure,
+                (forces["along"] - forces["drag"] - forces["tail_drag"]) / pressure - rest,
+                ((forces["lift"] + forces["up"]) * (1.0 - setup.spoiled_lift) + forces["tail_lift"])
+                / pressure,
             )
         )
     if not np.all(np.isfinite(rows)):

@@ -14,10 +14,15 @@ from blownwing.case.model import Case
 from blownwing.coupling import solve
 from blownwing.errors import InputError, SolveError
 from blownwing.solution import Solution
+from blownwing.trim.settings import limits_of
+from blownwing.trim.solution import trimmed_polar
 
 Array = NDArray[np.float64]
 
-FORCES = ("lift", "drag", "along", "up", "moment", "roll", "yaw", "power", "lift_unblown")
+FORCES = (
+    "lift", "drag", "along", "up", "moment", "roll", "yaw", "power", "lift_unblown",
+    "tail_lift", "tail_drag", "control", "cl_least", "cl_most",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -31,7 +36,10 @@ class Polar:
         alphas: (n,) deg.
         values: (len(FORCES), n): wing lift and drag; propulsive force along the flight path and
             upward; pitching (nose up), rolling (starboard down), yawing (nose to starboard)
-            moments of wing and propellers; shaft power; wing lift without slipstreams.
+            moments of wing and propellers; shaft power; wing lift without slipstreams. Of a drawn
+            tail, else 0: lift and drag of the surfaces beside the wing, angle of the control that
+            balances the moment, deg, and the section cl that a tenth of its surface's area goes
+            below and exceeds. The moments are then balanced in pitch.
         y: (strips,) m. share: (strips,) of the wing's area.
         loading: (n, strips) section cl on local q over the section's limit; with section tables
             degrees past the section's stall.
@@ -91,10 +99,13 @@ def solved_states(
     alphas: tuple[float, ...],
     ground_height: float | None = None,
 ) -> tuple[Case, Solution]:
-    """The case of one airspeed and thrust and its solution over incidence; see `solved_polar`."""
+    """The case of one airspeed and thrust and its solution over incidence; see `solved_polar`.
+
+    Where a tail is drawn each incidence is in balance of pitching moments, but on the wheels.
+    """
     case = operating_case(configuration, airspeed, alphas, thrust, ground_height)
     try:
-        return case, solve(case)
+        return case, solve(case) if case.trim is None else trimmed_polar(case)
     except SolveError as error:
         total = sum(thrust.values())
         raise SolveError(
@@ -175,17 +186,32 @@ def _forces(configuration: Configuration, case: Case, point: Solution) -> list[f
         yaw -= y * forward  # thrust to starboard turns the nose to port
         turned = math.radians(totals["alpha"])
         up += forward * math.sin(turned) + raised * math.cos(turned)
+    lift, drag, unblown, beside = totals["lift"], totals["drag"], totals["lift_unblown"], [0.0] * 5
+    if point.surfaces:
+        wing = point.surfaces["wing"]
+        beside = [lift - wing["lift"], drag - wing["drag"], *_control(configuration, point)]
+        lift, drag, unblown = wing["lift"], wing["drag"], unit * wing.get("CL_unblown", 0.0)
     return [
-        totals["lift"],
-        totals["drag"],
+        lift,
+        drag,
         totals["net_axial_force"] + totals["drag"],
         up,
         moment,
         roll,
         yaw,
         totals["power"],
-        totals["lift_unblown"],
+        unblown,
+        *beside,
     ]
+
+
+def _control(configuration: Configuration, point: Solution) -> list[float]:
+    """Angle of the control that pitches, and the loads of the sections of its surface."""
+    pitch, place = configuration.pitch, configuration.pitch_surface
+    if pitch is None or pitch.name not in point.balance:
+        return [0.0] * 3
+    surface = point.surfaces[place]
+    return [point.balance[pitch.name]["value"], surface["cl_least"], surface["cl_most"]]
 
 
 def section_limits(configuration: Configuration, y: ArrayLike) -> Array:
@@ -223,7 +249,10 @@ class Balance:
     wing_lift: float
     roll: float
     yaw: float
-    tail_share: float  # tail's lift coefficient over its largest; above 1 it cannot balance
+    tail_share: float  # of what the tail can give; above 1 it cannot balance
+    limit: str  # what that share is of
+    lack: str  # what it would take, in words
+    control: float  # angle of a drawn aircraft's pitch control, deg
 
 
 def balanced(
@@ -236,12 +265,24 @@ def balanced(
 
     The tail's induced drag is that of an elliptic loading, L²/(q π b²) (Glauert 1926, "The
     Elements of Aerofoil and Airscrew Theory", chapter XI); wing downwash at the tail changes its
-    setting, not the lift it has to give.
+    setting, not the lift it has to give. A drawn tail has done it in the solve.
     """
     tail = configuration.aircraft.tail
     pressure = 0.5 * density * airspeed * airspeed
-    lift = forces["moment"] / tail.arm if airspeed > 0.0 else 0.0
-    induced = lift * lift / (pressure * math.pi * tail.span**2) if airspeed > 0.0 else 0.0
+    lift, induced, share = forces["tail_lift"], forces["tail_drag"], 0.0
+    limit = lack = ""
+    if tail is None:
+        share, limit, lack = _drawn_share(configuration, forces)
+    elif airspeed > 0.0:
+        lift = forces["moment"] / tail.arm
+        induced = lift * lift / (pressure * math.pi * tail.span**2)
+        share = abs(lift) / (pressure * tail.area * tail.clmax)
+        wanted = math.copysign(share * tail.clmax, lift)
+        limit = "tail"
+        lack = (
+            f"the tail would need a lift coefficient of {wanted:.2f} to balance the moment, its "
+            f"limit is {tail.clmax:g} (aircraft.tail.clmax)"
+        )
     drag = (
         forces["drag"]
         + pressure * (configuration.drag_area + configuration.folded_drag_area)
@@ -257,8 +298,42 @@ def balanced(
         wing_lift=forces["lift"],
         roll=forces["roll"],
         yaw=forces["yaw"],
-        tail_share=abs(lift) / (pressure * tail.area * tail.clmax) if airspeed > 0.0 else 0.0,
+        tail_share=share,
+        limit=limit,
+        lack=lack,
+        control=forces["control"],
     )
+
+
+def _drawn_share(
+    configuration: Configuration, forces: Mapping[str, float]
+) -> tuple[float, str, str]:
+    """Largest share of the pitch control's limits and its surface's sections', of what, lacking."""
+    pitch, place = configuration.pitch, configuration.pitch_surface
+    if pitch is None:
+        return 0.0, "", ""
+    least, most = limits_of(pitch)
+    clmax = configuration.aircraft.controls.tail_clmax
+    angle = forces["control"]
+    end = most if angle > 0.0 else least
+    needs = [
+        (
+            abs(angle) / max(abs(end), 1e-9),
+            pitch.name,
+            f"{pitch.name} would have to stand at {angle:.1f} deg to balance the moment, its limit "
+            f"is {end:g} deg (trim.unknowns)",
+        )
+    ]
+    for cl in (forces["cl_least"], forces["cl_most"]):
+        needs.append(
+            (
+                abs(cl) / clmax,
+                f"sections of the {place}",
+                f"sections of the {place} would need a cl of {cl:.2f} to balance the moment, their "
+                f"limit is {clmax:g} (aircraft.controls.tail_clmax)",
+            )
+        )
+    return max(needs)
 
 
 def check_tail(configuration: Configuration, state: Balance, airspeed: float) -> None:
@@ -268,12 +343,8 @@ def check_tail(configuration: Configuration, state: Balance, airspeed: float) ->
         NotReached: with the lift coefficient it would need.
     """
     if state.tail_share > 1.0:
-        tail = configuration.aircraft.tail
-        wanted = math.copysign(state.tail_share * tail.clmax, state.tail_lift)
         raise NotReached(
-            f"{configuration.phase.replace('_', '-')} at {airspeed:.1f} m/s: the tail would need "
-            f"a lift coefficient of {wanted:.2f}"
-            f" to balance the moment, its limit is {tail.clmax:g} (aircraft.tail.clmax)"
+            f"{configuration.phase.replace('_', '-')} at {airspeed:.1f} m/s: {state.lack}"
         )
 
 

@@ -15,6 +15,7 @@ from blownwing.aircraft.power import motor_of
 from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.air import GRAVITY
 from blownwing.solution.groups import Group, Quantity, finite
+from blownwing.trim.settings import limits_of
 
 Array = NDArray[np.float64]
 
@@ -49,7 +50,9 @@ _UNITS = {
     "battery_power": ("W", "power from the battery"),
     "energy": ("J", "energy"),
     "drag": ("N", "drag of the whole aircraft"),
-    "trim_drag": ("N", "induced drag of the tail"),
+    "trim_drag": ("N", "drag of the tail: induced of a concept's, all of a drawn one"),
+    "control": ("deg", "angle of the control that balances the pitching moment"),
+    "sideslip": ("deg", "sideslip, wind from starboard"),
     "lift_to_drag": ("1", "lift over drag"),
     "efficiency": ("1", "work against drag over battery energy"),
     "setting": ("1", "of the thrust available"),
@@ -163,15 +166,17 @@ def records(performance: Performance) -> dict[str, Group]:
         groups[f"failure_climb/{'one' if i == 0 else 'both_sides'}"] = described(
             item,
             ("speed", "gradient", "alpha", "power", "roll", "roll_available", "yaw",
-             "yaw_available", "smallest_speed"),
+             "yaw_available", "smallest_speed", *(("sideslip",) if item.limits else ())),
         )  # fmt: skip
     groups |= _speeds(p)
-    groups["climb/take_off"] = curve(p.climb_take_off, _CLIMB)
-    groups["climb/clean"] = curve(p.climb_clean, _CLIMB)
+    drawn = balanced_by(p)
+    climb, cruise = (*_CLIMB, *drawn), (*_CRUISE, *drawn)
+    groups["climb/take_off"] = curve(p.climb_take_off, climb)
+    groups["climb/clean"] = curve(p.climb_clean, climb)
     groups["approach"] = described(
         p.approach,
         ("speed", "setting", "alpha", "path", "stall_speed", "stall_alpha", "unblown_stall_speed",
-         "stall_jump", "alpha_margin", "gust_alpha", "power", "margin_after_failure"),
+         "stall_jump", "alpha_margin", "gust_alpha", "power", "margin_after_failure", *drawn),
     )  # fmt: skip
     groups["landing"] = described(p.landing, _LANDING)
     if p.noise is not None:
@@ -180,9 +185,10 @@ def records(performance: Performance) -> dict[str, Group]:
                 name: Quantity(getattr(heard, name), units, meaning, ("angle",))
                 for name, units, meaning in _NOISE
             }
-    groups["go_around"] = described(p.go_around, ("speed", *_CLIMB))
-    groups["cruise/over_speed"] = curve(p.cruise, _CRUISE)
-    groups["cruise/given"] = described(p.cruise_at, ("speed", *_CRUISE))
+    groups["go_around"] = described(p.go_around, ("speed", *climb))
+    groups["cruise/over_speed"] = curve(p.cruise, cruise)
+    groups["cruise/given"] = described(p.cruise_at, ("speed", *cruise))
+    groups |= _limits_of_balance(p)
     for name, gust in p.gusts.items():
         groups[f"gust/{name.replace(' ', '_')}"] = described(
             gust, ("mass_ratio", "alleviation", "added")
@@ -250,6 +256,38 @@ def _speeds(p: Performance) -> dict[str, Group]:
             )
             if value is not None
         }
+    return groups
+
+
+def balanced_by(p: Performance) -> tuple[str, ...]:
+    """What the states of a drawn aircraft have beside those of a concept."""
+    return ("control",) if p.tables["take_off"].configuration.trim is not None else ()
+
+
+def _limits_of_balance(p: Performance) -> dict[str, Group]:
+    """Of a drawn aircraft: the pitch control's limits, and what a failed motor asks of each."""
+    pitch = p.tables["take_off"].configuration.pitch
+    if pitch is None:
+        return {}
+    least, most = limits_of(pitch)
+    groups: dict[str, Group] = {
+        "balance/pitch": {
+            "least": Quantity(least, "deg", f"limit of {pitch.name}"),
+            "most": Quantity(most, "deg", f"limit of {pitch.name}"),
+        }
+    }
+    for item in p.failures:
+        where = "one" if len(item.failed) == 1 else "both_sides"
+        for limit in item.limits:
+            section = limit.name.startswith("section")
+            groups[f"balance/{where}/{limit.name.replace(' ', '_')}"] = {
+                name: Quantity(finite(name, value), "1" if section else "deg", f"{words} in climb")
+                for name, value, words in (
+                    ("value", limit.value, limit.name),
+                    ("least", limit.least, f"least {limit.name}"),
+                    ("most", limit.most, f"most {limit.name}"),
+                )
+            }
     return groups
 
 

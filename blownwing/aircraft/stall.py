@@ -14,6 +14,7 @@ from blownwing.aircraft.configuration import STALLED_AREA, Configuration
 from blownwing.aircraft.driven import driven_polar
 from blownwing.aircraft.polar import Polar, balanced, solved_polar, weights_at
 from blownwing.case.model import Case
+from blownwing.coupling.by_surface import exceeded
 from blownwing.errors import SolveError
 
 Array = NDArray[np.float64]
@@ -30,8 +31,8 @@ class Stall:
     """A stall: speed m/s, incidence deg, CL of all lift on flight q, most loaded section's y m.
 
     `wing_CL` is the wing's part; the rest comes from propellers and tail. thrust: N in total.
-    `is_peak` is False where lift still grew at the largest incidence looked at; `by_tail` is True
-    where the tail could not balance more incidence.
+    `is_peak` is False where lift still grew at the largest incidence looked at; `by_tail`
+    names what of the tail could not balance more incidence, empty where the wing stalls.
     """
 
     speed: float
@@ -41,14 +42,14 @@ class Stall:
     first_y: float
     thrust: float
     is_peak: bool = True
-    by_tail: bool = False
+    by_tail: str = ""
 
 
 @dataclass(frozen=True)
 class Largest:
     """The largest trimmed lift at a speed: N, incidence deg, wing's part N, y m of the stall.
 
-    `by_tail`: the tail ended it; no lift at all where it can balance no incidence.
+    `by_tail`: what of the tail ended it; no lift at all where it can balance no incidence.
     """
 
     lift: float
@@ -56,7 +57,7 @@ class Largest:
     wing: float
     y: float
     is_peak: bool
-    by_tail: bool = False
+    by_tail: str = ""
 
 
 def largest_lift(configuration: Configuration, polar: Polar) -> Largest:
@@ -94,10 +95,11 @@ def _within_tail(configuration: Configuration, polar: Polar, most: float, y: flo
     fine = np.arange(float(polar.alphas[0]), most, _STEP)
     lift, wing, share = PchipInterpolator(polar.alphas, rows, axis=1)(fine)
     held = np.flatnonzero(share <= 1.0)
+    limit = max(states, key=lambda s: s.tail_share).limit
     if held.size == 0:
-        return Largest(0.0, float(polar.alphas[0]), 0.0, y, False, True)
+        return Largest(0.0, float(polar.alphas[0]), 0.0, y, False, limit)
     top = int(held[np.argmax(lift[held])])
-    return Largest(float(lift[top]), float(fine[top]), float(wing[top]), y, True, True)
+    return Largest(float(lift[top]), float(fine[top]), float(wing[top]), y, True, limit)
 
 
 def _peak(configuration: Configuration, polar: Polar) -> Largest:
@@ -139,7 +141,7 @@ def stall_alpha(polar: Polar, extent: float) -> tuple[float, float, float]:
     fine = np.append(np.arange(polar.alphas[0], polar.alphas[-1], _STEP), polar.alphas[-1])
     weights = np.array([weights_at(polar.alphas, a, "incidence", "deg") for a in fine.tolist()])
     loading = weights @ polar.loading
-    level = _exceeded(loading, polar.share, extent)
+    level = exceeded(loading, polar.share[None, :], extent)
     over = np.flatnonzero(level >= 1.0)
     if over.size == 0 or over[0] == 0:
         raise SolveError(
@@ -160,15 +162,6 @@ def no_thrust_stall(case: Case, configuration: Configuration, near: float | None
     """The stall at zero thrust of every powered propeller, those that hold a setting included."""
     idle = dict.fromkeys(configuration.powered, 0.0)
     return stall(case, configuration, 0.0, thrust=idle, near=near)
-
-
-def _exceeded(loading: Array, share: Array, extent: float) -> Array:
-    """Loading (rows,) that sections over a share of the area exceed, of loading (rows, strips)."""
-    order = np.argsort(-loading, axis=1)
-    ranked = np.take_along_axis(loading, order, axis=1)
-    covered = np.cumsum(share[order], axis=1) - 0.5 * share[order]
-    pairs = zip(covered, ranked, strict=True)
-    return np.array([np.interp(extent, at, values) for at, values in pairs])
 
 
 def stall(

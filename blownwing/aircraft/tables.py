@@ -39,7 +39,7 @@ class Table:
         configuration: the phase.
         speeds: (v,) m/s. settings: (s,) of the thrust available. alphas: (a,) deg.
         values: (len(FORCES), v, s, a), forces over q S + T, moments over (q S + T) c_ref, power
-            over the motors' power; smooth from rest to cruise.
+            over the motors' power, angles and cl as they are; smooth from rest to cruise.
         thrust_speeds, thrust, held: (k,) airspeeds; thrust (N) available, within power and
             rotational speed, of the propellers that follow the lever, and that of those that hold
             a share of their own.
@@ -160,6 +160,7 @@ def _scale_row(configuration: Configuration, speed: float, thrust: float, rated:
     force = 0.5 * density * speed * speed * configuration.area + thrust
     moment = force * configuration.case.wing.chord
     by_name = {"moment": moment, "roll": moment, "yaw": moment, "power": rated}
+    by_name |= dict.fromkeys(("control", "cl_least", "cl_most"), 1.0)
     return np.array([by_name.get(name, force) for name in FORCES])
 
 

@@ -87,8 +87,8 @@ def ground_forces(
         )
         rows.append(
             (
-                forces["along"] - forces["drag"] - rest,
-                forces["lift"] + forces["up"],
+                forces["along"] - forces["drag"] - forces["tail_drag"] - rest,
+                forces["lift"] + forces["tail_lift"] + forces["up"],
                 forces["power"],
             )
         )

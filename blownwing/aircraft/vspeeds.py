@@ -53,9 +53,12 @@ def named_speeds(p: Performance) -> tuple[NamedSpeed, ...]:
 
     found = [NamedSpeed("V1", "motor fails: decision", failure.speed, over(failure.speed, stall))]
     if control is not None and control.checks_yaw and control.ground > 0.0:
-        found.append(NamedSpeed("VMCG", "yaw held on the ground, fin alone", control.ground))
-    if vmc:
-        found.append(NamedSpeed("VMC", "yaw and roll held, motor failed", vmc, over(vmc, stall)))
+        by = control.ground_limit or "fin alone"
+        found.append(NamedSpeed("VMCG", f"yaw held on the ground, {by}", control.ground))
+    if vmc and control is not None:
+        by = f": {control.air_limit}" if control.air_limit else ""
+        words = f"yaw and roll held, motor failed{by}"
+        found.append(NamedSpeed("VMC", words, vmc, over(vmc, stall)))
     rows = (
         ("VR", "rotation and lift-off", run.lift_off, stall, rules.ROTATION, rules.VMC_MARGIN),
         ("V2", "at the screen", screen, stall, rules.SCREEN, rules.SCREEN_VMC),

@@ -40,7 +40,7 @@ from blownwing.case.phases import (
 
 
 class Tail(Table):
-    """The horizontal tail that balances the aircraft."""
+    """The horizontal tail that balances the aircraft, of a concept that does not draw it."""
 
     arm: Length = Field(gt=0.0, description="reference point to the tail's quarter chord")
     span: Length = Field(gt=0.0, description="of the tailplane")
@@ -59,6 +59,12 @@ class Controls(Table):
     )
     fin_arm: Length | None = Field(default=None, gt=0.0, description="reference point to fin")
     fin_clmax: Number = Field(default=0.8, gt=0.0, description="of fin with full rudder")
+    tail_clmax: Number = Field(
+        default=0.9,
+        gt=0.0,
+        description="largest cl, on its own local q and of either sign, of a drawn surface's "
+        "sections with the control turned",
+    )
 
     @model_validator(mode="after")
     def _together(self) -> Controls:
@@ -190,7 +196,9 @@ class Aircraft(Table):
     gear_down: tuple[PhaseName, ...] = Field(
         default=("take_off", "approach", "landing"), description="phases flown with it down"
     )
-    tail: Tail
+    tail: Tail | None = Field(
+        default=None, description="of a concept; absent: [[surfaces]] and [trim] draw it"
+    )
     controls: Controls = Field(default_factory=Controls)
     motors: tuple[Motor, ...] = Field(min_length=1)
     battery: Battery

@@ -18,6 +18,7 @@ from pydantic import (
 from blownwing.case import checks, surface_checks
 from blownwing.case.air import Air, air_at
 from blownwing.case.aircraft import Aircraft, check_aircraft
+from blownwing.case.drawn import check_drawn
 from blownwing.case.edits import edited
 from blownwing.case.fields import Angle, Table
 from blownwing.case.fuselage import Fuselage
@@ -114,12 +115,7 @@ class Case(Table):
                 self.trim, self.wing, self.surfaces, names, self.flow.airspeed
             )
         if self.aircraft is not None:
-            if self.surfaces:
-                raise Fault(
-                    ("aircraft",),
-                    "found beside [[surfaces]]; accepted is a wing alone, whose tail is "
-                    "[aircraft.tail]: leave out the one or the other",
-                )
+            check_drawn(self.aircraft, self.trim, self.wing, self.surfaces)
             named = {item.name: item.definition.name for item in items}
             groups = len(self.wing.flaps)
             check_aircraft(self.aircraft, named, groups, self.model.sections)

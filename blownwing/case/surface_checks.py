@@ -180,15 +180,18 @@ def _plain(airfoil: str) -> bool:
 
 def check_discs_clear(surfaces: Sequence[Surface], propellers: Sequence[PlacedPropeller]) -> None:
     """No disc's plane cuts a surface between leading and trailing edge."""
+    steps = [step / 20.0 for step in range(21)]
     for surface in surfaces:
         for edge in _edges(surface.stations, surface.symmetric):
+            (a_y, a_z), (b_y, b_z) = edge.a, edge.b
             for item in propellers:
-                (x, y, z), axis = item.position, item.axis
-                for step in range(21):
-                    t = step / 20.0
-                    at_y = edge.a[0] + t * (edge.b[0] - edge.a[0])
-                    at_z = edge.a[1] + t * (edge.b[1] - edge.a[1])
-                    if math.hypot(at_y - y, at_z - z) >= item.radius:
+                (x, y, z), radius = item.position, item.radius
+                if _apart(edge, y, z) >= radius:
+                    continue
+                axis = item.axis
+                for t in steps:
+                    at_y, at_z = a_y + t * (b_y - a_y), a_z + t * (b_z - a_z)
+                    if math.hypot(at_y - y, at_z - z) >= radius:
                         continue
                     plane = x - (axis[1] * (at_y - y) + axis[2] * (at_z - z)) / axis[0]
                     lead, trail = edge.chord_at(t)
@@ -200,6 +203,15 @@ def check_discs_clear(surfaces: Sequence[Surface], propellers: Sequence[PlacedPr
                             f"the leading edge {lead:.4g} m and the trailing edge {trail:.4g} m; "
                             "accepted is a disc ahead of or behind the surface",
                         )
+
+
+def _apart(edge: _Edge, y: float, z: float) -> float:
+    """Distance of a place from a stretch, both seen along x, m."""
+    (a_y, a_z), (b_y, b_z) = edge.a, edge.b
+    p, q = b_y - a_y, b_z - a_z
+    t = ((y - a_y) * p + (z - a_z) * q) / (p * p + q * q)
+    t = min(max(t, 0.0), 1.0)
+    return math.hypot(a_y + t * p - y, a_z + t * q - z)
 
 
 def check_trim(

@@ -72,12 +72,13 @@ def balanced(case: Case, asked: Trimming, console: Console) -> tuple[Solution, l
         print_trim,
     )
     from blownwing.trim.balance import trimmed
+    from blownwing.trim.control import control_speed
     from blownwing.trim.derivatives import derivatives
-    from blownwing.trim.failure import control_speed, held_by_controls, with_failures
+    from blownwing.trim.failure import held_by_controls, with_failures
     from blownwing.trim.solution import over_airspeeds, stored
 
     if asked.failed:
-        held = held_by_controls(with_failures(case, asked.failed), None)
+        held = held_by_controls(with_failures(case, asked.failed))
         console.print(
             Text("Failed: " + ", ".join(f"{name} {state}" for name, state in asked.failed.items()))
         )

@@ -44,15 +44,14 @@ from blownwing.wing.loads import WingLoads
 Array = NDArray[np.float64]
 
 _DEPTH = 5  # of the mixing's memory
-_EDGE_DRIFT = 0.002  # of the radius: a slipstream edge farther from its strip edge is laid anew
+_EDGE_DRIFT = 5e-4  # of the radius: a slipstream edge farther from its tube is laid anew
+_STRIP_DRIFT = 1e-4  # the same from its strip edge where there are no tubes, which costs less
 _FARTHEST = 1.5  # of the way between two known incidences, beyond which no line is followed
 _RELAYS = 6
 _SETTLED = 0.01  # of the residual, above which laying anew is not worth its while
 _DRIFT_LIMIT = 0.05  # of the radius, beyond which there is no result
 _INNER_SHARE, _COARSEST = 0.01, 1e-3  # of the doublets' tolerance, against the last residual
 _FALL = 0.2  # of the residual in one pass, below which nothing is mixed
-_ROUGH = 1  # passes on a wing of few panels
-_FORETOLD = 1  # passes with first-order states of the blades, which need no evaluation
 _UNTRIMMED = 0.01  # of the residual, above which an error of a trim would hold up the next pass
 _LEAST_SETTING = 1e-3  # rad or rad/s, in which settings are scaled
 _JUMP = 0.02  # rad of a strip's correction in one pass
@@ -65,7 +64,6 @@ class _Balance:
     loaded: Loaded
     streams: Streams
     induced: Array  # (3, samples) velocity at the discs, m/s
-    drift: float
     history: dict[str, list[float]]
 
 
@@ -78,15 +76,27 @@ class Start(NamedTuple):
     loaded: Loaded
     places: Array  # (columns,) y of the strips, m
     correction: Array  # (columns,) rad off their incidence
+    rough: Array | None = None  # (3, samples) what a wing of few panels makes of `induced`, m/s
 
     @property
     def forgotten(self) -> Start:
         """The same without what could hold blade elements to another of two roots."""
         return self._replace(loaded=self.loaded.forgotten)
 
-    def measured(self, flow: Flow, tolerance: float) -> Start:
+    def roughly(self, case: Case, flow: Flow) -> Start:
+        """The same with the velocities that a wing of few panels induces; case, flow: its own."""
+        if not self.discs.units or self.rough is not None:
+            return self
+        rotors = Rotors(flow, self.discs, case.model.tolerance)
+        streams = stream_source(case, flow, self.discs)(*rotors.blown(self.loaded))
+        few = coarse_model(case, flow, self.discs, streams)
+        return self._replace(
+            rough=_passed(few, rotors, streams, None, None, case.model.tolerance)[1]
+        )
+
+    def measured(self, case: Case, flow: Flow) -> Start:
         """The same with all rates of its discs, which foretell the states of cases near by."""
-        rotors = Rotors(flow, self.discs, tolerance)
+        rotors = Rotors(flow, self.discs, case.model.tolerance)
         return self._replace(loaded=rotors.measured(self.loaded)) if self.discs.units else self
 
 
@@ -103,9 +113,13 @@ def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
     if abs(share) > _FARTHEST:
         return near
     beside = np.interp(near.places, other.places, other.correction)
+    rough = near.rough
+    if rough is not None and other.rough is not None:
+        rough = rough + share * (rough - other.rough)
     return near._replace(
         induced=near.induced + share * (near.induced - other.induced),
         correction=near.correction + share * (near.correction - beside),
+        rough=rough,
     )
 
 
@@ -130,42 +144,41 @@ def solved_point(
     x, guess = np.zeros_like(rotors.samples), None
     if start is not None and start.induced.shape == x.shape:
         x, guess = start.induced, carried(start.loaded, start.discs, discs)
-    # What the first passes need of blades can be foretold; edges are laid by what they do.
-    foretold = guess is not None and guess.by_onset is not None and not case.model.jet_edge
     if guess is not None:
         guess = rotors.near(guess, x)
+    foretold = guess is not None and guess.by_onset is not None
     loaded = guess if guess is not None and foretold else rotors.start(x, guess)
-    if start is None and still is None and discs.units and not case.model.jet_edge:
-        # What the discs meet is nearly known before anything large is laid where their streams go.
-        # Tubes move what they meet themselves, so they are laid twice anyway.
-        few = coarse_model(case, flow, discs, blown(*rotors.blown(loaded)))
-        for _ in range(_ROUGH):
-            streams = blown(*rotors.blown(loaded))
-            x = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
-            loaded = rotors.start(x, rotors.near(loaded, x))
-    model = built_model(case, flow, discs, blown(*rotors.blown(loaded)), kept, still)
-    if guess is not None and foretold:
-        known = guess
-        for _ in range(_FORETOLD):
-            streams = blown(*rotors.blown(guess))
-            x = _passed(model, rotors, streams, None, None, case.model.tolerance)[1]
-            guess = rotors.near(known, x)
-        loaded = rotors.start(x, guess)
+    streams, model = blown(*rotors.blown(loaded)), None
+    if still is not None:
+        model = built_model(case, flow, discs, streams, kept, still)
+    # Tubes move what the discs meet themselves, and are laid twice anyway.
+    alone = start is None and discs.units and (model or not case.model.jet_edge)
+    if foretold or alone or (model is None and start is not None and start.rough is not None):
+        # What the discs meet is nearly known before anything large is laid where their streams go;
+        # of the blades this pass needs no more than what can be foretold.
+        few = coarse_model(case, flow, discs, streams) if model is None else model
+        image = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
+        if model is None and start is not None and start.rough is not None:
+            image += x - start.rough  # what few panels miss they miss alike in cases near by
+        x, loaded = image, rotors.start(image, rotors.near(loaded, image))
+        streams = blown(*rotors.blown(loaded))
+    if model is None:
+        model = built_model(case, flow, discs, streams, kept)
     correction = np.zeros(model.system.lattice.columns)
     if start is not None and model.sections is not None:
         correction = np.interp(model.system.lattice.quarter[1], start.places, start.correction)
     balance = _fixed_point(case, rotors, blown, model, loaded, x, correction)
-    if balance.model.jets is not None and balance.drift > _DRIFT_LIMIT:
-        raise SolveError(
-            f"the slipstreams' edges at the wing do not come to rest: after {_RELAYS} times they "
-            f"still move by {balance.drift:.0%} of the radius"
-        )
     rotors.check_stall(balance.loaded)
     model, wing = balance.model, balance.wing
     states, history = rotors.states(balance.loaded), balance.history
     point = finished_point(
         case, flow, model, wing, states, balance.streams, balance.induced, history, unblown
     )
+    if model.jets is not None and point.edge_drift > _DRIFT_LIMIT:
+        raise SolveError(
+            f"the slipstreams' edges at the wing do not come to rest: after {_RELAYS} times they "
+            f"still move by {point.edge_drift:.0%} of the radius"
+        )
     places = model.system.lattice.quarter[1]
     return point, Start(flow.alpha, balance.induced, discs, balance.loaded, places, wing.correction)
 
@@ -193,8 +206,9 @@ def _fixed_point(
     mixing, relays = Mixing(_DEPTH), 0
     for iteration in range(1, case.model.max_iterations + 1):
         streams = blown(*rotors.blown(loaded))
-        drift = edge_drift(case, flow, model, streams)
-        if drift > _EDGE_DRIFT and residual < _SETTLED and relays < _RELAYS:
+        settled = residual < _SETTLED and relays < _RELAYS
+        drift = edge_drift(case, flow, model, streams) if settled else 0.0
+        if drift > (_STRIP_DRIFT if model.jets is None else _EDGE_DRIFT):
             # Two large ones may not fit side by side.
             kept = model if model.system.direct else None
             places = model.system.lattice.quarter[1]
@@ -203,10 +217,8 @@ def _fixed_point(
             relays += 1
             correction = np.interp(model.system.lattice.quarter[1], places, correction)
             loop, mixing = SectionLoop(model, flow, case.wing_mach, loop), Mixing(_DEPTH)
-            left = edge_drift(case, flow, model, streams)
-            if left > 0.5 * drift:
+            if edge_drift(case, flow, model, streams) > 0.5 * drift:
                 relays = _RELAYS  # a strip that would be too narrow: this is as near as it gets
-            drift = left
         # The doublets need not be better than the pass that they serve.
         inner = max(tolerance, min(_COARSEST, _INNER_SHARE * residual))
         wing, image = _passed(model, rotors, streams, correction, wing, inner)
@@ -221,7 +233,7 @@ def _fixed_point(
         _note(history, model, flow, wing, loaded, residual)
         # A pass that was solved coarsely is not the last, however little it moved.
         if residual <= tolerance and inner <= tolerance:
-            return _Balance(model, wing, loaded, streams, x, drift, history)
+            return _Balance(model, wing, loaded, streams, x, history)
         ahead = rotors.near(loaded, image)
         if jump > _JUMP:
             # Strips are on their way to another branch of their tables: nothing to extrapolate.
@@ -229,13 +241,12 @@ def _fixed_point(
         elif residual < _FALL * last and model.edge is None:
             x, correction = image, wanted  # falls fast by itself; mixing would disturb it
         else:
-            here = np.concatenate((x.ravel() / reference, correction, loaded.settings / scale))
-            there = np.concatenate((image.ravel() / reference, wanted, ahead.settings / scale))
-            mixed, correction, settings = np.split(
-                mixing.next(here, there), (x.size, x.size + correction.size)
+            x, correction, settings = mixing.parts(
+                (x, image, reference),
+                (correction, wanted, 1.0),
+                (loaded.settings, ahead.settings, scale),
             )
-            x = (mixed * reference).reshape(x.shape)
-            ahead = replace(rotors.near(loaded, x), settings=settings * scale)
+            ahead = replace(rotors.near(loaded, x), settings=settings)
         loaded = rotors.start(x, ahead)
         if not model.still and rotors.trim_error(loaded) > _UNTRIMMED * residual:
             loaded = rotors.start(x, rotors.near(loaded, x))  # costs less than a pass
@@ -308,6 +319,16 @@ class Mixing:
         dg = np.stack([b - a for a, b in zip(self._x, self._x[1:], strict=False)], axis=1)
         weights = np.linalg.lstsq(df, self._f[-1], rcond=1e-12)[0]
         return np.asarray(image - dg @ weights)
+
+    def parts(self, *pairs: tuple[Array, Array, Array | float]) -> list[Array]:
+        """The same for several unknowns together: each with its image and its scale."""
+        sizes = np.cumsum([x.size for x, _, _ in pairs])
+        here = np.concatenate([(x / scale).ravel() for x, _, scale in pairs])
+        there = np.concatenate([(image / scale).ravel() for _, image, scale in pairs])
+        mixed = np.split(self.next(here, there), sizes[:-1])
+        return [
+            part.reshape(x.shape) * scale for part, (x, _, scale) in zip(mixed, pairs, strict=True)
+        ]
 
 
 def finished_point(

@@ -19,6 +19,7 @@ Array = NDArray[np.float64]
 
 _COURSE = 24  # steps of the course behind the wing
 _SMOOTH = 0.1  # chords, by which vortices are smoothed along it
+_LOADED = 0.1  # share of a surface's area whose sections may be at their limits; our judgement
 _CLOSE = 0.01  # chords, within which a rise is as good as found
 Values = dict[str, Any]
 
@@ -119,7 +120,10 @@ def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
     bare, turn = surface_force(lattice, point.loads_unblown, index)
     area = (lattice.chord * lattice.width)[own]
     speed = np.linalg.norm(flow.onset(lattice.quarter) + point.quarter.velocity, axis=0)
+    least, most = most_loaded(point, index)
     return values | {
+        "cl_least": least,
+        "cl_most": most,
         "CL": lift / unit,
         "CL_unblown": float(flow.lift_direction @ bare) / unit,
         "CD_induced": drag / unit,
@@ -132,6 +136,40 @@ def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
         "downwash_angle": float(area @ downwash(point, own)) / float(area.sum()),
         "pressure_ratio": float(area @ (speed[own] / flow.airspeed) ** 2) / float(area.sum()),
     }
+
+
+def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[float, float]:
+    """Least and largest section lift of a surface, on its local dynamic pressure.
+
+    Across each strip's own span, whichever way that lies; a share `extent` of the area goes beyond
+    either. index: 0 for the wing. Strips in still air have none.
+    """
+    flow, lattice = point.flow, point.model.system.lattice
+    own = np.zeros(lattice.columns, dtype=bool)
+    for part in lattice.parts:
+        own[part.strips] |= part.surface == index
+    force, bank = point.loads.strip_force[:, own], lattice.dihedral[own]
+    across = force[2] * np.cos(bank) - force[1] * np.sin(bank)
+    onset = (flow.onset(lattice.quarter) + point.quarter.velocity)[:, own]
+    area = (lattice.chord * lattice.width)[own]
+    local = 0.5 * flow.air.density * np.sum(onset**2, axis=0) * area
+    still = local <= 0.0
+    cl = np.where(still, 0.0, across / np.where(still, 1.0, local))
+    share = (area / area.sum())[None, :]
+    high = exceeded(cl[None, :], share, extent)[0]
+    low = -exceeded(-cl[None, :], share, extent)[0]
+    return float(low), float(high)
+
+
+def exceeded(loading: Array, share: Array, extent: float) -> Array:
+    """Loading (rows,) that strips over a share of the area exceed, of loading (rows, strips)."""
+    order = np.argsort(-loading, axis=1)
+    ranked = np.take_along_axis(loading, order, axis=1)
+    areas = np.broadcast_to(share, loading.shape)
+    areas = np.take_along_axis(areas, order, axis=1)
+    covered = np.cumsum(areas, axis=1) - 0.5 * areas
+    pairs = zip(covered, ranked, strict=True)
+    return np.array([np.interp(extent, at, values) for at, values in pairs])
 
 
 def local_rise(case: Case, flow: Flow, model: Model, wing: WingState, index: int) -> float:

@@ -49,6 +49,7 @@ def points_at(case: Case) -> Callable[[float], Point]:
 
     def at(alpha: float) -> Point:
         with _threads(size):
+            starts[:] = [start.roughly(case, undisturbed(case, start.alpha)) for start in starts]
             known = _Known(start_at(alpha, starts), kept[-1] if kept else None)
             point, found = _solved(case, undisturbed(case, alpha), discs, known)
         starts.append(found.forgotten)
@@ -96,8 +97,11 @@ def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case
             point, start = solved(case, _NOTHING)
         except SolveError:
             return _NOTHING
-        rates = start.measured(point.flow, case.model.tolerance)
-        return _Known(rates, None if fitting_size(case).compressed else point.model)
+        return known_from(case, point, start.measured(case, point.flow))
+
+    def known_from(case: Case, point: Point, start: Start) -> _Known:
+        start = start if still else start.roughly(case, point.flow)
+        return _Known(start, None if fitting_size(case).compressed else point.model)
 
     def at(case: Case) -> Point:
         size = fitting_size(case)
@@ -111,7 +115,7 @@ def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case
                     raise
                 point, found = solved(case, _NOTHING)  # where the last one leads astray
         if base is None:
-            last[:] = [_Known(found.forgotten, None if size.compressed else point.model)]
+            last[:] = [known_from(case, point, found.forgotten)]
         return point
 
     return at

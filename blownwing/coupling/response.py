@@ -221,29 +221,29 @@ def near_velocities(
     wing: WingState,
     added: AddedVelocity,
     known: Array | None = None,
-) -> tuple[Array, Array]:
+) -> tuple[Array, Array, Array]:
     """Onset and induced velocities (3, panels) over m on the bound segments of the blown wing.
 
-    added: what the streams add along the bound segments; known: induced velocities of a state near
-    by, taken as they are.
+    The third is the tubes' part of the second. added: what the streams add along the bound
+    segments; known: the tubes' part of a state near by, taken as it is.
     """
     lattice = model.system.lattice
     onset = flow.onset(lattice.bound_point) + added.velocity
-    if model.edge is not None:
-        onset = scaled_onset(flow, onset, added.axial, wing.edges)
-    if known is not None:
-        return onset, known
     induced = lattice_velocity(model, wing.strength[None])[0]
     if model.edge is None:
-        return onset, induced
+        return onset, induced, np.zeros_like(induced)
+    onset = scaled_onset(flow, onset, added.axial, wing.edges)
+    if known is not None:
+        return onset, induced + known, known
+    tubes = np.zeros_like(induced)
     if np.any(wing.doublets):
         held = None
         if wing.edges.held is not None:
             held = held_doublets(model.edge, wing.edges.held, wing.strength, wing.doublets)
         circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
         lines = far_lines(model.edge, circ, wing.edges.contrast, held)
-        induced = induced + tubes_on_bound(model.edge, wing.doublets, lines)
-    return onset, induced
+        tubes = tubes_on_bound(model.edge, wing.doublets, lines)
+    return onset, induced + tubes, tubes
 
 
 def lattice_velocity(model: WingParts, gamma: Array) -> Array:

@@ -173,8 +173,7 @@ def met_planform(case: Case, centres: Array, radii: Array) -> tuple[Array, Array
     if not case.surfaces:
         return x, z, chord
     x, z, chord = x.copy(), z.copy(), chord.copy()
-    for d in range(radii.size):
-        met = met_surfaces(case, centres[d], float(radii[d]))
+    for d, met in enumerate(_met(case, centres, radii)):
         if met:
             x[d], z[d], chord[d] = met[0]
     return x, z, chord
@@ -185,23 +184,28 @@ def met_surfaces(case: Case, centre: Array, radius: float) -> list[tuple[float, 
 
     centre: (3,) m; radius: of the disc, m.
     """
-    found = []
+    return _met(case, centre[None], np.array([radius]))[0]
+
+
+def _met(case: Case, centres: Array, radii: Array) -> list[list[tuple[float, float, float]]]:
+    """For each disc what `met_surfaces` has; centres: (d, 3); radii: (d,)."""
     tip = case.wing.stations[-1].y
     low = -tip if case.wing.symmetric else case.wing.stations[0].y
-    at = np.array([np.clip(centre[1], low, tip)])
-    lead, height, chord, _, _ = (float(v[0]) for v in planform_at(case.wing, at))
-    apart = float(np.hypot(at[0] - centre[1], height - centre[2]))
-    if apart < _ASIDE * radius and lead + 0.25 * chord > centre[0]:
-        found.append((lead, height, chord))
+    at = np.clip(centres[:, 1], low, tip)
+    lead, height, chord, _, _ = planform_at(case.wing, at)
+    apart = np.hypot(at - centres[:, 1], height - centres[:, 2])
+    rows = [(apart, lead, height, chord)]
     for surface in case.surfaces:
-        arcs = np.linspace(0.0, surface.arcs[-1], 129)
-        x, y, z, c, _, _ = path_at(surface, arcs)
-        side = np.abs(centre[1]) if surface.symmetric else centre[1]
-        away = np.hypot(y - side, z - centre[2])
-        near = int(np.argmin(away))
-        if away[near] < _ASIDE * radius and x[near] + 0.25 * c[near] > centre[0]:
-            found.append((float(x[near]), float(z[near]), float(c[near])))
-    return sorted(found)
+        x, y, z, c, _, _ = path_at(surface, np.linspace(0.0, surface.arcs[-1], 129))
+        side = np.abs(centres[:, 1]) if surface.symmetric else centres[:, 1]
+        away = np.hypot(y - side[:, None], z - centres[:, 2:])
+        near = np.argmin(away, axis=1)
+        rows.append((away[np.arange(near.size), near], x[near], z[near], c[near]))
+    found: list[list[tuple[float, float, float]]] = [[] for _ in radii]
+    for away, x, z, c in rows:
+        for d in np.flatnonzero((away < _ASIDE * radii) & (x + 0.25 * c > centres[:, 0])):
+            found[d].append((float(x[d]), float(z[d]), float(c[d])))
+    return [sorted(items) for items in found]
 
 
 def span_crossings(

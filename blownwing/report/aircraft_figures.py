@@ -7,6 +7,7 @@ from matplotlib.figure import Figure
 
 from blownwing.report import style
 from blownwing.report.aircraft_drawing import Groups, framed, knots, mark, number, plain, series
+from blownwing.report.balance_figure import balance_figure
 from blownwing.report.mission_figures import masses_figure, mission_figure, noise_figure
 
 CAPTIONS = {
@@ -15,6 +16,7 @@ CAPTIONS = {
     "fields": "What each part of take-off and landing takes, against the runway.",
     "climb": "Gradient and rate of climb; crosses: with a motor failed.",
     "cruise": "Power and range in level flight, from the stall at the cruise altitude on.",
+    "balance": "The control that pitches over speed, and what a failed motor asks of each control.",
     "mission": "Power, C-rate, energy, height and speed over the mission, by phase.",
     "noise": "Tones of take-off by direction: phases drifting, and the band of the blades' phases.",
     "masses": "What the aircraft weighs.",
@@ -33,12 +35,15 @@ def aircraft_figures(groups: Groups, title: str) -> dict[str, Figure]:
         "fields": _fields,
         "climb": _climb,
         "cruise": _cruise,
+        "balance": balance_figure,
         "mission": mission_figure,
         "noise": noise_figure,
         "masses": masses_figure,
     }
     if "noise/fly_over" not in groups:  # ideal discs have no tones
         drawn.pop("noise")
+    if "balance/pitch" not in groups:  # a tail that is not drawn has no control
+        drawn.pop("balance")
     return {name: draw(groups, title) for name, draw in drawn.items()}
 
 

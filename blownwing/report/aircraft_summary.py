@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from blownwing.aircraft import rules
+from blownwing.aircraft.climb import FailureClimb
 from blownwing.aircraft.configuration import aircraft_of
 from blownwing.aircraft.failure import FailedTakeOff
 from blownwing.aircraft.performance import Performance
@@ -14,10 +15,12 @@ from blownwing.report.aircraft_warnings import trust, warnings
 from blownwing.report.assumed import assumed
 from blownwing.report.words import ASSUMED, WARNINGS
 from blownwing.solution.groups import Words
+from blownwing.trim.settings import limits_of
 
 NAUTICAL_MILE = 1852.0  # m
 POUND_PER_SQUARE_FOOT = POUND * GRAVITY / FOOT**2  # N/m²
 
+_NEAREST = 3  # limits of a drawn aircraft that are named
 Row = tuple[str, str, str]
 
 
@@ -57,6 +60,7 @@ def aircraft_words(performance: Performance) -> Words:
         ("Stall and approach", _stall(p)),
         ("Landing", _landing(p)),
         ("Climb and failed motor", _climb(p)),
+        ("Balance", _balance(p)),
         ("Noise of take-off, tones only", _noise(p)),
         ("Cruise", _cruise(p)),
         ("Mission and gusts", _mission(p)),
@@ -142,7 +146,7 @@ def _stall(p: Performance) -> list[Row]:
     for key, name in names.items():
         item = p.stalls[key]
         words = f"CL {item.CLmax:.2f} (wing {item.wing_CL:.2f}), α {item.alpha:.1f}°"
-        words += ", the tail's limit" if item.by_tail else ""
+        words += f", limit of the {item.by_tail}" if item.by_tail else ""
         rows.append((name, speed_text(item.speed), words))
     final = p.approach
     rows.append(
@@ -191,17 +195,47 @@ def _climb(p: Performance) -> list[Row]:
         ("Balked landing", f"{100.0 * again.gradient:.1f} %", f"at {speed_text(again.speed)}"),
     ]  # fmt: skip
     for item in p.failures:
-        held = "held" if item.is_held else "NOT HELD"
-        yaw = "" if item.yaw_available is None else f" of {item.yaw_available:.3f}"
         name = "Motor failed" if len(item.failed) == 1 else "and opposite off"
-        rows.append(
-            (
-                name,
-                f"{100.0 * item.gradient:.1f} %",
-                f"Cl {item.roll:.3f} of {item.roll_available:.3f}, Cn {item.yaw:.3f}{yaw}, {held}",
-            )
-        )
+        rows.append((name, f"{100.0 * item.gradient:.1f} %", _holding(item)))
     return rows
+
+
+def _balance(p: Performance) -> list[Row]:
+    """Of a drawn aircraft: the control that pitches it, and where controls run out."""
+    pitch = p.tables["take_off"].configuration.pitch
+    if pitch is None:
+        return []
+    least, most = limits_of(pitch)
+    steep, cruise, final = p.best_gradient, p.cruise_at, p.approach
+    rows = [
+        (f"{pitch.name.capitalize()}", f"{state.control:+.1f}°", f"{where} at "
+         f"{speed_text(state.speed)}; limits {least:+g} to {most:+g}°")
+        for where, state in (("take-off climb", steep), ("approach", final), ("cruise", cruise))
+    ]  # fmt: skip
+    control = p.failed_take_off.control
+    if control is None:
+        return rows
+    words = f"{control.air_limit} runs out below, all axes held, bank at most 5°"
+    if control.air_limit == "stall":
+        words = "the stall: controls hold down to it"
+    rows.append(("Held in the air", speed_text(control.air), words))
+    if control.ground > 0.0:
+        words = f"{control.ground_limit} runs out below, yaw alone"
+        rows.append(("Held on the ground", speed_text(control.ground), words))
+    return rows
+
+
+def _holding(item: FailureClimb) -> str:
+    """What holds the moments of a failure, and whether it does."""
+    held = "held" if item.is_held else "NOT HELD"
+    if item.roll_available is None:
+        near = sorted(item.limits, key=lambda limit: -limit.share)
+        words = [f"{one.name} {one.value:+.1f} of {one.end:+g}" for one in near[:_NEAREST]]
+        if abs(item.sideslip) >= 0.05:
+            words.append(f"sideslip {item.sideslip:+.1f}°")
+        return ", ".join([*words, held])
+    yaw = "" if item.yaw_available is None else f" of {item.yaw_available:.3f}"
+    return f"Cl {item.roll:.3f} of {item.roll_available:.3f}, Cn {item.yaw:.3f}{yaw}, {held}"
 
 
 def _noise(p: Performance) -> list[Row]:

@@ -12,8 +12,8 @@ from rich.text import Text
 
 from blownwing.solution.files import write_rows
 from blownwing.trim.balance import Trimmed
+from blownwing.trim.control import ControlSpeed
 from blownwing.trim.derivatives import COEFFICIENTS, Derivatives, coefficients
-from blownwing.trim.failure import ControlSpeed
 from blownwing.trim.settings import limits_of, unit_of
 
 _UNITS = {"": "x", "deg": "°"}

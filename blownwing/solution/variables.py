@@ -202,6 +202,8 @@ SURFACE = {
     "downwash_angle": Variable("deg", "mean downwash at the surface by the vortices of the others"),
     "stream_rise": Variable("m", "rise of wakes and slipstreams that was taken at the surface"),
     "local_rise": Variable("m", "the same by the local course of the flow behind the wing"),
+    "cl_least": Variable("1", "section cl on local q that a tenth of the area goes below"),
+    "cl_most": Variable("1", "section cl on local q that a tenth of the area exceeds"),
     "pressure_ratio": Variable("1", "mean local dynamic pressure over that of the free stream"),
 }
 

@@ -175,6 +175,8 @@ class _Search:
         places = np.array([x[:size] for _, x in ends])
         x = places[int(np.argmin(values))]
         edits, found = self._trim.met(self._edits(x))
+        if self._following:  # tubes lie where this case has them, not where the base case tells
+            found = coupled_run(self._base.replace(**edits))({})
         at = [k for k in range(size) if min(x[k], 1.0 - x[k]) < _AT_BOUND]
         return PlacementResult(
             edits=edits,

@@ -61,10 +61,11 @@ _MOVED = 0.002  # of the radius, beyond which streams are laid anew
 _RELAYS = 3
 _COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
 _COARSE = 1e-3  # residual from which a first layout is good enough to be laid anew
-_CLOSE = 1e-4  # residual from which induced velocities are found in every pass
+_RENEWED = 0.3  # of the residual at which the tubes' velocities on the surfaces were last found
 _AGED = 12  # passes after which the Newton matrix is measured anew
 _STUCK = 8  # passes at a limit after which it has run out
 _BALANCED = 1e-9  # of the forces over weight and moments over weight times chord
+_BALANCED_SHARE = 0.1  # of the coupling's tolerance, where that is more
 _INNER_SHARE, _COARSEST = 0.001, 1e-4
 _TIGHTEN = 0.1  # of the doublets beside the velocities at the discs
 _LARGEST = {"alpha": 4.0, "beta": 4.0, "bank": 10.0, "path_angle": 10.0, "acceleration": 4.0}
@@ -314,10 +315,12 @@ class _Search:
     ) -> tuple[Array, Array, At]:
         """Values and velocities at the discs in balance on one layout."""
         tolerance = self._case.model.tolerance
-        goal, fine = (_COARSE, _COARSE) if coarse else (tolerance, _BALANCED)
+        # A lattice of which less is asked, as of an aircraft's tables, is balanced by less.
+        fine = max(_BALANCED, _BALANCED_SHARE * tolerance)
+        goal, fine = (_COARSE, _COARSE) if coarse else (tolerance, fine)
         inner = _COARSEST
         guess: WingState | None = None
-        since, known = 0, None
+        since, known, found_at = 0, None, np.inf
         mixing = Mixing(_DEPTH)
         stuck, touched = (np.zeros(values.size, dtype=int) for _ in range(2))
         for _ in range(self._case.model.max_iterations):
@@ -328,9 +331,12 @@ class _Search:
             worst = max(lack, float(np.max(np.abs(off))))
             if not np.isfinite(worst):
                 raise SolveError("the trim gave a value that is not finite")
-            # Until the balance is close the surfaces' induced velocities need not be found anew.
-            lagged, known = known is not None, at.net.induced if worst > _CLOSE else None
+            # The tubes' velocities on the surfaces, dearest in a pass, are found anew where
+            # the residual has fallen far since, and for the last.
             settled = lack <= goal and float(np.max(np.abs(off))) <= fine
+            lagged = known is not None
+            found_at = found_at if lagged else worst
+            known = None if settled or worst < _RENEWED * found_at else at.net.tubes
             if settled and (coarse or (inner <= tolerance and not lagged)):
                 return values, x, at
             if self._known is None or since >= _AGED:
@@ -381,7 +387,7 @@ class _Search:
             moved = values.copy()
             step = 0.1 * scale
             moved[k] += step if moved[k] + step <= self._limits[k, 1] else -step
-            there, _, _ = self._at(layout, moved, x, at.states, at.wing, inner)
+            there, _, _ = self._at(layout, moved, x, at.states, at.wing, inner, at.net.tubes)
             columns.append((there.residual[self._wanted] - base) / (moved[k] - values[k]))
         return np.stack(columns, axis=1)
 

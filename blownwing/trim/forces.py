@@ -29,7 +29,7 @@ class Net(NamedTuple):
     moment: Array
     surfaces: Array  # (2, 3) force and moment of the lattice and its friction
     propellers: Array  # (2, 3)
-    induced: Array  # (3, panels) on the bound segments, m/s, by which the first were found
+    tubes: Array  # (3, panels) the tubes' part of the velocities on the bound segments, m/s
 
 
 def net_force(
@@ -46,11 +46,11 @@ def net_force(
     """Everything that the air does to the aircraft.
 
     bound, quarter: what the streams add along bound segments and at the strips' quarter chords;
-    drag_area: of all but the surfaces, m², acting at the flow's point; known: induced velocities of
-    a state near by, which serve until the balance is close.
+    drag_area: of all but the surfaces, m², acting at the flow's point; known: the tubes' part of
+    the induced velocities of a state near by, which serves until the balance is close.
     """
     system, lattice = model.system, model.system.lattice
-    onset, induced = near_velocities(model, flow, wing, bound, known)
+    onset, induced, tubes = near_velocities(model, flow, wing, bound, known)
     place = (flow.air.density, flow.wind, flow.point)
     none = np.zeros(lattice.columns)
     loads = lattice_loads(system, wing.strength, wing.ratio, onset, induced, none, *place)
@@ -68,7 +68,7 @@ def net_force(
     if case.fuselage is not None:
         rest += body_forces(case.fuselage, case.wing, case.surfaces, flow, model, wing)
     total = own + thrust + rest
-    return Net(total[0], total[1], own, thrust, induced)
+    return Net(total[0], total[1], own, thrust, tubes)
 
 
 def propeller_forces(discs: Discs, states: Sequence[UnitState], point: Array) -> Array:

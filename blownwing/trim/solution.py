@@ -9,7 +9,9 @@ import numpy as np
 
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import assembled
-from blownwing.solution.model import Solution
+from blownwing.coupling.size import fitting_size
+from blownwing.kernels.threads import threads_for
+from blownwing.solution.model import Solution, stacked
 from blownwing.trim.balance import Trimmed, trimmed
 from blownwing.trim.derivatives import COEFFICIENTS, Derivatives, derivatives
 from blownwing.trim.forces import picked
@@ -27,9 +29,21 @@ def trimmed_solution(case: Case, lateral: bool | None = None) -> Solution:
     return stored(found, None if lateral is None else derivatives(found, lateral))
 
 
+def trimmed_polar(case: Case) -> Solution:
+    """The case in balance at each of its incidences, as a polar. Raises as `trimmed`."""
+    solutions: list[Solution] = []
+    last: Trimmed | None = None
+    for alpha in case.alphas:
+        last = trimmed(case.replace(**{"flow.alpha": alpha}), last)
+        solutions.append(stored(last))
+    return stacked(solutions)
+
+
 def stored(found: Trimmed, beside: Derivatives | None = None) -> Solution:
     """A trimmed state as it is stored; its case holds the values that were found."""
-    solution = assembled(found.case, found.point)
+    size = fitting_size(found.case)
+    with threads_for(size.panels, size.unknowns):
+        solution = assembled(found.case, found.point)
     off = np.abs(found.residual[picked(equations_of(found.case, found.trim))])
     totals = {
         **solution.totals,

@@ -88,23 +88,19 @@ def _leg_forces(
     other, and each is counted to its own panel's strip.
     """
     lattice = system.lattice
-    shape = (lattice.rows, lattice.columns)
-    edge = lattice.edge_x + lattice.edge_chord
-    nodes = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
-    across = onset.reshape(3, *shape)
-    strips, moment = np.zeros((3, lattice.columns)), np.zeros((3, lattice.columns))
-    for sign, columns in ((-1.0, slice(0, -1)), (1.0, slice(1, None))):
-        length = edge[columns] - nodes[0, :, columns]
-        push = sign * weight.reshape(shape) * length
-        force = np.stack((np.zeros(shape), push * across[2], -push * across[1]))
-        middle = nodes[:, :, columns].copy()
-        middle[0] += 0.5 * length
-        arm = middle - point[:, None, None]
-        if np.any(lattice.rise):
-            arm[2] += lattice.rise
-        strips += force.sum(axis=1)
-        moment += cross(arm, force).sum(axis=1)
-    return strips, moment
+    nodes = lattice.nodes.reshape(3, lattice.rows, -1)
+    length = lattice.edge_x + lattice.edge_chord - nodes[0]
+    arm = nodes - point[:, None, None]
+    arm[0] += 0.5 * length
+    weights = weight.reshape(lattice.rows, -1)
+    left, right = -weights * length[:, :-1], weights * length[:, 1:]
+    push, turn = left + right, left * arm[:, :, :-1] + right * arm[:, :, 1:]
+    if np.any(lattice.rise):
+        turn[2] += push * lattice.rise
+    _, side, up = onset.reshape(3, *weights.shape)
+    force = np.stack((np.zeros_like(push), push * up, -push * side)).sum(axis=1)
+    moment = np.stack((-side * turn[1] - up * turn[2], side * turn[0], up * turn[0]))
+    return force, moment.sum(axis=1)
 
 
 def trefftz_downwash(system: WingSystem, circ: Array, extra: Array | None = None) -> Array:

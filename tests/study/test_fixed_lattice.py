@@ -116,3 +116,20 @@ def test_wings_are_kept_and_let_go():
     first = [run(edits) for edits in twists]
     assert [run(edits) for edits in reversed(twists)] == first[::-1]
     assert len({values["CL"] for values in first}) == len(twists)
+
+
+def test_a_control_set_between_cases_moves_both_wings(same_lattice):
+    # the blown wing and the one without slipstreams, whose loads are kept from case to case
+    tables = case_tables(tolerance=1e-10)
+    tables["wing"]["controls"] = [{"name": "flap", "from": 0.2, "to": 0.7, "chord_fraction": 0.25}]
+    tables["controls"] = {"flap": 0.0}
+    case = Case.from_tables(tables)
+    run = fixed_lattice(case)
+    straight = run({})
+    for angle in (6.0, -4.0):
+        full = of_solution(solve(case.replace(**{"controls.flap": angle})))
+        found = run({"controls.flap": angle})
+        for key in ("CL", "CL_unblown", "CD_induced", "Cm", "power"):
+            assert_allclose(found[key], full[key], rtol=2e-8, atol=2e-9, err_msg=key)
+        assert abs(found["CL_unblown"] - straight["CL_unblown"]) > 0.05
+    assert run({}) == straight

@@ -7,7 +7,8 @@ from trim_scenes import FIN, LONGITUDINAL, TAIL, aircraft
 
 from blownwing.errors import InputError, SolveError
 from blownwing.trim.balance import trimmed
-from blownwing.trim.failure import control_speed, held_by_controls, with_failures
+from blownwing.trim.control import control_speed
+from blownwing.trim.failure import held_by_controls, with_failures
 
 BLADE = {
     "name": "p", "position": [-0.6, 1.5, 0.05], "diameter": 0.8, "blades": 4,
@@ -36,7 +37,7 @@ def test_yaw_of_the_running_propeller_is_the_rudders():
 def test_a_failure_on_the_other_side_is_mirrored():
     case = aircraft(surfaces=(TAIL, FIN))
     port, starboard = (
-        trimmed(held_by_controls(with_failures(case, {name: "stopped"}), None)).named
+        trimmed(held_by_controls(with_failures(case, {name: "stopped"}))).named
         for name in ("p_port", "p")
     )
     for name in ("rudder", "aileron", "bank"):
@@ -82,7 +83,7 @@ def test_what_cannot_be_held_or_named_is_one_sentence():
     with pytest.raises(InputError, match='found "broken"'):
         with_failures(case, {"p": "broken"})
     with pytest.raises(InputError, match="nothing yaws"):
-        held_by_controls(aircraft(), None)
+        held_by_controls(aircraft())
     weak = aircraft((*LONGITUDINAL, {"name": "rudder", "most": 2.0}), (TAIL, FIN))
     with pytest.raises(SolveError, match="rudder ran out at its limit of 2 deg, and yaw"):
-        trimmed(held_by_controls(with_failures(weak, {"p_port": "stopped"}), None))
+        trimmed(held_by_controls(with_failures(weak, {"p_port": "stopped"})))

@@ -206,3 +206,18 @@ def test_a_case_without_a_trim_is_told_so():
     case = Case.from_tables({"flow": {"airspeed": 30.0}, "wing": WING})
     with pytest.raises(InputError, match="trim: this table is missing"):
         trimmed(case)
+
+
+@pytest.mark.slow
+def test_derivatives_about_all_axes_and_by_drives_are_exact_to_their_bar(monkeypatch):
+    """Half the steps, all of them: no coefficient moves by more than 1e-5 of its row's largest."""
+    state = trimmed(aircraft(LONGITUDINAL, (TAIL, FIN)))
+    known = derivatives(state, True)
+    monkeypatch.setattr(beside, "_STEPS", {"alpha": 0.05, "beta": 0.05})
+    monkeypatch.setattr(beside, "_RATE", 1e-3)
+    monkeypatch.setattr(beside, "_SETTING", 0.1)
+    monkeypatch.setattr(beside, "_DRIVE", 0.005)
+    again = derivatives(state, True)
+    for name, row in known.by.items():
+        scale = float(np.max(np.abs(row)))
+        assert_allclose(again.by[name], row, atol=1e-5 * scale, rtol=0.0, err_msg=name)

@@ -1,0 +1,275 @@
+"""The smallest speed at which controls hold an aircraft, and the control that runs out there.
+
+A rudder and a fin in sideslip carry the same force, and bank gives way to it: of the balances at
+one speed the search takes the one, over sideslip, that asks for the smallest share of any limit.
+Controls are free to go beyond their limits while it looks, so that shares are smooth in speed.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blownwing.case.drawn import lateral_settings, pitch_unknown, surface_of
+from blownwing.case.model import Case
+from blownwing.case.surface_checks import LARGEST_DEFLECTION, parts_of
+from blownwing.case.trim import Unknown
+from blownwing.coupling.by_surface import most_loaded
+from blownwing.errors import SolveError
+from blownwing.trim.balance import Trimmed, trimmed
+from blownwing.trim.failure import LARGEST_BANK, held_by_controls, with_failures
+from blownwing.trim.settings import is_throttle, limits_of, required
+
+Array = NDArray[np.float64]
+
+LARGEST_SIDESLIP = 10.0  # deg; common practice, no source
+_TRIED_SIDESLIP = 4.0  # deg, at which the shares' slopes are measured
+_LOWEST = 0.3  # of the case's airspeed, below which no control speed is sought, nor above 1/it
+_LARGEST_STEP = 1.25  # between speeds
+_BEYOND = 1.6  # share that is taken for a balance that is not reached at all
+_AS_PRESSURE, _SLOWEST, _STEEPEST = 2.0, 0.5, 4.0  # powers of 1/V by which shares fall
+_FINE = 0.002  # of the speed
+_OVER = 0.004  # of a limit, by which it may be exceeded at the speed found
+_MOVED = 0.005  # share of a limit per deg of sideslip, from which on sideslip is said to move it
+_GAIN = 0.005  # of a limit's share, below which sideslip stays as it is
+_SPEEDS = 25
+_WIDE = 0.97  # of the largest deflection that a case may have
+_WIDE_INCIDENCE, _WIDE_BANK, _WIDE_ALPHA = 25.0, 40.0, 25.0  # deg
+
+
+class Limit(NamedTuple):
+    """Something that a balance asks for, and where it ends: angles in deg, section cl."""
+
+    name: str
+    value: float
+    least: float
+    most: float
+
+    @property
+    def share(self) -> float:
+        """Of the limit on the side of the value."""
+        return abs(self.value) / max(abs(self.end), 1e-9)
+
+    @property
+    def end(self) -> float:
+        """The limit on the side of the value."""
+        return self.most if self.value > 0.0 else self.least
+
+    @property
+    def words(self) -> str:
+        """What ran out, and where."""
+        unit = "" if self.name.startswith("section") else " deg"
+        return f"{self.name} ran out at its limit of {self.end:g}{unit}"
+
+
+@dataclass(frozen=True)
+class ControlSpeed:
+    """The smallest speed at which an aircraft is held, and what runs out below it."""
+
+    speed: float  # m/s
+    state: Trimmed  # at that speed
+    limits: tuple[Limit, ...]  # there
+
+    @property
+    def limit(self) -> Limit:
+        """The one that is nearest to its end."""
+        return max(self.limits, key=lambda item: item.share)
+
+    @property
+    def runs_out(self) -> str:
+        """What runs out below that speed, in words."""
+        return self.limit.words
+
+
+def limits_at(found: Trimmed, asked: Case, clmax: float | None = None) -> tuple[Limit, ...]:
+    """What a balance asks for beside its limits.
+
+    asked: the case whose unknowns' limits count; clmax: of the sections of the surfaces that carry
+    the controls of pitch and yaw, either sign, on their local dynamic pressure; None without one.
+    """
+    known = {item.name: item for item in required(asked).unknowns}
+    result = []
+    for item, value in zip(found.trim.unknowns, found.values.tolist(), strict=True):
+        if is_throttle(item) or item.name in ("path_angle", "acceleration", "beta"):
+            continue
+        if item.name == "alpha" and not _has_ends(known.get("alpha")):
+            continue  # the wing's stall is what ends it
+        ends = limits_of(known.get(item.name, Unknown(name=item.name)))
+        if item.name == "bank":
+            ends = (-LARGEST_BANK, LARGEST_BANK)
+        result.append(Limit(item.name, value, *ends))
+    if clmax is not None:
+        for place in carrying(asked):
+            index = 1 + [s.name for s in asked.surfaces].index(place)
+            low, high = most_loaded(found.point, index)
+            value = high if high > -low else low
+            result.append(Limit(f"section lift of the {place}", value, -clmax, clmax))
+    return tuple(result)
+
+
+def _has_ends(item: Unknown | None) -> bool:
+    return item is not None and (item.least is not None or item.most is not None)
+
+
+def carrying(case: Case) -> list[str]:
+    """Names of the surfaces beside the wing that carry the controls of pitch and yaw."""
+    trim = required(case)
+    pitch = pitch_unknown(trim, case.wing, case.surfaces)
+    yaw = lateral_settings(case.wing, case.surfaces)[1]
+    names = [None if pitch is None else pitch.name, yaw]
+    places = [surface_of(name, case.wing, case.surfaces) for name in names if name is not None]
+    return [place for place in dict.fromkeys(places) if place != "wing"]
+
+
+def widened(case: Case) -> Case:
+    """The case with its trim's angles free to go beyond their limits."""
+    trim = required(case)
+    ratios: dict[str, float] = {}
+    for _, part in parts_of(case.wing, case.surfaces):
+        for gear in part.moved_by:
+            ratios[gear.setting] = max(ratios.get(gear.setting, 0.0), abs(gear.ratio))
+    others = {"alpha": _WIDE_ALPHA, "bank": _WIDE_BANK}
+    free = []
+    for item in trim.unknowns:
+        end = others.get(item.name)
+        if item.name in ratios:
+            end = _WIDE * LARGEST_DEFLECTION / max(ratios[item.name], 1e-9)
+        elif item.name.endswith(".incidence"):
+            end = _WIDE_INCIDENCE
+        update = {} if end is None else {"least": -end, "most": end}
+        free.append(item.model_copy(update=update))
+    wide = trim.model_copy(update={"unknowns": tuple(free)})
+    return case.replace(trim=wide.model_dump(by_alias=True, exclude_none=True))
+
+
+def control_speed(case: Case, failures: Mapping[str, str]) -> ControlSpeed:
+    """Smallest airspeed at which the aircraft is in balance with propellers failed.
+
+    The others keep the drive that the case has; the path climbs or sinks as that gives. Rudder and
+    ailerons hold it with a bank of at most 5 degrees and the sideslip that helps. Raises SolveError
+    when it is in balance at no speed within a third and three times the case's, or at all.
+    """
+    drives = [item for item in required(case).unknowns if not is_throttle(item)]
+    trim = required(case).model_copy(update={"unknowns": tuple(drives)})
+    plain = case.replace(trim=trim.model_dump(by_alias=True, exclude_none=True))
+
+    def at(speed: float) -> Case:
+        here = with_failures(plain.replace(**{"flow.airspeed": speed}), failures)
+        return held_by_controls(here)
+
+    start = case.flow.airspeed
+    found = smallest_speed(at, start, _LOWEST * start, start / _LOWEST)
+    if found.limit.share < 1.0 - _OVER:
+        raise SolveError(f"control speed: everything holds down to {found.speed:.3g} m/s")
+    return found
+
+
+def smallest_speed(
+    at: Callable[[float], Case],
+    start: float,
+    lowest: float,
+    highest: float,
+    clmax: float | None = None,
+) -> ControlSpeed:
+    """Smallest speed, m/s, at which a case is in balance within its limits.
+
+    at: the case at a speed, its trim with all that holds it; start, lowest, highest: m/s; clmax: as
+    for `limits_at`. Where all holds at the lowest, that is it, with shares below 1. Raises
+    SolveError where nothing holds up to the highest.
+    """
+    search = _Search(at, clmax)
+    speed, words, power = min(max(start, lowest), highest), "", _AS_PRESSURE
+    before: tuple[float, float] | None = None
+    for _ in range(_SPEEDS):
+        try:
+            limits = search.at(speed)
+            needed = max(item.share for item in limits)
+            words = max(limits, key=lambda item: item.share).words
+        except SolveError as error:
+            limits, needed, words = (), _BEYOND, str(error)
+        if limits and before is not None and before[0] != speed and needed > 0.0:
+            # rudders go as 1/V², bank nearly keeps
+            power = -math.log(needed / before[1]) / math.log(speed / before[0])
+            power = min(max(power, _SLOWEST), _STEEPEST)
+        before = (speed, needed) if limits and needed > 0.0 else None
+        ratio = min(max(needed ** (1.0 / power), 1.0 / _LARGEST_STEP), _LARGEST_STEP)
+        wanted = min(max(speed * ratio, lowest), highest)
+        if limits and abs(wanted - speed) <= _FINE * speed and needed <= 1.0 + _OVER:
+            if search.found is None:
+                raise ValueError("a search ends with a balance")
+            return ControlSpeed(speed, search.found, limits)
+        if wanted == speed:
+            break
+        speed = wanted
+    raise SolveError(f"control speed: up to {speed:.3g} m/s none is enough: {words}")
+
+
+def held(case: Case, clmax: float | None = None) -> tuple[Trimmed, tuple[Limit, ...]]:
+    """A case in balance at the sideslip that asks least of its limits, which may be exceeded.
+
+    case: its trim has all that holds it; clmax: as for `limits_at`. Raises SolveError where no
+    balance is reached.
+    """
+    search = _Search(lambda _speed: case, clmax)
+    limits = search.at(case.flow.airspeed)
+    if search.found is None:
+        raise ValueError("a search ends with a balance")
+    return search.found, limits
+
+
+class _Search:
+    """Balances at one speed after another, each at the sideslip that asks least of the controls."""
+
+    def __init__(self, at: Callable[[float], Case], clmax: float | None) -> None:
+        self._at, self._clmax = at, clmax
+        self.found: Trimmed | None = None
+        self._beta = 0.0
+        self._rates: Array | None = None  # of the limits' values by sideslip, 1/deg
+
+    def at(self, speed: float) -> tuple[Limit, ...]:
+        """What the balance at a speed asks for."""
+        case = self._at(speed)
+        limits = self._limits(case, self._beta)
+        if self._rates is None:
+            base = self.found
+            aside = self._limits(case, _TRIED_SIDESLIP)
+            pairs = zip(aside, limits, strict=True)
+            self._rates = np.array([a.value - b.value for a, b in pairs]) / _TRIED_SIDESLIP
+            self.found = base
+        best = _least(limits, self._rates, self._beta)
+        if best == self._beta:
+            return limits
+        self._beta = best
+        return self._limits(case, best)
+
+    def _limits(self, case: Case, beta: float) -> tuple[Limit, ...]:
+        here = widened(case.replace(**{"flow.beta": beta}))
+        self.found = trimmed(here, self.found)
+        return limits_at(self.found, case, self._clmax)
+
+
+def _least(limits: tuple[Limit, ...], rates: Array, beta: float) -> float:
+    """Sideslip, deg, of the smallest share of those that it moves; as it is where little is gained.
+
+    rates: (limits,) of their values by sideslip, 1/deg.
+    """
+    moving = np.abs(rates) > _MOVED * np.array([abs(item.end) for item in limits])
+
+    def share(aside: float) -> float:
+        return max(
+            (
+                item._replace(value=item.value + (aside - beta) * rate).share
+                for item, rate, moves in zip(limits, rates.tolist(), moving, strict=True)
+                if moves
+            ),
+            default=0.0,
+        )
+
+    tried = np.linspace(-LARGEST_SIDESLIP, LARGEST_SIDESLIP, 201).tolist()
+    best = min(tried, key=share)
+    return float(best) if share(best) < share(beta) - _GAIN else beta
