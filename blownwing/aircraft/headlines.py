@@ -79,7 +79,7 @@ def headlines(case: Case) -> Headlines:
         gradient_failed=failure.gradient,
         roll_failed=failure.roll,
         control_speed=failure.smallest_speed,
-        by_tail=blown.by_tail or slow.by_tail,
+        by_tail=bool(blown.by_tail or slow.by_tail),
         run=run,
         lift_off_state=lift_off_state(case, ready, run),
     )
