@@ -113,4 +113,10 @@ def is_mirror_image(one: PlacedPropeller, other: PlacedPropeller) -> bool:
 def mirror_symmetric(propellers: Iterable[PlacedPropeller]) -> bool:
     """Whether every propeller has its mirror image, a centre-line disc being its own."""
     items = list(propellers)
-    return all(any(is_mirror_image(one, other) for other in items) for one in items)
+    places: dict[tuple[float, float, float], list[PlacedPropeller]] = {}
+    for item in items:
+        x, y, z = item.position
+        places.setdefault((x, -y, z), []).append(item)
+    return all(
+        any(is_mirror_image(one, other) for other in places.get(one.position, ())) for one in items
+    )

@@ -13,6 +13,7 @@ from blownwing.case.model import Case
 from blownwing.coupling.by_surface import by_surface, plate_friction
 from blownwing.coupling.model import Point
 from blownwing.coupling.profile import covered_spans, slipstream_profile
+from blownwing.coupling.response import strip_incidence
 from blownwing.geometry.lattice import planform_at
 from blownwing.propeller.rotor import azimuth_loads, azimuths
 from blownwing.propeller.unit import Unit, UnitState, propulsive_efficiency
@@ -78,7 +79,7 @@ def _strips(case: Case, point: Point, friction: Array) -> Values:
         "circulation": point.loads.strip_circulation,
         "circulation_unblown": point.loads_unblown.strip_circulation,
         "cl_local_q": cl_local,
-        "alpha_effective": np.degrees(point.wing.incidence),
+        "alpha_effective": np.degrees(strip_incidence(point.model, point.wing)),
         "slipstream_axial": point.quarter.axial,
         "slipstream_swirl": point.quarter.swirl_up,
         "downwash": point.loads.downwash,
@@ -86,7 +87,7 @@ def _strips(case: Case, point: Point, friction: Array) -> Values:
     if point.model.sections is not None:
         reynolds = _reynolds(point, speed)
         peak = point.model.sections.peak_incidence(reynolds, case.wing_mach)
-        values["stall_margin"] = np.degrees(peak - point.wing.incidence)
+        values["stall_margin"] = np.degrees(peak - strip_incidence(point.model, point.wing))
         if flow.airspeed > 0.0:
             highest = point.model.sections.values(peak, reynolds, case.wing_mach).cl
             values["cl_limit"] = highest * local / pressure
@@ -133,7 +134,8 @@ def _section_values(case: Case, point: Point, speed: Array) -> SectionValues | N
     sections = point.model.sections
     if sections is None:
         return None
-    return sections.values(point.wing.incidence, _reynolds(point, speed), case.wing_mach)
+    incidence = strip_incidence(point.model, point.wing)
+    return sections.values(incidence, _reynolds(point, speed), case.wing_mach)
 
 
 def _reynolds(point: Point, speed: Array) -> Array:
@@ -153,8 +155,9 @@ def _section_moment(case: Case, point: Point, friction: Array) -> Array:
     moment = cross(arm, pull).sum(axis=1) * np.array([1.0, 0.0, 1.0])
     if sections is not None:
         speed = _stream_speed(point)
-        table = sections.values(point.wing.incidence, _reynolds(point, speed), case.wing_mach)
-        extra = table.cm - sections.moment * np.cos(point.wing.incidence - point.wing.correction)
+        incidence = strip_incidence(point.model, point.wing)
+        table = sections.values(incidence, _reynolds(point, speed), case.wing_mach)
+        extra = table.cm - sections.moment * np.cos(incidence - point.wing.correction)
         local = 0.5 * flow.air.density * speed**2 * lattice.chord**2 * lattice.width
         moment[1] += float(np.sum(local * extra))
     return np.asarray(moment * (np.array([0.0, 2.0, 0.0]) if lattice.symmetric else 1.0))

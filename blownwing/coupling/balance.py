@@ -44,7 +44,7 @@ from blownwing.wing.loads import WingLoads
 Array = NDArray[np.float64]
 
 _DEPTH = 5  # of the mixing's memory
-_EDGE_DRIFT = 5e-4  # of the radius: a slipstream edge farther from its tube is laid anew
+_EDGE_DRIFT = 2e-4  # of the radius: a slipstream edge farther from its tube is laid anew
 _STRIP_DRIFT = 1e-4  # the same from its strip edge where there are no tubes, which costs less
 _FARTHEST = 1.5  # of the way between two known incidences, beyond which no line is followed
 _RELAYS = 6
@@ -141,9 +141,11 @@ def solved_point(
     """
     rotors = Rotors(flow, discs, case.model.tolerance)
     blown = stream_source(case, flow, discs)
-    x, guess = np.zeros_like(rotors.samples), None
-    if start is not None and start.induced.shape == x.shape:
-        x, guess = start.induced, carried(start.loaded, start.discs, discs)
+    x, guess, rough = np.zeros_like(rotors.samples), None, None
+    known = start is not None and start.induced.shape == x.shape
+    if start is not None and known:
+        x, rough = start.induced, None if still is not None else start.rough
+        guess = carried(start.loaded, start.discs, discs)
     if guess is not None:
         guess = rotors.near(guess, x)
     foretold = guess is not None and guess.by_onset is not None
@@ -152,14 +154,14 @@ def solved_point(
     if still is not None:
         model = built_model(case, flow, discs, streams, kept, still)
     # Tubes move what the discs meet themselves, and are laid twice anyway.
-    alone = start is None and discs.units and (model or not case.model.jet_edge)
-    if foretold or alone or (model is None and start is not None and start.rough is not None):
+    alone = discs.units and not known and (model or not case.model.jet_edge)
+    if foretold or alone or rough is not None:
         # What the discs meet is nearly known before anything large is laid where their streams go;
         # of the blades this pass needs no more than what can be foretold.
         few = coarse_model(case, flow, discs, streams) if model is None else model
         image = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
-        if model is None and start is not None and start.rough is not None:
-            image += x - start.rough  # what few panels miss they miss alike in cases near by
+        if rough is not None:
+            image += x - rough  # what few panels miss they miss alike in cases near by
         x, loaded = image, rotors.start(image, rotors.near(loaded, image))
         streams = blown(*rotors.blown(loaded))
     if model is None:
@@ -277,9 +279,8 @@ def _passed(
     doublets, strength = (None, None) if before is None else (before.doublets, before.strength)
     on_wing = added.part(slice(0, panels))
     wing = wing_state(model, flow, streams, on_wing, correction, doublets, tolerance, strength)
-    core = 0.2 * float(np.min(rotors.packed.radii, initial=np.inf))
     others = added.velocity[:, panels:]
-    return wing, disc_velocity(model, flow, wing, streams, others, rotors.samples, core)
+    return wing, disc_velocity(model, flow, wing, streams, others, rotors.samples, rotors.core)
 
 
 def _note(

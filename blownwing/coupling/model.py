@@ -59,10 +59,16 @@ class WingState:
     strength: Array  # (panels,) g, m²/s
     doublets: Array  # (n,) D at the places where it is sought
     edges: EdgeFlow  # speeds m of the strips' streams and what goes with them
-    speed: Array  # (columns,) of the onset over m, m/s
+    onset: Array  # (3, panels) over m, m/s
     correction: Array  # (columns,) rad taken off the incidence to meet the section tables
-    incidence: Array  # (columns,) rad, effective, of the plane section
-    smoothing: float  # chords over which stalled strips were coupled, 0 if none was
+    tabled: Array | None = None  # (columns,) rad, incidence that the section tables are read at
+    smoothing: float = 0.0  # chords over which stalled strips were coupled, 0 if none was
+
+    @property
+    def speed(self) -> Array:
+        """(columns,) of the onset over m, m/s."""
+        mean = self.onset.reshape(3, -1, self.ratio.size).mean(axis=1)
+        return np.asarray(np.sqrt(np.einsum("cn,cn->n", mean, mean)))
 
     @property
     def ratio(self) -> Array:

@@ -104,8 +104,7 @@ def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case
         return _Known(start, None if fitting_size(case).compressed else point.model)
 
     def at(case: Case) -> Point:
-        size = fitting_size(case)
-        with _threads(size):
+        with _threads(fitting_size(case)):
             if base is not None and not last:
                 last.append(first(base))
             try:

@@ -52,7 +52,9 @@ class Flow:
         """Undisturbed velocity (3, …) relative to points (3, …) of the turning aircraft."""
         shape = (3,) + (1,) * (points.ndim - 1)
         if not np.any(self.rotation):
-            return np.broadcast_to(self.free_stream.reshape(shape), points.shape).copy()
+            still = np.empty(points.shape)
+            still[...] = self.free_stream.reshape(shape)
+            return still
         arm = points - self.point.reshape(shape)
         turn = np.cross(self.rotation.reshape(shape), arm, axis=0)
         return np.asarray(self.free_stream.reshape(shape) - turn)

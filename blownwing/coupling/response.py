@@ -64,8 +64,6 @@ def wing_state(
     if model.jets is not None and streams is not None:
         edges = edge_flow(model.jets, flow, streams)
         onset = scaled_onset(flow, onset, added.axial, edges)
-    mean = np.einsum("crn->cn", onset.reshape(3, lattice.rows, -1)) / lattice.rows
-    speed = np.sqrt(np.einsum("cn,cn->n", mean, mean))
     met = _met(model, turned(onset, correction))
     normal = np.einsum("cn,cn->n", met, system.normals)
     if strength is not None and strength.size != normal.size:
@@ -80,7 +78,15 @@ def wing_state(
         strength, found = blown_circulation(
             model.edge, normal, edges.contrast, doublets, share, strength, edges.held
         )
-    circ = strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
+    return WingState(strength, found, edges, onset, correction)
+
+
+def strip_incidence(model: Model, wing: WingState) -> Array:
+    """Effective incidence (columns,) [rad] of the strips' plane sections."""
+    if wing.tabled is not None:
+        return wing.tabled
+    system, lattice = model.system, model.system.lattice
+    circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
     # The stretched frame steepens the plane section by as much.
     slope = 2.0 * np.pi / system.frame.stretch
     if model.sections is not None:
@@ -88,16 +94,8 @@ def wing_state(
     zero = model.zero_lift
     if model.turned_zero is not None:
         zero = zero - model.turned_zero
-    plane, _ = lattice_incidence(circ, speed, lattice.chord, zero, slope)
-    return WingState(
-        strength=strength,
-        doublets=found,
-        edges=edges,
-        speed=speed,
-        correction=correction,
-        incidence=plane + correction,
-        smoothing=0.0,
-    )
+    plane, _ = lattice_incidence(circ, wing.speed, lattice.chord, zero, slope)
+    return plane + wing.correction
 
 
 def _met(model: Model, onset: Array) -> Array:
@@ -142,20 +140,21 @@ class SectionLoop:
             self._response = answers.by_correction(flow.direction, wing.correction)
             self._at = wing.correction
         circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
-        reynolds = flow.air.density * wing.ratio * wing.speed * lattice.chord / flow.air.viscosity
+        speed = wing.speed
+        reynolds = flow.air.density * wing.ratio * speed * lattice.chord / flow.air.viscosity
         found = balanced(
             sections,
             circ,
             wing.correction,
-            self._response * wing.speed[None, :],
-            wing.speed,
+            self._response * speed[None, :],
+            speed,
             reynolds,
             self._mach,
             self._fresh,
             self._least,
         )
         self._fresh, self._least = False, found.smoothing
-        state = replace(wing, incidence=found.incidence, smoothing=found.smoothing)
+        state = replace(wing, tabled=found.incidence, smoothing=found.smoothing)
         return found.correction, state
 
 

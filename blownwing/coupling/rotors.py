@@ -50,6 +50,7 @@ class Rotors:
         self._finest = min(max(0.01 * tolerance, _ROUND_OFF), ANGLE_TOLERANCE)
         self.flow, self.units, self.packed = flow, units, discs.packed
         self.samples = disc_samples(discs)
+        self.core = 0.2 * min((unit.placed.radius for unit in units), default=0.0)  # of tubes, m
         self._free = flow.onset(self.samples)
         tasks = [_task(unit) for unit in units]
         self._quantities = [task[0] for task in tasks]
@@ -337,7 +338,8 @@ class Rotors:
     def _steps(self, loaded: Loaded) -> Array:
         """(units,) Newton steps of the settings, as far as known rates are trusted."""
         reach = self._reach(loaded.settings)
-        return np.clip(-self._errors(loaded) / loaded.by_setting.value, -reach, reach)
+        step = -self._errors(loaded) / loaded.by_setting.value
+        return np.minimum(np.maximum(step, -reach), reach)
 
     def _errors(self, loaded: Loaded) -> Array:
         """(units,) of the wanted quantity, N or W; 0 without trim."""

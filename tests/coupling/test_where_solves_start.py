@@ -17,6 +17,8 @@ MOVES = {
     "speed": {"propellers.inner.rpm": 4200.0},
     "incidence": {"flow.alpha": 9.0},
     "twist": {"wing.stations.1.twist": -3.0},
+    "samples": {"model.azimuth": 16},
+    "one pair": {"propellers.outer.mirror": False, "propellers.outer.spin": "clockwise"},
 }
 
 
@@ -34,13 +36,15 @@ def test_a_result_is_the_same_from_a_base_case_from_the_last_one_and_from_nothin
         alone = of_solution(solve(moved))
         for found in (of_point(moved, near(moved)), of_point(moved, after(moved))):
             for key in ("CL", "CD_induced", "power", "outer.rpm"):
-                # edges may come to rest elsewhere by 0.2 % of a radius where they are tubes
+                # tubes may come to rest elsewhere by 0.02 % of a radius
                 assert_allclose(found[key], alone[key], rtol=1e-4 if edge else 1e-5, err_msg=key)
 
 
 def test_strips_end_where_the_streams_pass_at_once():
     # one lattice: the first guess on a small wing already puts the edges where they end
-    for edits in MOVES.values():
+    for name, edits in MOVES.items():
+        if name == "one pair":
+            continue  # both sides' edges nearly coincide once mirrored: one strip edge for the two
         point = solved_points(case().replace(**edits))[0]
         assert point.edge_drift < 1e-4
         assert point.history["residual"][0] < 5e-3
