@@ -53,7 +53,7 @@ def test_file_has_the_permissions_of_any_new_file(saved: Path, tmp_path: Path) -
 def test_root_attributes(saved: Path) -> None:
     with h5py.File(saved) as file:
         attributes = dict(file.attrs)
-    assert attributes["schema_version"] == 1
+    assert attributes["schema_version"] == 2
     assert attributes["caution"] == CAUTION
     assert attributes["blownwing_version"] == blownwing.__version__
     assert attributes["title"] == "Sample wing with eight propellers"
@@ -241,6 +241,16 @@ def test_missing_folder_and_foreign_files(saved: Path, tmp_path: Path) -> None:
     assert "no schema_version" in refusal(tmp_path / "other.h5")
 
 
+def test_a_file_of_the_first_schema_is_read_with_the_names_of_today(tmp_path: Path) -> None:
+    one = single()
+    path = one.save(tmp_path / "old.h5")
+    with h5py.File(path, "r+") as file:
+        file.attrs["schema_version"] = 1
+        for new, old in (("C_roll", "Cl"), ("C_pitch", "Cm"), ("C_yaw", "Cn")):
+            file["totals"].move(new, old)
+    assert blownwing.load(path) == one
+
+
 def damaged(source: Path, target: Path, change: object) -> Path:
     target.write_bytes(source.read_bytes())
     with h5py.File(target, "r+") as file:
@@ -263,7 +273,7 @@ def _put(where: str, value: object) -> object:
     [
         (
             lambda f: f.attrs.__setitem__("schema_version", 99),
-            "schema_version 99, this version reads 1",
+            "schema_version 99, this version reads 1 to 2",
         ),
         (lambda f: f.attrs.__setitem__("schema_version", [1, 1]), "schema_version"),
         (lambda f: f.attrs.__setitem__("schema_version", "new"), "schema_version new"),

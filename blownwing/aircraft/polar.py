@@ -169,9 +169,9 @@ def _forces(configuration: Configuration, case: Case, point: Solution) -> list[f
     totals = point.totals
     unit = totals.get("reference_dynamic_pressure", 0.0) * configuration.area
     span, chord = totals["span"], totals["reference_chord"]
-    moment = unit * chord * totals.get("Cm", 0.0)
-    roll = unit * span * totals.get("Cl", 0.0)
-    yaw = unit * span * totals.get("Cn", 0.0)
+    moment = unit * chord * totals.get("C_pitch", 0.0)
+    roll = unit * span * totals.get("C_roll", 0.0)
+    yaw = unit * span * totals.get("C_yaw", 0.0)
     rx, _, rz = case.wing.reference_point
     up = 0.0
     for item in case.propeller_list():

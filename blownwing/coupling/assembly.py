@@ -226,10 +226,10 @@ def totals(case: Case, point: Point, friction: Array | None = None) -> Values:
         "CD_profile": profile / unit,
         "CD": drag / unit,
         "CY": float(side @ point.loads.force) / unit,
-        "Cl": -float(moment[0]) / wing.span,
-        "Cm": float(moment[1]) / wing.chord,
-        "Cm_unblown": float(point.loads_unblown.moment[1]) / unit / wing.chord,
-        "Cn": -float(moment[2]) / wing.span,
+        "C_roll": -float(moment[0]) / wing.span,
+        "C_pitch": float(moment[1]) / wing.chord,
+        "C_pitch_unblown": float(point.loads_unblown.moment[1]) / unit / wing.chord,
+        "C_yaw": -float(moment[2]) / wing.span,
     }
     if point.superposed is not None:
         both = 2.0 if lattice.symmetric else 1.0

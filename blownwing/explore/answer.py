@@ -23,7 +23,7 @@ EDITABLE = re.compile(
 """What the page may change. File names are not among it, so no other file can be reached."""
 
 _TOTALS = ("lift", "CL", "CL_unblown", "CL_from_thrust", "drag", "CD", "CD_induced", "CD_profile",
-           "CD_induced_unblown", "Cm", "thrust", "net_axial_force", "power",
+           "CD_induced_unblown", "C_pitch", "thrust", "net_axial_force", "power",
            "efficiency", "half_lift", "half_drag", "half_thrust", "half_net_axial_force",
            "half_power")  # fmt: skip
 _STRIPS = ("y", "chord", "circulation", "cl", "cl_unblown", "slipstream_axial",
@@ -41,7 +41,7 @@ def started(case: Case) -> Case:
 def edited(case: Case, edits: Mapping[str, Any]) -> Case:
     """Return the case with the page's edits.
 
-    Arguments:
+    Args:
         case: as opened.
         edits: dotted path to value, of :data:`EDITABLE` only.
 
@@ -114,7 +114,7 @@ def solution_data(
 ) -> dict[str, Any]:
     """Return what the page shows of a solution.
 
-    Arguments:
+    Args:
         case: that it answers.
         solution: at one incidence.
         seconds: that the solve took.

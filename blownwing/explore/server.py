@@ -120,7 +120,7 @@ def _edits(request: Mapping[str, Any]) -> dict[str, Any]:
 def server_for(session: Session, port: int = 0) -> ThreadingHTTPServer:
     """Return a server of the session on the loopback address, not yet serving.
 
-    Arguments:
+    Args:
         session: what it serves.
         port: 0 takes any free one.
 

@@ -23,7 +23,7 @@ def print_columns(
 
     Columns that do not fit side by side continue below, behind the first ones again.
 
-    Arguments:
+    Args:
         heads, rows: texts, a head for every column.
         title: above the table.
         left: columns set flush left, the others flush right.

@@ -32,7 +32,7 @@ def write_figures(
     ``lift_curve``. Figures along the span and the radius show one angle of a polar. The folder is
     made if its parent exists.
 
-    Arguments:
+    Args:
         alpha: deg, the angle of a polar that is shown; default: the middle one.
 
     Raises:

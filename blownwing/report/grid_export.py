@@ -61,7 +61,7 @@ def write_grid(case: Case, alpha: float, path: str | Path) -> list[Path]:
     Tubes are those of the slipstream edges; with ``model.jet_edge = false`` there are none. The
     survey plane stands half a chord behind the wing. Blocks that are empty are left out.
 
-    Arguments:
+    Args:
         path: of the multi-block file (.vtm); blocks lie beside it.
 
     Raises:

@@ -50,8 +50,8 @@ def lift_and_drag(solution: Solution) -> Figure:
             lift.plot(totals["alpha"], totals[f"CL{suffix}"], line, label=label, **look)
         if {f"CL{suffix}", f"CD_induced{suffix}"} <= set(totals):
             drag.plot(totals[f"CD_induced{suffix}"], totals[f"CL{suffix}"], line, **look)
-        if f"Cm{suffix}" in totals:
-            moment.plot(totals["alpha"], totals[f"Cm{suffix}"], line, **look)
+        if f"C_pitch{suffix}" in totals:
+            moment.plot(totals["alpha"], totals[f"C_pitch{suffix}"], line, **look)
     if {"CL", "CD"} <= set(totals):
         drag.plot(
             totals["CD"], totals["CL"], "^:", color=style.VERMILION, markersize=4,

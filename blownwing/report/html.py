@@ -106,7 +106,7 @@ def table(
 ) -> str:
     """Return a table of plain texts.
 
-    Arguments:
+    Args:
         head: names of the columns.
         rows: texts, one per column.
         numbers: indices of columns set flush right.

@@ -142,7 +142,7 @@ def _headline(one: Solution) -> str:
         "drag": "induced and profile drag of the wing only",
         "CD_induced": _discrepancy(totals),
         "CD_profile": "turbulent flat plate or table; no drag rise unless tables hold it",
-        "Cm": said("warren_12"),
+        "C_pitch": said("warren_12"),
         "thrust": _ROTOR if blown else "no propellers",
         "power": f"{_ROTOR}; {_REST}",
         "efficiency": said("best_efficiency"),
@@ -180,7 +180,17 @@ def _polar(solution: Solution) -> list[str]:
         return []
     names = [
         n
-        for n in ("alpha", "CL", "CL_unblown", "CD_induced", "CD", "Cm", "lift", "thrust", "power")
+        for n in (
+            "alpha",
+            "CL",
+            "CL_unblown",
+            "CD_induced",
+            "CD",
+            "C_pitch",
+            "lift",
+            "thrust",
+            "power",
+        )
         if n in solution.totals
     ]
     rows = [

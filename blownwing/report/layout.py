@@ -38,7 +38,7 @@ class Disc:
 def spin_words(rotation: int, y: float) -> str:
     """Return a spin in words.
 
-    Arguments:
+    Args:
         rotation: 1 clockwise seen from behind, -1 counterclockwise, 0 no swirl.
         y: place along the span, m; on the centre line there is no inboard side.
     """
@@ -128,7 +128,7 @@ def _merged(spans: list[tuple[float, float]]) -> list[tuple[float, float]]:
 def joined_spans(y: Array, half: Array, chosen: NDArray[np.bool_]) -> list[tuple[float, float]]:
     """Return spans (from, to), m, of the chosen strips, neighbours joined.
 
-    Arguments:
+    Args:
         y, half: (strips,) middle and half width, m.
         chosen: (strips,) which of them.
     """

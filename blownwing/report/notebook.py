@@ -20,7 +20,7 @@ from blownwing.solution import CAUTION, VARIABLES, Solution
 
 Drawn = TypeVar("Drawn")
 
-_SHOWN = ("lift", "CL", "CL_unblown", "drag", "CD", "CD_induced", "Cm", "thrust", "power",
+_SHOWN = ("lift", "CL", "CL_unblown", "drag", "CD", "CD_induced", "C_pitch", "thrust", "power",
           "net_axial_force", "efficiency", "half_lift", "half_drag")  # fmt: skip
 
 

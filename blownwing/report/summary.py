@@ -132,7 +132,9 @@ def _headline(solution: Solution, system: UnitSystem) -> Table:
         if "efficiency" in totals:
             words = f"efficiency {_number(totals, 'efficiency', 'z.3f')}"
         rows.append(("Shaft power", system.power.text(totals["power"]), words))
-    moments = ", ".join(f"{n} {_number(totals, n, '+z.4f')}" for n in ("Cl", "Cm", "Cn"))
+    moments = ", ".join(
+        f"{n} {_number(totals, n, '+z.4f')}" for n in ("C_roll", "C_pitch", "C_yaw")
+    )
     rows.append(("Moments", "", moments))
     residual = solution.convergence["residual"]
     rows.append(("Converged", f"{len(residual)} steps", f"residual {residual[-1]:.1e}"))
@@ -168,14 +170,14 @@ def _print_polar(solution: Solution, console: Console, system: UnitSystem) -> No
         "blowing": _increment,
         "CD ind.": lambda t: _number(t, "CD_induced", "z.4f"),
         "CD": lambda t: _number(t, "CD", "z.4f"),
-        "Cm": lambda t: _number(t, "Cm", "+z.4f"),
+        "C_pitch": lambda t: _number(t, "C_pitch", "+z.4f"),
         f"net {force.name}": lambda t: _number(t, "net_axial_force", "+z.0f", pounds),
         power.name: lambda t: _number(t, "power", ".2f", 1.0 / power.size),
         "half's lift": lambda t: _number(t, "half_lift", "z.1f", pounds),
         "half's drag": lambda t: _number(t, "half_drag", "z.2f", pounds),
     }
     if "CL" not in solution.totals:  # a static case has forces only
-        for name in ("CL", "unblown", "blowing", "CD ind.", "CD", "Cm"):
+        for name in ("CL", "unblown", "blowing", "CD ind.", "CD", "C_pitch"):
             del columns[name]
     if "half_lift" not in solution.totals:
         for name in ("half's lift", "half's drag"):

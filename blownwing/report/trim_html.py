@@ -8,7 +8,7 @@ from typing import Any
 from blownwing.report import html
 from blownwing.solution import VARIABLES, Solution
 
-_FORCES = ("CL", "CL_unblown", "CD_induced", "CD_profile", "CY", "Cl", "Cm", "Cn",
+_FORCES = ("CL", "CL_unblown", "CD_induced", "CD_profile", "CY", "C_roll", "C_pitch", "C_yaw",
            "downwash_angle", "pressure_ratio", "stream_rise", "local_rise")  # fmt: skip
 _TOTALS = ("weight", "trim_residual", "path_angle", "bank", "neutral_point",
            "neutral_point_unpowered", "static_margin", "control_per_g")  # fmt: skip

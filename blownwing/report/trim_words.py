@@ -76,5 +76,7 @@ def unpowered_margin(case: Case, trim: Trim) -> float | None:
     change = across(dict(two)) - across(dict(one))
     if abs(change) < 1e-9:
         return None
-    point = case.wing.reference_point[0] - case.wing.chord * (two["Cm"] - one["Cm"]) / change
+    point = (
+        case.wing.reference_point[0] - case.wing.chord * (two["C_pitch"] - one["C_pitch"]) / change
+    )
     return float((point - trim.centre_of_gravity[0]) / case.wing.chord)

@@ -46,7 +46,7 @@ def now() -> str:
 class Solution:
     """A converged result; mappings and arrays are copied, checked and made read-only.
 
-    Arguments:
+    Args:
         title: the case's title.
         case_toml: the whole input as text.
         totals: scalars of the aircraft; in a polar arrays over the angles of attack.

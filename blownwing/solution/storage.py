@@ -30,7 +30,9 @@ from blownwing.solution.variables import (
     Variable,
 )
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
+# Names that files of schema 1 have otherwise: beside `cl` of strips they differed by case only.
+_OLD_NAMES = {"Cl": "C_roll", "Cm": "C_pitch", "Cn": "C_yaw", "Cm_unblown": "C_pitch_unblown"}
 _TEXTS = ("title", "blownwing_version", "created", "case_toml")
 
 
@@ -152,8 +154,11 @@ def _read(file: Any, path: Path) -> Solution:
     found = file.attrs.get("schema_version")
     if found is None:
         raise InputError(f"{path}: HDF5, but not a result of blownwing (no schema_version)")
-    if not np.isscalar(found) or found != SCHEMA_VERSION:
-        raise InputError(f"{path}: has schema_version {found}, this version reads {SCHEMA_VERSION}")
+    if not np.isscalar(found) or found not in (1, SCHEMA_VERSION):
+        raise InputError(
+            f"{path}: has schema_version {found}, this version reads 1 to {SCHEMA_VERSION}"
+        )
+    old = _OLD_NAMES if found == 1 else {}
     texts = {}
     for name in _TEXTS:
         value = file.attrs.get(name)
@@ -168,10 +173,11 @@ def _read(file: Any, path: Path) -> Solution:
         return item
 
     def values(where: str) -> dict[str, Any]:
-        return {k: item[()] for k, item in group(where).items() if k != POLAR_DIMENSION}
+        items = group(where).items()
+        return {old.get(k, k): item[()] for k, item in items if k != POLAR_DIMENSION}
 
     def named(kind: str) -> dict[str, dict[str, Any]]:
-        return {name: values(f"{kind}/{name}") for name in group(kind)}
+        return {old.get(name, name): values(f"{kind}/{name}") for name in group(kind)}
 
     alphas: tuple[float, ...] = ()
     totals = group("totals")
@@ -188,7 +194,7 @@ def _read(file: Any, path: Path) -> Solution:
         propellers=named("propellers"),
         slipstreams=named("slipstreams"),
         convergence=convergence,
-        **{k: {name: values(f"{k}/{name}") for name in file.get(k, ())} for k in LATER},
+        **{k: named(k) if k in file else {} for k in LATER},
         alphas=alphas,
         version=texts["blownwing_version"],
         created=texts["created"],

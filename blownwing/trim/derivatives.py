@@ -26,7 +26,7 @@ from blownwing.trim.settings import driven
 
 Array = NDArray[np.float64]
 
-COEFFICIENTS = ("CL", "CD", "CY", "Cl", "Cm", "Cn")
+COEFFICIENTS = ("CL", "CD", "CY", "C_roll", "C_pitch", "C_yaw")
 _STEPS = {"alpha": 0.1, "beta": 0.1}  # deg
 _RATE, _SETTING, _DRIVE = 2e-3, 0.2, 0.01  # of a rate's helix angle in rad; deg; share
 _TOLERANCE = 1e-11  # of the velocity at the discs

@@ -69,7 +69,7 @@ def run_entries(
 ) -> Iterator[Outcome]:
     """Run entries one after the other.
 
-    Arguments:
+    Args:
         folders: of the entries.
         before: told the name of each entry before it runs.
 

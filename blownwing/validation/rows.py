@@ -32,7 +32,7 @@ _COLUMNS = ("quantity", "value", "kind", "band", "tag", "note")
 class Row:
     """One comparison.
 
-    Arguments:
+    Args:
         quantity: what is compared, with its conditions and units.
         computed: by this program.
         published: by the source.
@@ -87,7 +87,7 @@ class Row:
 def published_rows(folder: str | Path, computed: Mapping[str, float]) -> list[Row]:
     """Join the published values of an entry with what was computed.
 
-    Arguments:
+    Args:
         folder: of the entry; its ``published.csv`` has the columns quantity, value, kind, band,
             tag and note, after comment lines of which ``# source:`` gives the source of the rows
             below it.

@@ -19,7 +19,7 @@ from blownwing.errors import InputError
 from blownwing.solution.files import write_text
 
 TOLERANCE = 1e-6  # relative, or of 1 for what is near 0
-QUANTITIES = ("CL", "CL_unblown", "CD_induced", "CD_profile", "Cm", "thrust", "power")
+QUANTITIES = ("CL", "CL_unblown", "CD_induced", "CD_profile", "C_pitch", "thrust", "power")
 _COLUMNS = ("quantity", "value")
 
 

@@ -79,7 +79,9 @@ def test_a_solve_with_the_controls_found_has_no_pitching_moment():
         found = solve(case.replace(**{"flow.airspeed": 30.0, "flow.alpha": alpha, **edits}))
         unit = found.totals["reference_dynamic_pressure"] * case.wing.area * case.wing.chord
         thrust = sum(polar.thrusts.values())
-        moment = unit * found.totals["Cm"]  # the discs' axes pass through the centre of gravity
+        moment = (
+            unit * found.totals["C_pitch"]
+        )  # the discs' axes pass through the centre of gravity
         assert abs(moment) < 2e-3 * thrust * case.wing.chord + 2e-3 * unit
         whole = forces["lift"] + forces["tail_lift"]
         assert_allclose(found.totals["lift"], whole, rtol=2e-3)

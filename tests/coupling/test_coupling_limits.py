@@ -9,7 +9,7 @@ from scenes import blade, disc, scene
 
 from blownwing import solve
 
-COEFFICIENTS = ("CL", "CD_induced", "CD_induced_farfield", "Cm", "CD")
+COEFFICIENTS = ("CL", "CD_induced", "CD_induced_farfield", "C_pitch", "CD")
 
 
 def close(one, other, rtol, names=COEFFICIENTS):
@@ -20,8 +20,8 @@ def close(one, other, rtol, names=COEFFICIENTS):
 @pytest.mark.parametrize("z", [0.0, 0.3])
 def test_a_disc_without_thrust_is_no_disc(z):
     found = solve(scene([disc(thrust=0.0, z=z), disc(y=3.2, name="other", thrust=0.0)]))
-    for name in ("CL", "CD_induced", "CD_induced_farfield", "Cm"):
-        clean = f"{name}_unblown" if name in ("CL", "CD_induced", "Cm") else name
+    for name in ("CL", "CD_induced", "CD_induced_farfield", "C_pitch"):
+        clean = f"{name}_unblown" if name in ("CL", "CD_induced", "C_pitch") else name
         clean = "CD_induced_farfield_unblown" if name == "CD_induced_farfield" else clean
         assert_allclose(found.totals[name], found.totals[clean], rtol=1e-12)
     assert_allclose(found.strips["cl"], found.strips["cl_unblown"], rtol=1e-12)
@@ -46,9 +46,9 @@ def test_starboard_and_port_are_mirror_images(spin):
     port = solve(scene([blade(y=-2.0, mirror=False, spin=spin)]))
     for name in ("circulation", "cl", "cd_induced", "speed_ratio", "slipstream_swirl", "downwash"):
         assert_allclose(star.strips[name], port.strips[name][::-1], rtol=1e-9, atol=1e-11)
-    for name in ("CL", "CD_induced", "Cm"):
+    for name in ("CL", "CD_induced", "C_pitch"):
         assert_allclose(star.totals[name], port.totals[name], rtol=1e-9)
-    for name in ("Cl", "Cn"):
+    for name in ("C_roll", "C_yaw"):
         assert_allclose(star.totals[name], -port.totals[name], rtol=1e-9)
         assert abs(star.totals[name]) > 1e-5
     for name in ("thrust", "power", "normal_force", "pitching_moment"):
@@ -68,7 +68,7 @@ def test_the_same_spin_on_the_other_side_is_no_mirror_image():
     turned = {"spin": "counterclockwise", "twin_spin": "counterclockwise"}
     other = solve(scene([blade(**turned, rpm=3500.0)]))
     assert_allclose(pair.strips["cl"], other.strips["cl"][::-1], rtol=1e-9, atol=1e-11)
-    assert_allclose(pair.totals["Cl"], -other.totals["Cl"], rtol=1e-9)
+    assert_allclose(pair.totals["C_roll"], -other.totals["C_roll"], rtol=1e-9)
 
 
 @pytest.mark.parametrize("propeller", [disc(thrust=120.0), blade(), blade(y=4.0, thrust=150.0)])
@@ -81,7 +81,7 @@ def test_folded_and_whole_span_agree(propeller):
     assert_allclose(folded.strips["y"], full.strips["y"], atol=1e-12)
     for name in ("cl", "cd_induced", "slipstream_axial", "slipstream_swirl", "downwash"):
         assert_allclose(folded.strips[name], full.strips[name], rtol=1e-8, atol=1e-8)
-    for name in ("CY", "Cl", "Cn"):
+    for name in ("CY", "C_roll", "C_yaw"):
         assert abs(full.totals[name]) < 1e-9
     assert list(folded.propellers) == list(full.propellers)
     for name, one in folded.propellers.items():
@@ -141,7 +141,7 @@ def test_ground_under_a_blown_wing():
     far = solve(scene([disc(thrust=100.0)], flow={"ground_height": 1e4}))
     free = solve(scene([disc(thrust=100.0)]))
     assert near.totals["CL"] > 1.01 * free.totals["CL"]
-    close(far, free, 1e-5, ("CL", "CD_induced_farfield", "Cm"))
+    close(far, free, 1e-5, ("CL", "CD_induced_farfield", "C_pitch"))
 
 
 def test_net_force_is_thrust_less_drag():

@@ -112,7 +112,7 @@ def test_a_polar_equals_single_solves():
     polar = solve(scene([], alpha=[-2.0, 3.0, 8.0], model=model))
     for i, alpha in enumerate(polar.alphas):
         single = solve(scene([], alpha=alpha, model=model))
-        for name in ("CL", "CD_induced", "CD_induced_farfield", "Cm", "CD"):
+        for name in ("CL", "CD_induced", "CD_induced_farfield", "C_pitch", "CD"):
             assert_allclose(polar.totals[name][i], single.totals[name], rtol=1e-8)
         assert_allclose(polar.strips["cl"][i], single.strips["cl"], rtol=1e-8, atol=1e-12)
 

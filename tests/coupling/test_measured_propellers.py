@@ -164,7 +164,7 @@ def test_mirrored_case_is_mirrored_and_spin_turns_the_swirl():
     one = solve(scene([measured(mirror=False)], alpha=4.0))
     other = solve(scene([measured(y=-2.0, mirror=False)], alpha=4.0))
     assert_allclose(one.totals["lift"], other.totals["lift"], rtol=1e-9)
-    assert_allclose(one.totals["Cl"], -other.totals["Cl"], rtol=1e-7)
+    assert_allclose(one.totals["C_roll"], -other.totals["C_roll"], rtol=1e-7)
     up, down = (
         solve(scene([measured(spin=spin, thrust=250.0)])) for spin in ("inboard_up", "outboard_up")
     )

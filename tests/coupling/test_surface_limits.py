@@ -50,13 +50,13 @@ def test_two_equal_wings_far_apart_are_each_as_alone():
     for name in ("wing", "other"):
         for key in ("CL", "CD_induced", "CD_profile"):
             assert_allclose(both[name][key], alone[key], rtol=1e-6, err_msg=f"{name} {key}")
-    assert_allclose(both["wing"]["Cm"], alone["Cm"], rtol=1e-6)
+    assert_allclose(both["wing"]["C_pitch"], alone["C_pitch"], rtol=1e-6)
 
 
 def test_an_unlike_surface_far_away_leaves_the_wing_as_alone():
     alone = solve(case()).totals
     wing = solve(case(tail(x=3e3, z=1e5))).surfaces["wing"]
-    for key in ("CL", "CD_induced", "CD_profile", "Cm"):
+    for key in ("CL", "CD_induced", "CD_profile", "C_pitch"):
         assert_allclose(wing[key], alone[key], rtol=1e-6, err_msg=key)
 
 
@@ -182,7 +182,7 @@ def test_a_small_deflection_is_that_of_the_same_flap():
     base = {"flow": {"airspeed": AIRSPEED, "alpha": 0.0}, "model": {"spanwise": 12}}
     turned = solve(Case.from_tables({**base, "wing": hinged, "controls": {"flaperon": 0.5}}))
     drawn = solve(Case.from_tables({**base, "wing": flapped}))
-    for key in ("CL", "Cm"):
+    for key in ("CL", "C_pitch"):
         assert_allclose(turned.totals[key], drawn.totals[key], rtol=1e-4, err_msg=key)
     assert_allclose(turned.strips["alpha_effective"], drawn.strips["alpha_effective"], rtol=1e-3)
 
@@ -198,8 +198,8 @@ def test_ailerons_roll_and_a_mirrored_case_rolls_back():
     base = {"flow": {"airspeed": AIRSPEED, "alpha": 3.0}, "wing": wing, "model": {"spanwise": 12}}
     right = solve(Case.from_tables({**base, "controls": {"aileron": 5.0, "droop": 2.0}})).totals
     left = solve(Case.from_tables({**base, "controls": {"aileron": -5.0, "droop": 2.0}})).totals
-    assert right["Cl"] < -0.01  # starboard trailing edge down lifts the starboard side
-    assert_allclose(left["Cl"], -right["Cl"], rtol=1e-10)
+    assert right["C_roll"] < -0.01  # starboard trailing edge down lifts the starboard side
+    assert_allclose(left["C_roll"], -right["C_roll"], rtol=1e-10)
     assert_allclose(left["CL"], right["CL"], rtol=1e-10)
 
 
@@ -216,7 +216,7 @@ def test_half_and_whole_agree_with_tail_fin_and_propeller():
     whole = solve(case(tail(), fin, beta=1e-9, **parts))
     assert whole.surfaces["fin"]["s"].size == half.surfaces["fin"]["s"].size
     for name in ("wing", "tail"):
-        for key in ("CL", "CD_induced", "Cm", "CD_profile"):
+        for key in ("CL", "CD_induced", "C_pitch", "CD_profile"):
             assert_allclose(whole.surfaces[name][key], half.surfaces[name][key], rtol=5e-4)
     assert_allclose(
         whole.surfaces["fin"]["CD_profile"], half.surfaces["fin"]["CD_profile"], rtol=5e-4
@@ -295,7 +295,7 @@ def test_a_rise_of_the_streams_is_the_surface_lower_with_its_arms_kept():
     # the arm of the force along x is longer by the rise
     a = np.radians(4.0)
     along = lower["CD_induced"] * np.cos(a) - lower["CL"] * np.sin(a)
-    assert_allclose(risen["Cm"] - lower["Cm"], 0.3 * along, rtol=1e-3)
+    assert_allclose(risen["C_pitch"] - lower["C_pitch"], 0.3 * along, rtol=1e-3)
 
 
 def test_the_local_course_is_found_and_given():

@@ -73,7 +73,7 @@ def test_flaps_by_kind(kind):
     clean = solve(scene(straight(), 6.0)).totals
     down = solve(scene(straight(), 6.0, flaps=with_flap(kind))).totals
     assert down["CL"] > clean["CL"] + 0.3
-    assert down["CD_profile"] > clean["CD_profile"] and down["Cm"] < clean["Cm"]
+    assert down["CD_profile"] > clean["CD_profile"] and down["C_pitch"] < clean["C_pitch"]
     # No table reaches the linear wing's thin-airfoil flap: viscosity takes its share. A Fowler flap
     # gains chord.
     linear = scene(straight(), 6.0, flaps=with_flap(kind), model={"sections": "linear"})
@@ -110,18 +110,18 @@ def test_ailerons_roll(sections):
     model = {"sections": sections, "spanwise": 10}
     still = solve(scene(wing, 4.0, symmetric=False, model=model)).totals
     turned = solve(scene(wing, 4.0, symmetric=False, model=model, flaps=flaps)).totals
-    assert abs(still["Cl"]) < 1e-9
-    assert 0.01 < turned["Cl"] < 0.08
+    assert abs(still["C_roll"]) < 1e-9
+    assert 0.01 < turned["C_roll"] < 0.08
     assert_allclose(turned["CL"], still["CL"], rtol=0.02)
     other = [{**f, "deflection": -f["deflection"]} for f in flaps]
     back = solve(scene(wing, 4.0, symmetric=False, model=model, flaps=other)).totals
-    assert_allclose(back["Cl"], -turned["Cl"], rtol=0.03)
+    assert_allclose(back["C_roll"], -turned["C_roll"], rtol=0.03)
     if sections == "linear":
         # The lowered one drags more: adverse yaw, nose to port for a roll to starboard.
-        assert turned["Cn"] * turned["Cl"] < 0.0
+        assert turned["C_yaw"] * turned["C_roll"] < 0.0
     else:
         # Viscosity takes its share of the flap: less roll than the linear wing's 0.049.
-        assert turned["Cl"] < 0.045
+        assert turned["C_roll"] < 0.045
 
 
 @pytest.mark.parametrize("deflection", [-5.0, 5.0])

@@ -108,7 +108,7 @@ def test_endless_wing_returns_its_table(name):
     assert_allclose(found.totals["CD_profile"], drag, rtol=0.03)
     # Moment about the leading edge: the section's own and that of its lift at the quarter chord.
     push = lift * np.cos(np.radians(alpha))
-    assert_allclose(found.totals["Cm"] + 0.25 * push, moment, atol=0.012)
+    assert_allclose(found.totals["C_pitch"] + 0.25 * push, moment, atol=0.012)
     assert_allclose(table_cl(17.125), SECTION_PEAK, rtol=1e-3)
 
 

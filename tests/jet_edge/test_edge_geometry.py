@@ -148,7 +148,7 @@ def test_ground_under_a_blown_wing():
         return solve(scene([jet(0.4, 1.5, y=2.0, along=4.0)], 4.0, model=COARSE, **flow)).totals
 
     free, far = totals(), totals(ground_height=1e4)
-    for name in ("CL", "CD_induced", "CD_induced_farfield", "Cm"):
+    for name in ("CL", "CD_induced", "CD_induced_farfield", "C_pitch"):
         assert_allclose(far[name], free[name], rtol=1e-5)
     low, lower = totals(ground_height=1.5), totals(ground_height=0.8)
     assert lower["CL"] > low["CL"] > 1.02 * free["CL"]

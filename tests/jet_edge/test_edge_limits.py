@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 
 from blownwing import solve
 
-NAMES = ("CL", "CD_induced", "CD_induced_farfield", "Cm")
+NAMES = ("CL", "CD_induced", "CD_induced_farfield", "C_pitch")
 
 
 def unblown(name):

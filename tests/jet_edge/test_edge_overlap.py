@@ -10,7 +10,7 @@ from blownwing.coupling import solved_points
 from blownwing.coupling.walls import cut_crossings, meeting_cuts
 from blownwing.geometry.tube import Cut
 
-NAMES = ("CL", "CD_induced", "CD_induced_farfield", "Cm")
+NAMES = ("CL", "CD_induced", "CD_induced_farfield", "C_pitch")
 
 
 def pair(gap, ratios=(1.5, 1.5), z=0.0, ahead=(1.5, 1.56), **keys):
@@ -108,7 +108,7 @@ def test_streams_that_overlap_on_the_plane_of_symmetry(toe):
 
 def test_jets_at_the_airspeed_change_nothing_however_they_overlap():
     found = solved(pair(-0.15, (1.0, 1.0), 0.05)).totals
-    for name in ("CL", "CD_induced", "Cm"):
+    for name in ("CL", "CD_induced", "C_pitch"):
         assert_allclose(found[name], found[f"{name}_unblown"], rtol=1e-10)
 
 

@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 from blownwing import Case, solve
 from blownwing.case.parts import ModelOptions
 
-NAMES = ("CL", "CD_induced", "CD_induced_farfield", "Cm")
+NAMES = ("CL", "CD_induced", "CD_induced_farfield", "C_pitch")
 EXACT = {**COARSE, "tolerance": 1e-12}
 
 
@@ -20,12 +20,12 @@ def test_mirrored_cases_have_mirrored_results(one):
     x, y, z = one["position"]
     star = solve(scene([one], 5.0, model=EXACT))
     port = solve(scene([{**one, "position": [x, -y, z]}], 5.0, model=EXACT))
-    for name in ("lift", "drag", "CL", "CD_induced", "CD_induced_farfield", "Cm"):
+    for name in ("lift", "drag", "CL", "CD_induced", "CD_induced_farfield", "C_pitch"):
         assert_allclose(star.totals[name], port.totals[name], rtol=1e-8)
-    for name in ("side_force", "CY", "Cl", "Cn"):
+    for name in ("side_force", "CY", "C_roll", "C_yaw"):
         assert_allclose(star.totals[name], -port.totals[name], rtol=1e-8, atol=1e-9)
     assert_allclose(star.strips["cl"], port.strips["cl"][::-1], rtol=1e-8, atol=1e-10)
-    assert abs(star.totals["Cl"]) > 1e-4
+    assert abs(star.totals["C_roll"]) > 1e-4
 
 
 @pytest.mark.parametrize(
@@ -47,7 +47,7 @@ def test_folded_and_whole_span_agree(one):
     for name in NAMES:
         assert_allclose(folded.totals[name], full.totals[name], rtol=close)
     assert_allclose(folded.strips["cl"], full.strips["cl"], rtol=close, atol=1e-9)
-    for name in ("CY", "Cl", "Cn"):
+    for name in ("CY", "C_roll", "C_yaw"):
         assert abs(full.totals[name]) < 1e-8
 
 

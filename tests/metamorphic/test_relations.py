@@ -16,8 +16,8 @@ from blownwing.case.reader import parse_case
 from blownwing.wing import blown
 
 pytestmark = pytest.mark.slow
-COEFFICIENTS = ("CL", "CL_unblown", "CD_induced", "CD_induced_farfield", "CD_profile", "Cm")
-SIDEWAYS = ("CY", "Cl", "Cn")
+COEFFICIENTS = ("CL", "CL_unblown", "CD_induced", "CD_induced_farfield", "CD_profile", "C_pitch")
+SIDEWAYS = ("CY", "C_roll", "C_yaw")
 SUMS = ("thrust", "power")
 TIGHT = {"tolerance": 1e-11, "max_iterations": 300}
 
@@ -118,7 +118,7 @@ def test_mirror_images(some):
 
 def test_scale():
     # Potential flow and momentum theory have no length of their own; friction has.
-    names = ("CL", "CL_unblown", "CD_induced", "CD_induced_farfield", "Cm")
+    names = ("CL", "CL_unblown", "CD_induced", "CD_induced_farfield", "C_pitch")
     for seed, tables, one in solvable(12, 3000, blades=False, sections="linear"):
         size = random.Random(seed).choice((0.1, 0.5, 3.0, 20.0))
         other = solved(scaled(tables, size))

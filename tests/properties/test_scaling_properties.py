@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 from blownwing import Case, solve
 
 PROFILE = settings(max_examples=12, deadline=None, derandomize=True)
-COEFFICIENTS = ("CL", "CL_unblown", "CD_induced", "CD_induced_farfield", "Cm")
+COEFFICIENTS = ("CL", "CL_unblown", "CD_induced", "CD_induced_farfield", "C_pitch")
 
 
 def disc_case(size=1.0, speed=1.0, density=1.2, alpha=5.0, loading=0.6, place=0.5, port=False):
@@ -73,7 +73,7 @@ def test_mirrored_cases_have_mirrored_results(alpha, loading, place):
     port = solve(disc_case(alpha=alpha, loading=loading, place=place, port=True))
     for name in COEFFICIENTS:
         assert_allclose(star.totals[name], port.totals[name], rtol=1e-9, atol=1e-11)
-    for name in ("CY", "Cl", "Cn"):
+    for name in ("CY", "C_roll", "C_yaw"):
         assert_allclose(star.totals[name], -port.totals[name], rtol=1e-8, atol=1e-11)
     assert_allclose(star.strips["cl"], port.strips["cl"][::-1], rtol=1e-8, atol=1e-11)
 

@@ -75,9 +75,9 @@ def test_warren_12():
     alpha = math.radians(0.1)
     assert_allclose(found["reference_area"], 2.0 * half, rtol=1e-12)
     assert_allclose(found["CL"] / alpha, 2.743, rtol=bar("warren_12", "slope"))
-    assert_allclose(found["Cm"] / alpha, -3.10, rtol=bar("warren_12", "moment"))
+    assert_allclose(found["C_pitch"] / alpha, -3.10, rtol=bar("warren_12", "moment"))
     # Control: the mean aerodynamic chord 1.0833 as reference misses the published moment.
-    assert abs(totals(wing, 0.1)["Cm"] / alpha / -3.10 - 1.0) > 0.05
+    assert abs(totals(wing, 0.1)["C_pitch"] / alpha / -3.10 - 1.0) > 0.05
 
 
 @pytest.mark.parametrize(
@@ -89,7 +89,7 @@ def test_rectangular_lifting_surfaces(aspect, slope, centre):
     wing = [{"y": 0.0, "chord": 1.0}, {"y": 0.5 * aspect, "chord": 1.0}]
     found = totals(wing, 0.1)
     assert_allclose(found["CL"] / math.radians(0.1), slope, rtol=1e-3)
-    assert_allclose(-found["Cm"] / found["CL"], centre, atol=5e-4)
+    assert_allclose(-found["C_pitch"] / found["CL"], centre, atol=5e-4)
     plain = totals(wing, 0.1, model={"spacing": "uniform", "spanwise": 40})
     assert_allclose(plain["CL"] / math.radians(0.1), slope, rtol=0.01)
 
@@ -163,7 +163,7 @@ def test_goethert_rule(mach, sweep):
     thin = [{"y": 0.0, "chord": 1.0}, {"y": beta * half, "x": tip, "chord": 0.6}]
     fast = totals(wing, 0.1, flow={"mach": mach}, compressible=True)
     slow = totals(thin, 0.1)
-    for key in ("CL", "Cm", "CD_induced", "CD_induced_farfield"):
+    for key in ("CL", "C_pitch", "CD_induced", "CD_induced_farfield"):
         assert_allclose(fast[key], slow[key] / beta, rtol=1e-10)
     # Control: 1/β on the three-dimensional slope is wrong.
     incompressible = totals(wing, 0.1)

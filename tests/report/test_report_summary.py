@@ -106,7 +106,7 @@ def test_no_gain_is_claimed_over_no_lift(one: Solution) -> None:
 
 
 def test_no_negative_zeros(one: Solution) -> None:
-    assert "Cl +0.0000" in printed(replace(one, totals={**one.totals, "Cl": -1e-9}))
+    assert "C_roll +0.0000" in printed(replace(one, totals={**one.totals, "C_roll": -1e-9}))
 
 
 def test_a_wing_alone_has_no_propeller_table(one: Solution) -> None:

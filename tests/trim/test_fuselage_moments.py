@@ -51,5 +51,5 @@ def test_it_takes_from_the_stability_and_the_wings_flow_matters():
     assert found.neutral_point < without.neutral_point
     # the whole couple of the body alone, by its volume
     alone = 2.0 * VOLUME / (plain.wing.area * plain.wing.chord)
-    gain = found.of("Cm", "alpha") - without.of("Cm", "alpha")
+    gain = found.of("C_pitch", "alpha") - without.of("C_pitch", "alpha")
     assert 0.3 * alone < gain < 1.3 * alone

@@ -143,12 +143,12 @@ def test_elevator_per_g_is_that_of_trimmed_pull_ups(known):
 def test_signs_of_the_lateral_derivatives():
     case = aircraft(surfaces=(TAIL, FIN))
     answers = derivatives(trimmed(case), lateral=True)
-    assert answers.of("Cn", "beta") > 0.0  # the fin keeps the nose in the wind
-    assert answers.of("Cl", "beta") < 0.0  # dihedral and a high fin
-    assert answers.of("Cl", "roll_rate") < -0.3 and answers.of("Cn", "yaw_rate") < 0.0
-    assert answers.of("Cm", "pitch_rate") < -5.0
-    assert answers.of("Cl", "aileron") < 0.0 and answers.of("Cn", "rudder") > 0.0
-    assert_allclose(answers.of("Cn", "drive.p"), -answers.of("Cn", "drive.p_port"), rtol=1e-3)
+    assert answers.of("C_yaw", "beta") > 0.0  # the fin keeps the nose in the wind
+    assert answers.of("C_roll", "beta") < 0.0  # dihedral and a high fin
+    assert answers.of("C_roll", "roll_rate") < -0.3 and answers.of("C_yaw", "yaw_rate") < 0.0
+    assert answers.of("C_pitch", "pitch_rate") < -5.0
+    assert answers.of("C_roll", "aileron") < 0.0 and answers.of("C_yaw", "rudder") > 0.0
+    assert_allclose(answers.of("C_yaw", "drive.p"), -answers.of("C_yaw", "drive.p_port"), rtol=1e-3)
 
 
 def test_trims_over_airspeed_and_their_solution():

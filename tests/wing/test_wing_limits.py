@@ -67,7 +67,7 @@ def test_slender_delta_wing():
     found = totals(delta, SMALL, model=grid(16, 24))
     aspect = (2.0 * half) ** 2 / found["reference_area"]
     ratio = found["CL"] / math.radians(SMALL) / (0.5 * math.pi * aspect)
-    centre = -found["Cm"] * found["reference_chord"] / found["CL"]
+    centre = -found["C_pitch"] * found["reference_chord"] / found["CL"]
     assert 0.96 < ratio < 1.0
     assert 0.64 < centre < 2.0 / 3.0
     # Slender wings carry elliptic loading across the span whatever the planform.
@@ -129,6 +129,6 @@ def test_twist_and_incidence_superpose():
 def test_upside_down_camber_and_incidence_turn_the_lift_round():
     # Symmetric sections: lift is odd in incidence, induced drag even.
     up, down = totals(tapered(6.0, 0.6), 4.0), totals(tapered(6.0, 0.6), -4.0)
-    for key in ("CL", "Cm"):
+    for key in ("CL", "C_pitch"):
         assert_allclose(up[key], -down[key], rtol=1e-12)
     assert_allclose(up["CD_induced"], down["CD_induced"], rtol=1e-12)

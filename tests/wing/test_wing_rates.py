@@ -13,7 +13,7 @@ SPEED = 30.0
 
 def roll_damping(stations, span):
     found = totals(stations, 0.0, flow={"roll_rate": 1.0})
-    return found, found["Cl"] / (math.radians(1.0) * span / (2.0 * SPEED))
+    return found, found["C_roll"] / (math.radians(1.0) * span / (2.0 * SPEED))
 
 
 @pytest.mark.parametrize(("aspect", "most"), [(8.0, 0.12), (16.0, 0.06), (30.0, 0.035)])
@@ -26,7 +26,7 @@ def test_roll_damping_of_an_elliptic_wing(aspect, most):
     assert damping < 0.0
     assert 1.0 - most < damping / exact < 1.0
     # Pure roll gives no net lift, pitching moment or side force.
-    for key in ("CL", "Cm", "CY"):
+    for key in ("CL", "C_pitch", "CY"):
         assert abs(found[key]) < 1e-12
 
 
@@ -42,8 +42,8 @@ def test_opposite_roll_mirrors_the_loading():
     right = solve(wing_case(rectangle(6.0), 3.0, flow={"roll_rate": 20.0}))
     left = solve(wing_case(rectangle(6.0), 3.0, flow={"roll_rate": -20.0}))
     assert_allclose(right.strips["cl"], left.strips["cl"][::-1], rtol=1e-11, atol=1e-13)
-    assert_allclose(right.totals["Cl"], -left.totals["Cl"], rtol=1e-11)
-    assert_allclose(right.totals["Cn"], -left.totals["Cn"], rtol=1e-9)
+    assert_allclose(right.totals["C_roll"], -left.totals["C_roll"], rtol=1e-11)
+    assert_allclose(right.totals["C_yaw"], -left.totals["C_yaw"], rtol=1e-9)
 
 
 def test_pitch_rate_acts_as_the_incidence_of_the_three_quarter_chord():
@@ -54,7 +54,7 @@ def test_pitch_rate_acts_as_the_incidence_of_the_three_quarter_chord():
     hat = math.radians(1.0) * 1.0 / (2.0 * SPEED)
     slope = totals(rectangle(12.0), 0.1)["CL"] / math.radians(0.1)
     assert_allclose(turning["CL"] / hat, 1.5 * slope, rtol=0.015)
-    assert turning["Cm"] < 0.0
+    assert turning["C_pitch"] < 0.0
     # About the three-quarter point the same rotation brings no lift at all.
     rear = totals(rectangle(12.0), 0.0, flow=rate, reference_point=[0.75, 0.0, 0.0])
     assert abs(rear["CL"]) < 0.015 * turning["CL"]
@@ -67,11 +67,11 @@ def test_yaw_rate_lifts_the_advancing_wing():
     aspect = 12.0
     found = totals(elliptic(aspect), 4.0, flow={"yaw_rate": 1.0})
     hat = math.radians(1.0) * aspect / (2.0 * SPEED)
-    assert found["Cl"] > 0.0
+    assert found["C_roll"] > 0.0
     # (2 % below: the lifting surface's loading is a little fuller inboard than the ellipse.)
-    assert_allclose(found["Cl"], found["CL"] * hat / 8.0, rtol=0.03)
+    assert_allclose(found["C_roll"], found["CL"] * hat / 8.0, rtol=0.03)
     opposite = totals(elliptic(aspect), 4.0, flow={"yaw_rate": -1.0})
-    assert_allclose(opposite["Cl"], -found["Cl"], rtol=1e-10)
+    assert_allclose(opposite["C_roll"], -found["C_roll"], rtol=1e-10)
 
 
 def test_dihedral_rolls_away_from_the_wind():
@@ -80,14 +80,14 @@ def test_dihedral_rolls_away_from_the_wind():
     angle, sideslip = math.radians(6.0), 0.01
     bend = bent(8.0, angle)
     found = totals(bend, 0.0, flow={"beta": sideslip})
-    slope = found["Cl"] / math.radians(sideslip)
+    slope = found["C_roll"] / math.radians(sideslip)
     assert slope < 0.0
     # Constant incidence ±Γβ on the halves: strips alone give −2π Γ/4; induction takes away less
     # than half of it.
     strips = -2.0 * math.pi * angle / 4.0
     assert 0.5 < slope / strips < 1.0
     other = totals(bend, 0.0, flow={"beta": -sideslip})
-    assert_allclose(other["Cl"], -found["Cl"], rtol=1e-9)
+    assert_allclose(other["C_roll"], -found["C_roll"], rtol=1e-9)
     assert found["CY"] < 0.0  # and the air pushes to port
 
 
@@ -99,7 +99,7 @@ def test_sideslip_rolls_a_lifting_wing_away_from_the_wind():
         stations = [{"y": 0.0, "chord": 1.0}, {"y": 4.0, "x": back, "chord": 1.0}]
         model = {"chordwise": 8, "spanwise": strips, "compressibility": False}
         found = totals(stations, alpha, flow={"beta": 2.0}, model=model)
-        return found["Cl"] / math.radians(2.0)
+        return found["C_roll"] / math.radians(2.0)
 
     plain = slope(5.0)
     assert plain < 0.0

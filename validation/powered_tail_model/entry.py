@@ -56,7 +56,7 @@ def coefficients(case: Case) -> dict[str, tuple[float, float]]:
         normal_moment -= values.get("normal_force", 0.0) * x
     lifted = totals.get("CL_from_thrust", 0.0) - normal / unit
     return {
-        "surfaces": (totals["CL"], totals["Cm"]),
+        "surfaces": (totals["CL"], totals["C_pitch"]),
         "thrust": (lifted, thrust_moment / unit / chord),
         "normal force": (normal / unit, normal_moment / unit / chord),
     }

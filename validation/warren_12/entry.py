@@ -17,7 +17,7 @@ def computed() -> dict[str, float]:
     alpha = math.radians(SMALL)
     return {
         "CLα, per rad": found["CL"] / alpha,
-        "CMα about the apex, per rad": found["Cm"] / alpha,
+        "CMα about the apex, per rad": found["C_pitch"] / alpha,
     }
 
 

@@ -18,7 +18,7 @@ export const ROWS = [
   { key: "ratio", label: "CD induced / CL²", digits: 5, of: squared },
   { key: "drag", label: "Wing drag, N", digits: 1, scale: force },
   { key: "half_drag", label: "of the half", digits: 1, scale: force },
-  { key: "Cm", label: "Cm", digits: 4 },
+  { key: "C_pitch", label: "C_pitch", digits: 4 },
   { key: "thrust", label: "Thrust, N", digits: 0, scale: force },
   { key: "half_thrust", label: "of the half", digits: 0, scale: force },
   { key: "net_axial_force", label: "Net axial force, N", digits: 0, scale: force },
