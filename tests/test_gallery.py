@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 
 from blownwing import Case, InputError, Solution, read_case, solve
 from blownwing.report.layout import blown_bands
-from blownwing.study.lift import trimmed, unblown
+from blownwing.study.lift.peak import trimmed, unblown
 from blownwing.study.reader import read_study
 
 CASES = Path(__file__).parents[1] / "cases"

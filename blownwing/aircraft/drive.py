@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from blownwing.aircraft.configuration import Configuration
@@ -12,6 +10,7 @@ from blownwing.aircraft.power import motor_of, solo_states
 from blownwing.aircraft.takeoff import TakeOffRun
 from blownwing.case.aircraft import Motor
 from blownwing.case.model import Case
+from blownwing.case.units import RPM
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.motor_table import read_motor_table
 
@@ -103,7 +102,7 @@ def motor_power(
     rate = omega * motor.gear
     torque = power / motor.gear_efficiency / rate
     try:
-        drawn = table.drawn(rate * 30.0 / math.pi, torque)
+        drawn = table.drawn(rate / RPM, torque)
     except SolveError as error:
         index = case.aircraft.motors.index(motor) if case.aircraft else 0
         raise NotReached(

@@ -15,6 +15,7 @@ from blownwing.aircraft.driven import driven_polar
 from blownwing.aircraft.polar import solved_states
 from blownwing.aircraft.takeoff import TakeOffRun
 from blownwing.case.model import Case
+from blownwing.case.units import RPM
 from blownwing.propeller.array_noise import Source, array_levels, complex_tones
 from blownwing.propeller.noise import levels
 
@@ -131,7 +132,7 @@ def _sources(state: LiftOffState) -> tuple[list[Source], list[str]]:
             Source(
                 own["thrust"],
                 own["power"],
-                turns * math.pi / 30.0,
+                turns * RPM,
                 blades,
                 item.definition.diameter,
                 item.position,

@@ -11,6 +11,7 @@ import numpy as np
 from blownwing.aircraft.configuration import COARSE, Configuration, aircraft_of, driven
 from blownwing.case.aircraft import Motor, covered
 from blownwing.case.model import Case
+from blownwing.case.units import RPM
 from blownwing.coupling.setup import placed_discs
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.operation import most_thrust
@@ -165,7 +166,7 @@ def _limits(
     by_power = _alone(folder, _key(driven(table, {"power": power})), air, airspeed)
     best = by_power.thrust
     capped = best
-    turns = by_power.omega * 30.0 / math.pi
+    turns = by_power.omega / RPM
     if motor.rpm is not None and turns > motor.rpm and not governed:
         capped = _alone(folder, _key(driven(table, {"rpm": motor.rpm})), air, airspeed).thrust
     capped = max(capped, 0.0)  # beyond it the motor's speed limit leaves no thrust
@@ -198,7 +199,7 @@ def _governed(folder: str, table: Keyed, air: Air, airspeed: float, power: float
     wanted = unit.placed.definition
     if unit.rotor is None or wanted.rpm is None:
         raise ValueError("a governed propeller has blades and a speed")
-    omega = wanted.rpm * math.pi / 30.0
+    omega = wanted.rpm * RPM
     try:
         within = most_thrust(unit.rotor, case.air, airspeed, omega, power).thrust
         peak = most_thrust(unit.rotor, case.air, airspeed, omega, _NO_LIMIT).thrust

@@ -16,6 +16,7 @@ from blownwing.case.air import air_at
 from blownwing.case.aircraft import settings_of
 from blownwing.case.model import Case
 from blownwing.case.placed import PlacedPropeller
+from blownwing.case.units import RPM
 from blownwing.errors import InputError
 from blownwing.propeller.blade import Blade, read_blade
 from blownwing.propeller.design import minimum_loss_design
@@ -111,7 +112,7 @@ def baseline_row(case: Case) -> Row:
         z=level,
         z_slope=slope,
         power=motor.power * len(row),
-        tip_speed=motor.rpm * math.pi / 30.0 * radius,
+        tip_speed=motor.rpm * RPM * radius,
         blades=int(first.blades or 0),
         blade=case.file_path(first.blade or ""),
         active=working / len(starboard),
@@ -206,7 +207,7 @@ def with_propellers(
         **own["motors"][row.motor],
         "propellers": names if own["motors"][row.motor].get("propellers") else [],
         "power": power,
-        "rpm": omega * 30.0 / math.pi,
+        "rpm": omega / RPM,
     }
     if motor.continuous_power is not None:
         own["motors"][row.motor]["continuous_power"] = power * motor.continuous_power / motor.power

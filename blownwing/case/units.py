@@ -29,6 +29,7 @@ POUND = 0.45359237
 GRAVITY = 9.80665
 KNOT = 1852.0 / 3600.0
 DEGREE = math.pi / 180.0
+RPM = math.pi / 30.0  # rad/s
 
 
 @dataclass(frozen=True)
@@ -69,7 +70,7 @@ _POWER = _Quantity(
 _ROTATION = _Quantity(
     "rotational speed",
     "70 1/s",
-    {"rpm": 1.0, "1/min": 1.0, "1/s": 60.0, "Hz": 60.0, "rad/s": 30.0 / math.pi},
+    {"rpm": 1.0, "1/min": 1.0, "1/s": 60.0, "Hz": 60.0, "rad/s": 1.0 / RPM},
 )
 _DENSITY = _Quantity(
     "density",

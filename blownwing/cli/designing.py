@@ -200,7 +200,7 @@ def sweep(
         from blownwing.report.general_section import print_general_section
         from blownwing.report.study_summary import print_study, study_progress
         from blownwing.solution.files import check_outputs
-        from blownwing.study.sweep import Options, companions, run_sweep
+        from blownwing.study.sweep.run import Options, companions, run_sweep
 
         # which cases are solved again is known afterwards; files that are there already tell
         again_places = [] if edges is None else list(target.parent.glob(f"{target.stem}_case_*.h5"))
@@ -218,7 +218,7 @@ def sweep(
         written = [target, target.with_suffix(".csv")]
         if edges is not None:
             from blownwing.report.study_summary import print_confirmed, search_progress
-            from blownwing.study.best_again import best_again
+            from blownwing.study.sweep.best_again import best_again
 
             with search_progress(console, "Solving the best with edges") as count:
                 again = best_again(study, table, edges, count)
@@ -254,9 +254,9 @@ def export(
     with sentences():
         from blownwing.case.reader import read_text
         from blownwing.solution.files import check_outputs, write_text
-        from blownwing.study.best_again import row_case
         from blownwing.study.reader import read_study
         from blownwing.study.relocation import file_text
+        from blownwing.study.sweep.best_again import row_case
 
         study = read_study(study_file)
         target = output or Path(f"{study_file.stem}_{row}.toml")
@@ -332,9 +332,9 @@ def _shape(study: Study, prefix: Path, console: Console) -> Optimum:
     from blownwing.report.shape_report import shape_text, shape_words, write_shape
     from blownwing.report.study_summary import search_progress
     from blownwing.solution.files import write_text
-    from blownwing.study.confirmation import confirmed
     from blownwing.study.optimum import shape_record
-    from blownwing.study.shape_search import searched
+    from blownwing.study.place.confirmation import confirmed
+    from blownwing.study.shape.search import searched
 
     problem = study.optimize
     if problem is None:
@@ -357,10 +357,10 @@ def _placement(study: Study, prefix: Path, console: Console) -> Optimum:
     from blownwing.report.placement_report import optimum_text, placement_words
     from blownwing.report.study_summary import search_progress
     from blownwing.solution.files import write_text
-    from blownwing.study.confirmation import confirmed_placement
     from blownwing.study.optimum import placement_record
-    from blownwing.study.placement import best_placement
-    from blownwing.study.spin_search import best_placement_and_spins
+    from blownwing.study.place.confirmation import confirmed_placement
+    from blownwing.study.place.search import best_placement
+    from blownwing.study.place.spin_search import best_placement_and_spins
 
     problem = study.placement
     if problem is None:

@@ -233,7 +233,7 @@ def _solved(
     if asked.peak:
         return _peaks(case, asked.weight, console), []
     if wanted is not None:
-        from blownwing.study.lift import trimmed
+        from blownwing.study.lift.peak import trimmed
 
         return trimmed(case, *wanted), []
     from blownwing.coupling import solve as solve_case
@@ -344,7 +344,7 @@ def _peaks(case: Case, weight: float | None, console: Console) -> Solution:
     """Print the largest lift blown and unblown and return the solution at the first."""
     from blownwing.report.lift_summary import print_peaks
     from blownwing.study.kept import with_peaks
-    from blownwing.study.lift import peak_lift, stall_speed, unblown
+    from blownwing.study.lift.peak import peak_lift, stall_speed, unblown
 
     if weight is not None and not 0.0 < weight <= LARGEST_WEIGHT:
         raise InputError(

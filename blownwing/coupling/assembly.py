@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from blownwing.airfoil.packed import SectionValues
 from blownwing.case.model import Case
+from blownwing.case.units import RPM
 from blownwing.coupling.by_surface import by_surface, plate_friction
 from blownwing.coupling.model import Point
 from blownwing.coupling.profile import covered_spans, slipstream_profile
@@ -278,7 +279,7 @@ def _propeller(point: Point, unit: Unit, state: UnitState, flip: float) -> Value
         return values
     values |= {
         "torque": shaft.torque,
-        "rpm": shaft.omega * 30.0 / math.pi,
+        "rpm": shaft.omega / RPM,
         "pitch": math.degrees(shaft.pitch),
         "normal_force": shaft.force_up,
         "side_force": flip * shaft.force_right,

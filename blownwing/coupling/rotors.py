@@ -15,6 +15,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.case.units import RPM
 from blownwing.coupling.discs import same_build
 from blownwing.coupling.loaded import Loaded, Rates
 from blownwing.coupling.parts import Discs, Flow
@@ -385,7 +386,7 @@ def _task(unit: Unit) -> tuple[str | None, float, bool, float, float]:
     """Wanted quantity (None for a given speed) and its value, whether pitch trims it; the given
     speed, rad/s, and pitch, rad."""
     made = unit.placed.definition
-    speed, pitch = (made.rpm or 0.0) * math.pi / 30.0, math.radians(made.pitch)
+    speed, pitch = (made.rpm or 0.0) * RPM, math.radians(made.pitch)
     if unit.rotor is not None and made.thrust is not None:
         return "thrust", made.thrust, made.trim == "pitch", speed, pitch
     if unit.rotor is not None and made.power is not None:

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.case.units import RPM
 from blownwing.errors import InputError
 from blownwing.propeller.map import PerformanceMap, interpolated, solved
 from blownwing.propeller.measured import MeasuredRotor, table_level
@@ -69,7 +70,7 @@ def blade_curves(
         end = float(coarse[braking[0]]) if braking.size else FARTHEST
         advance = np.linspace(0.0, max(end, float(coarse[1])), POINTS)
         ct, cp = solved(rotor, air, omega, advance, angle)[:, 0]
-        found.append(PerformanceCurve(omega * 30.0 / math.pi, pitch, advance, ct, cp))
+        found.append(PerformanceCurve(omega / RPM, pitch, advance, ct, cp))
     return found
 
 
@@ -100,7 +101,7 @@ def table_curves(
                 found.append(PerformanceCurve(rpm, pitch, advance, ct, cp))
         else:
             advance, values = _blended(rotor, air, omega, pitch or 0.0)
-            rpm = omega * 30.0 / math.pi if table.by else None
+            rpm = omega / RPM if table.by else None
             found.append(PerformanceCurve(rpm, pitch, advance, *values))
     return found
 

@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.airfoil.section import SectionTable, coefficients
+from blownwing.case.units import RPM
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.blade import Blade
 from blownwing.propeller.loading import (
@@ -83,7 +84,7 @@ class BladeDesign:
         wanted = f"{task.thrust:g} N" if task.thrust is not None else f"{task.power:g} W"
         source = (
             f"designed for {wanted} at {task.airspeed:g} m/s and "
-            f"{task.omega * 30.0 / math.pi:.0f} rpm, {task.blades} blades, diameter "
+            f"{task.omega / RPM:.0f} rpm, {task.blades} blades, diameter "
             f"{task.diameter:g} m, loading: {self.kind.replace('_', ' ')}; a concept-level estimate"
         )
         return Blade(

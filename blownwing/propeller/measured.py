@@ -17,6 +17,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.case.units import RPM
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.incidence import FIN_ASPECT_RATIO
 from blownwing.propeller.performance import PerformanceTable, blended, reach
@@ -186,7 +187,7 @@ def _axial(table: PerformanceTable, speed: float) -> float:
 def table_level(rotor: MeasuredRotor, air: AirState, speed: float, omega: float) -> float:
     """What the table's curves are told apart by: 1/min, the Reynolds number at 3/4 radius, or 1."""
     if rotor.table.by == "rpm":
-        return omega * 30.0 / math.pi
+        return omega / RPM
     if rotor.table.by == "reynolds" and rotor.table.chord is not None:
         relative = math.hypot(speed, 0.75 * omega * rotor.radius)
         return air.density * relative * rotor.table.chord * rotor.radius / air.viscosity
@@ -276,7 +277,7 @@ def _trimmed_pitch(
 
 
 def _rpm(omega: float) -> str:
-    return f"{omega * 30.0 / math.pi:.0f} rpm"
+    return f"{omega / RPM:.0f} rpm"
 
 
 def _first_crossing(

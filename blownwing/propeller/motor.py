@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from blownwing.case.units import RPM
 from blownwing.errors import InputError, SolveError
 
 Array = NDArray[np.float64]
@@ -61,7 +62,7 @@ class Motor:
     @property
     def radians_per_volt(self) -> float:
         """Speed constant in rad/s per V; its inverse is the torque constant in N m/A."""
-        return self.constant * math.pi / 30.0
+        return self.constant * RPM
 
 
 @dataclass(frozen=True)

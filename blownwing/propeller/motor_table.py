@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.textfiles import TextRow, input_text, noted_source, table_rows
+from blownwing.case.units import RPM
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.motor import MotorState
 
@@ -28,7 +29,7 @@ Array = NDArray[np.float64]
 
 # Column -> unit -> factor to the unit it is kept in; the first unit is the usual one.
 COLUMNS: dict[str, dict[str, float]] = {
-    "speed": {"1/min": 1.0, "rpm": 1.0, "1/s": 60.0, "rad/s": 30.0 / math.pi},
+    "speed": {"1/min": 1.0, "rpm": 1.0, "1/s": 60.0, "rad/s": 1.0 / RPM},
     "torque": {"N m": 1.0, "Nm": 1.0, "lbf ft": 4.4482216152605 * 0.3048},
     "efficiency": {"1": 1.0, "-": 1.0, "%": 0.01},
 }
@@ -89,11 +90,11 @@ class MotorTable:
 
     def drawn(self, speed: float, torque: float) -> float:
         """Electrical power, W, at a motor speed (1/min) and torque (N m); see `loss`."""
-        return torque * speed * math.pi / 30.0 + self.loss(speed, torque)
+        return torque * speed * RPM + self.loss(speed, torque)
 
     def efficiency(self, speed: float, torque: float) -> float:
         """Shaft power over electrical power at a motor speed (1/min) and torque (N m)."""
-        return torque * speed * math.pi / 30.0 / self.drawn(speed, torque)
+        return torque * speed * RPM / self.drawn(speed, torque)
 
 
 @dataclass(frozen=True)
@@ -111,7 +112,7 @@ def table_state(drive: GearedTable, torque: float, omega: float) -> MotorState:
         SolveError: outside the table.
     """
     shaft = torque * omega
-    drawn = drive.table.drawn(drive.gear * omega * 30.0 / math.pi, torque / drive.gear)
+    drawn = drive.table.drawn(drive.gear * omega / RPM, torque / drive.gear)
     power, ratio = np.asarray(drawn), np.asarray(shaft / drawn)
     return MotorState(None, None, power, np.asarray(shaft), ratio, None)
 
@@ -123,7 +124,7 @@ def table_map(drive: GearedTable, torque: Array, omega: Array) -> Array:
     """
     table, gear = drive.table, drive.gear
     values = np.full((len(torque), len(omega)), math.nan)
-    for k, rate in enumerate((gear * omega * 30.0 / math.pi).tolist()):
+    for k, rate in enumerate((gear * omega / RPM).tolist()):
         least = float(np.interp(rate, table.speeds, [q[0] for q in table.torques]))
         for i, load in enumerate((torque / gear).tolist()):
             if load >= least:
@@ -189,7 +190,7 @@ def _remembered(name: str, _changed: int, _size: int) -> MotorTable:
     speeds = np.array([speed for speed, _ in curves])
     torques = tuple(np.array([torque for torque, _ in points]) for _, points in curves)
     losses = tuple(
-        np.array([t * speed * math.pi / 30.0 * (1.0 / eta - 1.0) for t, eta in points])
+        np.array([t * speed * RPM * (1.0 / eta - 1.0) for t, eta in points])
         for speed, points in curves
     )
     for (speed, points), lost in zip(curves, losses, strict=True):

@@ -21,6 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.textfiles import TextRow, noted_source, table_rows
+from blownwing.case.units import RPM
 from blownwing.errors import InputError, SolveError
 
 if TYPE_CHECKING:
@@ -34,7 +35,7 @@ COLUMNS: dict[str, dict[str, float]] = {
     "CT": {"1": 1.0, "-": 1.0},
     "CP": {"1": 1.0, "-": 1.0},
     "CQ": {"1": 1.0, "-": 1.0},
-    "rpm": {"1/min": 1.0, "rpm": 1.0, "1/s": 60.0, "Hz": 60.0, "rad/s": 30.0 / math.pi},
+    "rpm": {"1/min": 1.0, "rpm": 1.0, "1/s": 60.0, "Hz": 60.0, "rad/s": 1.0 / RPM},
     "reynolds": {"1": 1.0, "-": 1.0},
     "pitch": {"deg": 1.0, "rad": 180.0 / math.pi},
 }

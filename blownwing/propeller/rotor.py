@@ -13,6 +13,7 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from blownwing.case.units import RPM
 from blownwing.errors import InputError, SolveError
 from blownwing.kernels import blade as kernel
 from blownwing.kernels.threads import cores_free
@@ -306,7 +307,7 @@ def check_closed(sums: Array, omega: float, pitch: float) -> None:
     """Raise SolveError unless the kernel's totals say that every element's equations closed."""
     if not (sums[kernel.WORST] <= RESIDUAL_LIMIT and math.isfinite(sums[kernel.SUM_THRUST])):
         raise SolveError(
-            f"blade elements did not close at {omega * 30.0 / math.pi:.1f} rpm and pitch "
+            f"blade elements did not close at {omega / RPM:.1f} rpm and pitch "
             f"{math.degrees(pitch):.2f} deg: residual {sums[kernel.WORST]:.1e}"
         )
 

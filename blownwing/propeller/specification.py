@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import os
 from pathlib import Path
 
@@ -32,6 +31,7 @@ from blownwing.case.fields import (
 from blownwing.case.lines import key_lines, line_of
 from blownwing.case.messages import Fault, faults, one_sentence
 from blownwing.case.reader import parse_toml, read_text
+from blownwing.case.units import RPM
 from blownwing.errors import InputError
 from blownwing.propeller.motor import Motor
 from blownwing.propeller.motor_table import GearedTable, read_motor_table
@@ -187,7 +187,7 @@ class Specification(Table):
     @property
     def omega(self) -> float:
         """rad/s."""
-        return self.propeller.rpm * math.pi / 30.0
+        return self.propeller.rpm * RPM
 
     def drive(self) -> Motor | GearedTable | None:
         """The motor, if there is one; its table is found from the current folder.

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.airfoil.section import SectionTable
+from blownwing.case.units import RPM
 from blownwing.errors import InputError
 from blownwing.propeller.rotor import AirState
 
@@ -115,7 +116,7 @@ def _check_limits(task: DesignTask) -> None:
         raise InputError(
             f"propeller design: the tip reaches Mach {task.tip_speed_mach:.3f}; accepted is at "
             f"most {task.tip_mach:g} (limits.tip_mach), here propeller.rpm up to "
-            f"{fastest / task.radius * 30.0 / math.pi:.0f} rpm"
+            f"{fastest / task.radius / RPM:.0f} rpm"
         )
 
 

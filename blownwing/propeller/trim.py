@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from blownwing.case.units import RPM
 from blownwing.errors import InputError, SolveError
 from blownwing.kernels import blade as kernel
 from blownwing.propeller.rotor import (
@@ -275,11 +276,7 @@ def _scanned(
         grid = np.linspace(grid[max(at - 1, 0)], grid[min(at + 1, len(grid) - 1)], 17).tolist()
     word = "largest" if low else "smallest"
     unit = "N" if quantity == "thrust" else "W"
-    place = (
-        f"{best * 30.0 / math.pi:.0f} rpm"
-        if vary == "rpm"
-        else f"a pitch of {math.degrees(best):.1f} deg"
-    )
+    place = f"{best / RPM:.0f} rpm" if vary == "rpm" else f"a pitch of {math.degrees(best):.1f} deg"
     raise SolveError(
         f"{quantity} of {target:.4g} {unit} cannot be reached by varying {vary}: the {word} "
         f"{quantity} reachable is {found:.4g} {unit}, at {place}"

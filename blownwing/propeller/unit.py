@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from blownwing.case.air import Air
 from blownwing.case.placed import PlacedPropeller
+from blownwing.case.units import RPM
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.disc import disc_loads
 from blownwing.propeller.measured import MeasuredLoads, MeasuredRotor, measured_loads
@@ -180,7 +181,7 @@ def _rotor_loads(
     wanted = unit.placed.definition
     spin = "clockwise" if unit.placed.rotation > 0 else "counterclockwise"
     pitch = math.radians(wanted.pitch)
-    omega = (wanted.rpm or 0.0) * math.pi / 30.0
+    omega = (wanted.rpm or 0.0) * RPM
     quantity = "thrust" if wanted.thrust is not None else "power"
     target = wanted.thrust if wanted.thrust is not None else wanted.power
     if target is None:
@@ -215,7 +216,7 @@ def _measured_state(unit: Unit, air: Air, mean: Array, start: UnitState | None) 
         air,
         mean,
         unit.edges,
-        omega=(wanted.rpm or 0.0) * math.pi / 30.0,
+        omega=(wanted.rpm or 0.0) * RPM,
         pitch=wanted.pitch,
         thrust=wanted.thrust,
         power=wanted.power,

@@ -12,7 +12,7 @@ from blownwing.case.model import Case
 from blownwing.case.reader import parse_case
 from blownwing.report.general_section import general_section_note
 from blownwing.study.model import SPINS
-from blownwing.study.table import StudyTable
+from blownwing.study.sweep.table import StudyTable
 
 _FLAPPED = (
     "Flapped sections: growth of the largest cl by textbook averages from memory, within 15 %; the "

@@ -8,7 +8,7 @@ import numpy as np
 
 from blownwing.aircraft.scalars import COMPROMISE, unbeaten
 from blownwing.report.study_labels import factors_of
-from blownwing.study.table import StudyTable
+from blownwing.study.sweep.table import StudyTable
 
 HEADING = "Best compromises of take-off, range and noise, and why"
 

@@ -8,11 +8,11 @@ from blownwing.case.model import Case
 from blownwing.report.assumed import assumed
 from blownwing.report.words import ASSUMED, WARNINGS
 from blownwing.solution.groups import Line, Words
-from blownwing.study.confirmation import FINER, SUSPECT, PlacementCheck
 from blownwing.study.model import PlacementSearch
-from blownwing.study.placement import PlacementResult
+from blownwing.study.place.confirmation import FINER, SUSPECT, PlacementCheck
+from blownwing.study.place.search import PlacementResult
 from blownwing.study.relocation import file_text
-from blownwing.study.table import described
+from blownwing.study.sweep.table import described
 
 _PATTERNS = 4  # spin patterns that are named
 _SHOWN = ("lift", "drag", "CD_induced", "thrust", "net_axial_force", "power", "efficiency")

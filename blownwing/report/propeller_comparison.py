@@ -31,7 +31,7 @@ from blownwing.propeller.task import DesignTask
 from blownwing.report.figures import made_folder
 from blownwing.solution.files import write_text
 from blownwing.solution.map_files import save_map
-from blownwing.study.blade_search import best_lift_blade
+from blownwing.study.shape.blade import best_lift_blade
 
 ANNULI = 40
 OBSERVER_DISTANCE = 50.0  # m, or the nearest place in the far field

@@ -18,6 +18,7 @@ from rich.text import Text
 
 from blownwing.case.model import Case
 from blownwing.case.parts import Propeller
+from blownwing.case.units import RPM
 from blownwing.coupling.setup import placed_discs
 from blownwing.errors import InputError
 from blownwing.propeller.curves import (
@@ -93,7 +94,7 @@ def _alike(item: Propeller) -> tuple[object, ...]:
 
 def _of_unit(case: Case, unit: Unit, rpm: float | None) -> Characteristics:
     item, air = unit.placed.definition, case.air
-    turned = None if rpm is None else rpm * math.pi / 30.0
+    turned = None if rpm is None else rpm * RPM
     if unit.measured is not None:
         omega = turned
         if omega is None and unit.measured.table.by == "reynolds":
@@ -112,7 +113,7 @@ def _of_unit(case: Case, unit: Unit, rpm: float | None) -> Characteristics:
     grid = map_grid((0.0, farthest), (low, high))
     table = performance_map(unit.rotor, air, omega, *grid)
     return Characteristics(
-        (item.name,), f"blade elements of {item.blade}, {omega * 30.0 / math.pi:.0f} rpm",
+        (item.name,), f"blade elements of {item.blade}, {omega / RPM:.0f} rpm",
         tuple(curves), table,
     )  # fmt: skip
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from matplotlib.figure import Figure
 
+from blownwing.case.units import RPM
 from blownwing.propeller.motor import Motor, efficiency_map
 from blownwing.propeller.motor_table import GearedTable, table_map
 from blownwing.report import style
@@ -137,7 +138,7 @@ def motor_figure(motor: Motor | GearedTable, products: Sequence[Product]) -> Fig
         else table_map(motor, torque, omega)
     )
     values = np.ma.masked_invalid(found)
-    rpm = omega * 30.0 / math.pi
+    rpm = omega / RPM
     levels = np.linspace(0.5, 1.0, 21)  # where motors are used
     shown = axes.contourf(rpm, torque, values, levels=levels, cmap="viridis", extend="min")
     figure.colorbar(shown, ax=axes, label="efficiency")
@@ -146,7 +147,7 @@ def motor_figure(motor: Motor | GearedTable, products: Sequence[Product]) -> Fig
     )
     axes.clabel(lines, fmt="%g", fontsize=8)
     for index, product in enumerate(products):
-        place = product.loads.omega * 30.0 / math.pi, product.loads.torque
+        place = product.loads.omega / RPM, product.loads.torque
         marker = "os^D"[index % 4]
         axes.plot(*place, marker, color=style.VERMILION, markeredgecolor="w", linestyle="none",
                   label=NAMES[product.design.kind])  # fmt: skip

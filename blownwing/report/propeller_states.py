@@ -17,6 +17,7 @@ from blownwing.aircraft.drive import check_motor_tables, motor_power
 from blownwing.aircraft.power import motor_of
 from blownwing.case.model import Case
 from blownwing.case.parts import Propeller
+from blownwing.case.units import RPM
 from blownwing.coupling.setup import placed_discs
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.derivatives import Derivatives, derivatives
@@ -147,7 +148,7 @@ def _with_drive(case: Case, placed: str, item: Propeller, driven: State, airspee
     """The driven state with its battery power and noise, as far as they exist."""
     if driven.remark or driven.rpm <= 0.0 or driven.power <= 0.0:
         return driven
-    omega, battery, noise = driven.rpm * math.pi / 30.0, math.nan, math.nan
+    omega, battery, noise = driven.rpm * RPM, math.nan, math.nan
     if case.aircraft is not None:
         motor = motor_of(case, placed)
         try:
@@ -165,7 +166,7 @@ def _with_drive(case: Case, placed: str, item: Propeller, driven: State, airspee
 def _slopes(case: Case, rotor: Rotor | None, driven: State, airspeed: float) -> Derivatives | None:
     if rotor is None or not math.isfinite(driven.rpm) or driven.rpm <= 0.0:
         return None
-    omega = driven.rpm * math.pi / 30.0
+    omega = driven.rpm * RPM
     return derivatives(rotor, case.air, airspeed, omega, math.radians(driven.pitch))
 
 
@@ -210,7 +211,7 @@ def _state(
         propeller=item.name,
         name=name,
         pitch=math.degrees(pitch),
-        rpm=omega * 30.0 / math.pi,
+        rpm=omega / RPM,
         drag=-thrust,
         area=-thrust / pressure,
         torque=torque,

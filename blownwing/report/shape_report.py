@@ -10,10 +10,10 @@ from blownwing.report.placement_report import changed_row
 from blownwing.report.words import ASSUMED, WARNINGS
 from blownwing.solution.files import write_whole
 from blownwing.solution.groups import Words
-from blownwing.study.confirmation import AGREES, FINER, SUSPECT, Confirmation
 from blownwing.study.optimum import distributions, shape_rows
+from blownwing.study.place.confirmation import AGREES, FINER, SUSPECT, Confirmation
 from blownwing.study.relocation import file_text
-from blownwing.study.shape_search import ShapeResult
+from blownwing.study.shape.search import ShapeResult
 
 _NAMES = {
     "induced_drag": "induced drag",

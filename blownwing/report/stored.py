@@ -11,6 +11,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from blownwing import __version__
+from blownwing.case.units import RPM
 from blownwing.errors import InputError
 from blownwing.report import html, style
 from blownwing.report.figures import made_folder, write_figures
@@ -24,7 +25,7 @@ from blownwing.solution.map_files import load_map
 from blownwing.solution.model import CAUTION
 from blownwing.solution.storage import load
 from blownwing.study.model import AIRCRAFT, AIRCRAFT_RANKING
-from blownwing.study.table import StudyTable, load_table
+from blownwing.study.sweep.table import StudyTable, load_table
 
 
 def draw_file(
@@ -104,7 +105,7 @@ def _map_body(path: Path) -> list[str]:
     rows = [
         ("diameter", plain_number(table.diameter), "m"),
         ("blades", str(table.blades), ""),
-        ("rotor speed", plain_number(table.omega * 30.0 / np.pi), "1/min"),
+        ("rotor speed", plain_number(table.omega / RPM), "1/min"),
         ("air density", plain_number(table.density), "kg/m3"),
         ("largest interpolation error of CT", plain_number(table.thrust_error[0]), ""),
         ("largest interpolation error of CP", plain_number(table.power_error[0]), ""),

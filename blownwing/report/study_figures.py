@@ -15,8 +15,8 @@ from blownwing.report.figures import made_folder
 from blownwing.report.study_labels import label_of, main_quantities, parameter_of
 from blownwing.report.uncertain_figures import effects, spread, tornado
 from blownwing.study.model import AIRCRAFT_RANKING
-from blownwing.study.ranking import ranked
-from blownwing.study.table import StudyTable
+from blownwing.study.sweep.ranking import ranked
+from blownwing.study.sweep.table import StudyTable
 
 Array = NDArray[np.float64]
 

@@ -6,7 +6,7 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any
 
-from blownwing.study.table import StudyTable, described
+from blownwing.study.sweep.table import StudyTable, described
 
 _UNITS = {
     "thrust": "N", "power": "W", "rpm": "1/min", "pitch": "°", "alpha": "°", "beta": "°",

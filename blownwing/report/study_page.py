@@ -18,8 +18,8 @@ from blownwing.report.study_labels import (
     main_quantities,
     parameter_of,
 )
-from blownwing.study.ranking import ranked
-from blownwing.study.table import StudyTable, described
+from blownwing.study.sweep.ranking import ranked
+from blownwing.study.sweep.table import StudyTable, described
 
 _ROWS = 25
 

@@ -28,10 +28,10 @@ from blownwing.report.study_labels import (
     main_quantities,
 )
 from blownwing.solution.model import CAUTION
-from blownwing.study.best_again import Again
 from blownwing.study.model import SPINS
-from blownwing.study.ranking import ranked
-from blownwing.study.table import StudyTable
+from blownwing.study.sweep.best_again import Again
+from blownwing.study.sweep.ranking import ranked
+from blownwing.study.sweep.table import StudyTable
 
 _ROWS = 8
 

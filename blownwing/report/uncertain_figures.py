@@ -7,7 +7,7 @@ from matplotlib.figure import Figure
 
 from blownwing.report import style
 from blownwing.report.study_labels import label_of, parameter_of
-from blownwing.study.table import StudyTable
+from blownwing.study.sweep.table import StudyTable
 
 _HATCHES = ("", "///", "...", "xx")
 

@@ -18,7 +18,8 @@ Array = NDArray[np.float64]
 
 SHOWN = (
     "alpha", "airspeed", "lift", "CL", "CL_unblown", "CL_superposed", "CL_from_thrust", "drag",
-    "CD", "CD_induced", "CD_induced_farfield", "CD_profile", "C_pitch", "C_roll", "C_yaw", "thrust", "power",
+    "CD", "CD_induced", "CD_induced_farfield", "CD_profile", "C_pitch", "C_roll", "C_yaw",
+    "thrust", "power",
     "net_axial_force", "efficiency", "half_lift", "half_drag",
 )  # fmt: skip
 ANGLE = 1e-6  # deg, by which angles of a polar may differ and count as the same

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from blownwing import __version__
+from blownwing.case.units import RPM
 from blownwing.errors import InputError
 from blownwing.propeller.map import PerformanceMap
 from blownwing.solution.files import check_seal, hdf5_file, write_whole
@@ -66,7 +67,7 @@ def load_map(path: str | Path) -> PerformanceMap:
                 pitch=np.radians(file["pitch"]),
                 thrust=np.array(file["thrust_coefficient"]),
                 power=np.array(file["power_coefficient"]),
-                omega=numbers["rpm"] * np.pi / 30.0,
+                omega=numbers["rpm"] * RPM,
                 diameter=numbers["diameter"],
                 blades=round(numbers["blades"]),
                 density=numbers["density"],
@@ -93,7 +94,7 @@ def _write(table: PerformanceMap, path: Path, title: str) -> None:
         "thrust_coefficient": table.thrust,
         "power_coefficient": table.power,
         "efficiency": table.efficiency,
-        "rpm": table.omega * 30.0 / np.pi,
+        "rpm": table.omega / RPM,
         "diameter": table.diameter,
         "blades": float(table.blades),
         "density": table.density,

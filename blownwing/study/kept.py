@@ -10,7 +10,7 @@ import numpy as np
 from blownwing.solution.model import Solution
 from blownwing.solution.variables import VARIABLES
 from blownwing.study.convergence import Convergence
-from blownwing.study.lift import Peak, StallSpeed
+from blownwing.study.lift.peak import Peak, StallSpeed
 
 
 def with_peaks(

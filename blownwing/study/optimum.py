@@ -11,12 +11,12 @@ from blownwing.case.edits import values_at
 from blownwing.case.model import Case
 from blownwing.coupling import solve
 from blownwing.solution.groups import Group, Quantity, finite
-from blownwing.study.confirmation import Confirmation, PlacementCheck
 from blownwing.study.model import PlacementSearch
-from blownwing.study.placement import PlacementResult
-from blownwing.study.shape_model import Shape
-from blownwing.study.shape_search import ShapeResult
-from blownwing.study.table import described
+from blownwing.study.place.confirmation import Confirmation, PlacementCheck
+from blownwing.study.place.search import PlacementResult
+from blownwing.study.shape.model import Shape
+from blownwing.study.shape.search import ShapeResult
+from blownwing.study.sweep.table import described
 
 Array = NDArray[np.float64]
 Groups = dict[str, Group]

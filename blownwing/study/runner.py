@@ -14,10 +14,10 @@ from blownwing.aircraft.scalars import aircraft_scalars
 from blownwing.case.model import Case
 from blownwing.coupling import points_near
 from blownwing.errors import InputError, SolveError
-from blownwing.study.journal import Outcome
+from blownwing.study.lift.trim import Held, Trim
 from blownwing.study.model import AIRCRAFT
 from blownwing.study.scalars import Run, of_point
-from blownwing.study.trim import Held, Trim
+from blownwing.study.sweep.journal import Outcome
 
 MOST_PANELS = 1500  # beyond, the dense matrices that are kept cost more than they save
 

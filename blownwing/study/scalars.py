@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from blownwing.case.model import Case
+from blownwing.case.units import RPM
 from blownwing.coupling.assembly import totals
 from blownwing.coupling.model import Point
 from blownwing.errors import SolveError
@@ -50,7 +51,7 @@ def of_point(case: Case, point: Point) -> dict[str, float]:
         values = {"thrust": state.thrust, "power": state.power, "efficiency": efficiency}
         if state.shaft is not None:
             values |= {
-                "rpm": state.shaft.omega * 30.0 / math.pi,
+                "rpm": state.shaft.omega / RPM,
                 "pitch": math.degrees(state.shaft.pitch),
                 "normal_force": state.shaft.force_up,
                 "side_force": flip * state.shaft.force_right,

@@ -15,6 +15,7 @@ from blownwing.case.model import Case
 from blownwing.case.parts import Propeller
 from blownwing.case.placed import PlacedPropeller
 from blownwing.case.trim import Unknown
+from blownwing.case.units import RPM
 from blownwing.coupling.setup import placed_discs
 from blownwing.errors import InputError
 from blownwing.propeller.operation import feathered, windmill
@@ -82,7 +83,7 @@ def _failed(case: Case, item: PlacedPropeller, state: str) -> list[Propeller]:
     speed, pitch = case.flow.airspeed, math.radians(definition.pitch)
     if state == "windmilling":
         free = windmill(unit.rotor, case.air, speed, pitch)
-        turning = still | {"rpm": free.omega * 30.0 / math.pi}
+        turning = still | {"rpm": free.omega / RPM}
         return [definition.model_copy(update=turning)]
     edge_on = feathered(unit.rotor, case.air, speed)
     return [definition.model_copy(update=still | {"pitch": math.degrees(edge_on.pitch)})]

@@ -9,8 +9,8 @@ import sys
 from pathlib import Path
 
 from blownwing import __version__
-from blownwing.study.executor import usable_cores
-from blownwing.study.identity import sources_digest
+from blownwing.study.sweep.executor import usable_cores
+from blownwing.study.sweep.identity import sources_digest
 
 NEEDED = ("numpy", "scipy", "numba", "llvmlite", "h5py", "matplotlib", "pydantic", "typer", "rich",
           "psutil", "threadpoolctl")  # fmt: skip

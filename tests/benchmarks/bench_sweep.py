@@ -18,8 +18,8 @@ from bench_influence import Row, print_rows
 
 from blownwing.case.model import Case
 from blownwing.case.reader import read_case
-from blownwing.study.executor import local_runs
-from blownwing.study.identity import file_digests, program
+from blownwing.study.sweep.executor import local_runs
+from blownwing.study.sweep.identity import file_digests, program
 
 CASE = Path(__file__).resolve().parents[2] / "cases" / "short_field_eight.toml"
 TOLERANCE = 1e-5  # of the coupling, 2e-7 at most on CL; the case's own, 1e-8, is reported too

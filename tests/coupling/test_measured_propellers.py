@@ -239,8 +239,8 @@ def test_the_page_previews_and_answers():
 
 
 def test_wing_and_spin_searches_know_it():
-    from blownwing.study.shape_balance import Balancer
-    from blownwing.study.spins import turning
+    from blownwing.study.place.spins import turning
+    from blownwing.study.shape.balance import Balancer
 
     case = scene([measured()])
     assert turning(case) == [0]

@@ -9,8 +9,8 @@ from numpy.testing import assert_allclose
 
 from blownwing import read_case, solve
 from blownwing.errors import InputError, SolveError
-from blownwing.study import lift as lift_module
-from blownwing.study.lift import measured, peak_lift, stall_speed, trimmed, unblown
+from blownwing.study.lift import peak as lift_module
+from blownwing.study.lift.peak import measured, peak_lift, stall_speed, trimmed, unblown
 
 WING = straight(washout=1.0)
 TWO = (pair(1.6, "inner"), pair(2.9, "outer"))

@@ -10,7 +10,7 @@ from lift_scenes import CASES, TUBES, pair, scene, straight
 from numpy.testing import assert_allclose
 
 from blownwing import read_case, solve
-from blownwing.study.lift import unblown
+from blownwing.study.lift.peak import unblown
 
 AT_REST = {"tilted_discs"}  # hover: no lift curve
 SEVERAL = {"aircraft_drawn_tail", "trimmed_eight"}  # section tables are those of a wing alone

@@ -22,11 +22,11 @@ from blownwing.airfoil.camber import read_coordinates
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.specification import read_specification
 from blownwing.solution.map_files import load_map
-from blownwing.study.identity import identity
-from blownwing.study.journal import Journal
-from blownwing.study.plan import planned
+from blownwing.study.sweep.identity import identity
+from blownwing.study.sweep.journal import Journal
+from blownwing.study.sweep.plan import planned
 from blownwing.study.reader import read_study
-from blownwing.study.table import load_table
+from blownwing.study.sweep.table import load_table
 
 def journal(path):
     study = read_study(path.with_name("study.toml"))
@@ -91,11 +91,11 @@ from blownwing.propeller.map import map_grid, performance_map
 from blownwing.propeller.rotor import build_rotor
 from blownwing.case.air import air_at
 from blownwing.solution.map_files import save_map
-from blownwing.study.identity import identity
-from blownwing.study.journal import Journal, Outcome
-from blownwing.study.plan import planned
+from blownwing.study.sweep.identity import identity
+from blownwing.study.sweep.journal import Journal, Outcome
+from blownwing.study.sweep.plan import planned
 from blownwing.study.reader import read_study
-from blownwing.study.sweep import Options, run_sweep
+from blownwing.study.sweep.run import Options, run_sweep
 
 if __name__ == "__main__":
     folder = Path(sys.argv[1])

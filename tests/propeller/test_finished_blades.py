@@ -16,7 +16,7 @@ from blownwing.propeller.finish import finished, finished_high_lift, stations_te
 from blownwing.propeller.rotor import axial_inflow, build_rotor
 from blownwing.propeller.task import DesignTask
 from blownwing.propeller.trim import trim_rotor
-from blownwing.study.blade_search import worth_of
+from blownwing.study.shape.blade import worth_of
 
 SECTION = blade_section("cambered_4412.csv", Path(__file__).parents[2] / "shared" / "sections")
 TASK = DesignTask(

@@ -26,7 +26,7 @@ from blownwing.solution import Solution, export_csv
 from blownwing.solution.groups import Quantity, save_groups
 from blownwing.solution.kinds import kind_of
 from blownwing.solution.map_files import save_map
-from blownwing.study.table import StudyTable, save_table
+from blownwing.study.sweep.table import StudyTable, save_table
 
 RUN = CliRunner()
 SCAN = {"scan_alpha": np.array([8.0, 12.0, 16.0, 18.0]), "scan_CL": np.array([1.0, 1.3, 1.5, 1.4])}

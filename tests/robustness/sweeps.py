@@ -6,7 +6,7 @@ from typer.testing import CliRunner
 
 from blownwing.cli import app
 from blownwing.kernels import threads
-from blownwing.study import executor
+from blownwing.study.sweep import executor
 
 BLADE = """# source: invented for the tests
 r/R,c/R,twist_deg,section

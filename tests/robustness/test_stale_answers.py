@@ -7,11 +7,11 @@ import numpy as np
 import pytest
 from sweeps import BLADE_CASE, STUDY, called, sections_and_blade, sweeps_in_this_process
 
-from blownwing.study import identity as identities
-from blownwing.study.journal import Journal
 from blownwing.study.reader import read_study
-from blownwing.study.sweep import Options, journal_path, run_sweep
-from blownwing.study.table import StudyTable, load_table, save_csv
+from blownwing.study.sweep import identity as identities
+from blownwing.study.sweep.journal import Journal
+from blownwing.study.sweep.run import Options, journal_path, run_sweep
+from blownwing.study.sweep.table import StudyTable, load_table, save_csv
 
 
 @pytest.fixture(scope="module")

@@ -14,10 +14,10 @@ from blownwing.cli import app
 from blownwing.errors import InputError
 from blownwing.report.assumed import study_notes
 from blownwing.solution.variables import VARIABLES as TOTALS
-from blownwing.study.lift import trimmed
-from blownwing.study.plan import planned
+from blownwing.study.lift.peak import trimmed
 from blownwing.study.reader import read_study
-from blownwing.study.sweep import Options, run_sweep
+from blownwing.study.sweep.plan import planned
+from blownwing.study.sweep.run import Options, run_sweep
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "aircraft"))
 from aircraft_scene import tables

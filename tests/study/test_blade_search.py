@@ -13,7 +13,7 @@ from blownwing.errors import SolveError
 from blownwing.propeller.design import minimum_loss_design, valued_design
 from blownwing.propeller.rotor import axial_inflow, build_rotor, solve_rotor
 from blownwing.propeller.task import DesignTask
-from blownwing.study.blade_search import best_lift_blade, worth_of
+from blownwing.study.shape.blade import best_lift_blade, worth_of
 from blownwing.validation.claims import bar
 
 SECTION = blade_section("cambered_4412.csv", Path(__file__).parents[2] / "shared" / "sections")

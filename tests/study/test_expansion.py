@@ -7,9 +7,9 @@ from scipy.stats import norm, qmc, sobol_indices, uniform
 from study_scenes import parameter, written
 
 from blownwing.errors import InputError, SolveError
-from blownwing.study.expansion import expanded, least_samples
 from blownwing.study.reader import read_study
-from blownwing.study.sweep import Options, run_sweep
+from blownwing.study.sweep.expansion import expanded, least_samples
+from blownwing.study.sweep.run import Options, run_sweep
 
 
 def points(count, inputs, seed=1):

@@ -9,9 +9,9 @@ from numpy.testing import assert_allclose
 from study_scenes import CASES, case_tables, fixed_lattice
 
 from blownwing import Case, InputError, read_case, solve
-from blownwing.study.confirmation import PlacementCheck, confirmed_placement
 from blownwing.study.model import PlacementSearch
-from blownwing.study.placement import best_placement
+from blownwing.study.place.confirmation import PlacementCheck, confirmed_placement
+from blownwing.study.place.search import best_placement
 
 
 def problem(*parameters, **more):

@@ -6,7 +6,7 @@ from numpy.testing import assert_allclose
 from scipy.optimize import minimize
 
 from blownwing import SolveError
-from blownwing.study.surface import surface_minimum
+from blownwing.study.place.surface import surface_minimum
 
 AT = np.array([0.62, 0.31])
 

@@ -10,9 +10,9 @@ from study_scenes import case_tables
 from blownwing import Case
 from blownwing.report import placement_report, shape_report
 from blownwing.report.words import print_words
-from blownwing.study.confirmation import Confirmation, PlacementCheck
 from blownwing.study.model import PlacementSearch
-from blownwing.study.placement import PlacementResult
+from blownwing.study.place.confirmation import Confirmation, PlacementCheck
+from blownwing.study.place.search import PlacementResult
 
 GRID, LARGE, MODEL = "differs by more than a tenth", "More than 10 %", "jet_edge = true"
 

@@ -8,10 +8,10 @@ from numpy.testing import assert_allclose
 from study_scenes import case_tables
 
 from blownwing import Case, solve
-from blownwing.study.shape import evaluated
-from blownwing.study.shape_balance import Balancer
-from blownwing.study.shape_model import Setting
-from blownwing.study.stations import refined_stations, shaped
+from blownwing.study.shape.balance import Balancer
+from blownwing.study.shape.evaluation import evaluated
+from blownwing.study.shape.model import Setting
+from blownwing.study.shape.stations import refined_stations, shaped
 
 EDGES = {"spanwise": 10, "jet_edge": True, "jet_around": 10, "jet_rings": 8, "jet_layers": 2}
 NAMES = ("lift", "induced", "profile", "bending", "area")

@@ -12,13 +12,13 @@ from test_shape_gradients import EDGES, distributions, wing_case
 from blownwing import Case, InputError, solve
 from blownwing.coupling.setup import placed_discs
 from blownwing.propeller.disc import disc_loads
-from blownwing.study.confirmation import confirmed
 from blownwing.study.model import ShapeSearch
-from blownwing.study.shape import Evaluation, evaluated
-from blownwing.study.shape_balance import Balancer
-from blownwing.study.shape_power import propulsion, pushed
-from blownwing.study.shape_search import searched
-from blownwing.study.stations import shaped
+from blownwing.study.place.confirmation import confirmed
+from blownwing.study.shape.balance import Balancer
+from blownwing.study.shape.evaluation import Evaluation, evaluated
+from blownwing.study.shape.power import propulsion, pushed
+from blownwing.study.shape.search import searched
+from blownwing.study.shape.stations import shaped
 
 
 def trimmed(model, **flow):

@@ -9,9 +9,9 @@ from study_scenes import BLADE, case_tables
 
 from blownwing import Case, InputError, SolveError
 from blownwing.case.air import air_at
-from blownwing.study.confirmation import confirmed
 from blownwing.study.model import ShapeSearch
-from blownwing.study.shape_search import at_lift, searched
+from blownwing.study.place.confirmation import confirmed
+from blownwing.study.shape.search import at_lift, searched
 
 Q = 0.5 * air_at(0.0, 0.0, None).density * 30.0**2
 

@@ -13,12 +13,12 @@ from blownwing.report import style
 from blownwing.report.optimum_figures import CAPTIONS, optimum_figures
 from blownwing.report.placement_report import placement_words
 from blownwing.report.words import print_words
-from blownwing.study.confirmation import confirmed_placement
 from blownwing.study.model import PlacementSearch
 from blownwing.study.optimum import placement_record
-from blownwing.study.placement import best_placement
-from blownwing.study.spin_search import best_placement_and_spins
-from blownwing.study.spins import pattern_edits, spin_patterns
+from blownwing.study.place.confirmation import confirmed_placement
+from blownwing.study.place.search import best_placement
+from blownwing.study.place.spin_search import best_placement_and_spins
+from blownwing.study.place.spins import pattern_edits, spin_patterns
 
 
 def outboard_up():

@@ -15,7 +15,7 @@ from blownwing.report.study_figures import write_study_figures
 from blownwing.solution.groups import load_groups
 from blownwing.solution.kinds import kind_of
 from blownwing.study.relocation import relocated
-from blownwing.study.table import load_table
+from blownwing.study.sweep.table import load_table
 
 RUN = CliRunner()
 X = parameter("propellers.inner.position.x", **{"from": -0.9, "to": -0.5, "count": 3})

@@ -3,7 +3,7 @@
 import pytest
 
 from blownwing import InputError
-from blownwing.study.journal import Journal, Outcome
+from blownwing.study.sweep.journal import Journal, Outcome
 
 STUDY = {"case": "a", "blade.csv": "b"}
 OUTCOMES = {

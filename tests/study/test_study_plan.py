@@ -6,10 +6,10 @@ from numpy.testing import assert_allclose
 from study_scenes import case_tables, parameter, written
 
 from blownwing import Case, InputError
-from blownwing.study.identity import digest, identity
-from blownwing.study.plan import planned
+from blownwing.study.place.spins import pattern_edits, spin_patterns
 from blownwing.study.reader import read_study
-from blownwing.study.spins import pattern_edits, spin_patterns
+from blownwing.study.sweep.identity import digest, identity
+from blownwing.study.sweep.plan import planned
 
 X = parameter("propellers.all.position.x", **{"from": -0.9, "to": -0.5, "count": 3})
 

@@ -12,10 +12,10 @@ import pytest
 from study_scenes import parameter, written
 
 from blownwing import InputError, SolveError
-from blownwing.study import executor, identity
-from blownwing.study.executor import cluster_runs
 from blownwing.study.reader import read_study
-from blownwing.study.sweep import Options, run_sweep
+from blownwing.study.sweep import executor, identity
+from blownwing.study.sweep.executor import cluster_runs
+from blownwing.study.sweep.run import Options, run_sweep
 
 distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
 

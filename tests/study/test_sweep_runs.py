@@ -11,10 +11,10 @@ import pytest
 from study_scenes import parameter, written
 
 from blownwing import InputError, SolveError, solve
-from blownwing.study.ranking import ranked
 from blownwing.study.reader import read_study
-from blownwing.study.sweep import Options, journal_path, run_sweep
-from blownwing.study.table import load_table
+from blownwing.study.sweep.ranking import ranked
+from blownwing.study.sweep.run import Options, journal_path, run_sweep
+from blownwing.study.sweep.table import load_table
 
 X = parameter("propellers.inner.position.x", **{"from": -0.9, "to": -0.5, "count": 4})
 THRUST = parameter("propellers.all.thrust", values=[80.0, 120.0, 1e6])

@@ -10,8 +10,8 @@ from study_scenes import parameter, written
 
 from blownwing import SolveError
 from blownwing.study.reader import read_study
-from blownwing.study.sweep import Options, run_sweep
-from blownwing.study.uncertainty import main_effects, total_effects
+from blownwing.study.sweep.run import Options, run_sweep
+from blownwing.study.sweep.uncertainty import main_effects, total_effects
 
 
 def ishigami(x, a=7.0, b=0.1):

@@ -8,7 +8,7 @@ import numpy as np
 
 from blownwing.airfoil.library import section_for
 from blownwing.case.model import Case
-from blownwing.study.lift import peak_lift
+from blownwing.study.lift.peak import peak_lift
 from blownwing.validation import Row, published_rows
 from blownwing.validation.scenes import elliptic
 

@@ -19,7 +19,7 @@ from blownwing.airfoil.section import FINE_GRID, read_section
 from blownwing.case.model import Case
 from blownwing.case.reader import read_case
 from blownwing.coupling import solve
-from blownwing.study.lift import Peak, peak_lift, unblown
+from blownwing.study.lift.peak import Peak, peak_lift, unblown
 
 HERE = Path(__file__).parent
 CASE = HERE.parents[1] / "cases" / "short_field_takeoff.toml"

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from blownwing.case.model import Case
-from blownwing.study.lift import trimmed
+from blownwing.study.lift.peak import trimmed
 from blownwing.validation import Row, published_rows
 
 BLADES = Path(__file__).parents[2] / "shared" / "blades"

@@ -10,8 +10,8 @@ from numpy.typing import NDArray
 from blownwing.case.model import Case
 from blownwing.coupling.parts import Flow
 from blownwing.slipstream.streams import Streams
-from blownwing.study.shape_edges import Edges
-from blownwing.study.shape_power import PowerModel
+from blownwing.study.shape.edges import Edges
+from blownwing.study.shape.power import PowerModel
 
 Array = NDArray[np.float64]
 

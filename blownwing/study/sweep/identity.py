@@ -14,7 +14,7 @@ from blownwing.case.model import Case
 from blownwing.case.textfiles import input_bytes
 from blownwing.propeller.sources import input_files
 from blownwing.study.model import Study
-from blownwing.study.plan import Plan
+from blownwing.study.sweep.plan import Plan
 
 VERSION, KERNELS, PROGRAM = "version of blownwing", "kernels' sources", "program's sources"
 CASE, SWEEP = "case", "sweep's values or options"

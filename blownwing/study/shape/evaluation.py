@@ -21,13 +21,13 @@ from blownwing.coupling.jets import owned_tubes
 from blownwing.coupling.response import scaled_onset
 from blownwing.kernels.shape import contracted_slopes, potential_slopes, tube_slopes, tube_weights
 from blownwing.slipstream.streams import added_velocity, prepared_lines
-from blownwing.study.shape_edges import (
+from blownwing.study.shape.edges import (
     TOLERANCE,
     blown_adjoint,
     searched_system,
 )
-from blownwing.study.shape_model import QUANTITIES, Quantity, Setting, Shape
-from blownwing.study.shape_power import PowerModel
+from blownwing.study.shape.model import QUANTITIES, Quantity, Setting, Shape
+from blownwing.study.shape.power import PowerModel
 from blownwing.wing.blown import (
     blown_circulation,
     edge_system,

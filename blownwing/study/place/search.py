@@ -20,12 +20,7 @@ from numpy.typing import NDArray
 from blownwing.case.edits import edited
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.study.model import PlacementSearch
-from blownwing.study.plan import check_quantity
-from blownwing.study.runner import coupled_run, keeps_lattice
-from blownwing.study.scalars import Run
-from blownwing.study.surface import surface_minimum
-from blownwing.study.trim import (
+from blownwing.study.lift.trim import (
     ALPHA_RANGE,
     MET,
     THRUST_RANGE,
@@ -35,6 +30,11 @@ from blownwing.study.trim import (
     held_names,
     missed,
 )
+from blownwing.study.model import PlacementSearch
+from blownwing.study.place.surface import surface_minimum
+from blownwing.study.runner import coupled_run, keeps_lattice
+from blownwing.study.scalars import Run
+from blownwing.study.sweep.plan import check_quantity
 
 Array = NDArray[np.float64]
 Progress = Callable[[int], None]

@@ -16,7 +16,7 @@ from types import TracebackType
 from typing import Any, BinaryIO
 
 from blownwing.errors import InputError, SolveError
-from blownwing.study.identity import changed, digest
+from blownwing.study.sweep.identity import changed, digest
 
 _FORMAT = 2
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 from blownwing.case.model import Case
 from blownwing.coupling import solve
-from blownwing.study.lift import trimmed
+from blownwing.study.lift.peak import trimmed
+from blownwing.study.lift.trim import Held, Trim
 from blownwing.study.model import PlacementSearch
-from blownwing.study.placement import PlacementResult, asked
+from blownwing.study.place.search import PlacementResult, asked
 from blownwing.study.runner import coupled_run
-from blownwing.study.shape_model import objective_of
-from blownwing.study.shape_search import ShapeResult, at_lift
-from blownwing.study.trim import Held, Trim
+from blownwing.study.shape.model import objective_of
+from blownwing.study.shape.search import ShapeResult, at_lift
 
 FINER = 2
 AGREES = 0.1  # of the gain

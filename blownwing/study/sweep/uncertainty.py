@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.errors import SolveError
-from blownwing.study.table import StudyTable
+from blownwing.study.sweep.table import StudyTable
 
 Array = NDArray[np.float64]
 

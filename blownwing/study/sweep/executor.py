@@ -20,8 +20,8 @@ from functools import lru_cache
 from typing import Any
 
 from blownwing.errors import InputError, SolveError
-from blownwing.study.identity import changed, file_digests, program
-from blownwing.study.journal import Outcome
+from blownwing.study.sweep.identity import changed, file_digests, program
+from blownwing.study.sweep.journal import Outcome
 
 Task = tuple[int, dict[str, Any]]
 Done = list[tuple[int, Outcome]]

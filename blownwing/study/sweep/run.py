@@ -13,15 +13,15 @@ import numpy as np
 
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.model import now
-from blownwing.study.executor import Done, cluster_runs, local_runs
-from blownwing.study.expansion import propagated_expansion
-from blownwing.study.identity import changed, digest, file_digests, identity, program
-from blownwing.study.journal import Journal, Outcome
 from blownwing.study.model import Study
-from blownwing.study.plan import Plan, planned
 from blownwing.study.runner import used_lattice
-from blownwing.study.table import StudyTable, load_table, save_csv, save_table
-from blownwing.study.uncertainty import propagated
+from blownwing.study.sweep.executor import Done, cluster_runs, local_runs
+from blownwing.study.sweep.expansion import propagated_expansion
+from blownwing.study.sweep.identity import changed, digest, file_digests, identity, program
+from blownwing.study.sweep.journal import Journal, Outcome
+from blownwing.study.sweep.plan import Plan, planned
+from blownwing.study.sweep.table import StudyTable, load_table, save_csv, save_table
+from blownwing.study.sweep.uncertainty import propagated
 
 Progress = Callable[[int, int, int], None]
 

@@ -12,10 +12,10 @@ from blownwing.coupling import solve
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.model import Solution
 from blownwing.study.model import Study
-from blownwing.study.plan import planned
-from blownwing.study.ranking import ranked
 from blownwing.study.scalars import of_solution
-from blownwing.study.table import StudyTable
+from blownwing.study.sweep.plan import planned
+from blownwing.study.sweep.ranking import ranked
+from blownwing.study.sweep.table import StudyTable
 
 
 @dataclass(frozen=True)

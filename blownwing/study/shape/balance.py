@@ -10,10 +10,10 @@ from blownwing.case.model import Case
 from blownwing.coupling import solved_points
 from blownwing.coupling.parts import Discs
 from blownwing.errors import InputError, SolveError
-from blownwing.study.shape import Evaluation
-from blownwing.study.shape_edges import laid_edges
-from blownwing.study.shape_model import Setting
-from blownwing.study.shape_power import power_model, propulsion, pushed
+from blownwing.study.shape.edges import laid_edges
+from blownwing.study.shape.evaluation import Evaluation
+from blownwing.study.shape.model import Setting
+from blownwing.study.shape.power import power_model, propulsion, pushed
 
 _CLOSE = 1e-7  # of the drag, between it and the propellers' net force
 _ENOUGH = 1e-5  # the same after half the passes: edges that are laid anew make small steps

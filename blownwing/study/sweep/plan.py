@@ -18,8 +18,8 @@ from blownwing.case.model import Case
 from blownwing.errors import InputError
 from blownwing.solution.variables import VARIABLES
 from blownwing.study.model import EVERY, MOST_CASES, SPINS, Parameter, Study, Sweep
+from blownwing.study.place.spins import pattern_edits, spin_patterns
 from blownwing.study.scalars import OF_PROPELLERS
-from blownwing.study.spins import pattern_edits, spin_patterns
 
 Array = NDArray[np.float64]
 

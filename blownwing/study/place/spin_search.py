@@ -11,17 +11,17 @@ from typing import Any
 
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
+from blownwing.study.lift.trim import Trim
 from blownwing.study.model import PlacementSearch
-from blownwing.study.placement import (
+from blownwing.study.place.search import (
     PlacementResult,
     Progress,
     asked,
     best_placement,
     signed,
 )
+from blownwing.study.place.spins import pattern_edits, spin_patterns
 from blownwing.study.runner import coupled_run, keeps_lattice
-from blownwing.study.spins import pattern_edits, spin_patterns
-from blownwing.study.trim import Trim
 
 _ROUNDS = 4
 _BETTER = 1e-6  # of the objective, that another pattern has to gain

@@ -7,8 +7,8 @@ from numpy.typing import NDArray
 
 from blownwing.case.parts import Wing
 from blownwing.study.model import ShapeSearch
-from blownwing.study.shape_model import Quantity
-from blownwing.study.stations import shaped
+from blownwing.study.shape.model import Quantity
+from blownwing.study.shape.stations import shaped
 
 Array = NDArray[np.float64]
 

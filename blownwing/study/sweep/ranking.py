@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from blownwing.case.messages import did_you_mean
 from blownwing.errors import InputError
-from blownwing.study.table import StudyTable
+from blownwing.study.sweep.table import StudyTable
 
 
 def ranked(table: StudyTable, name: str, best: str) -> NDArray[np.int64]:

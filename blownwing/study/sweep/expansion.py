@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 
 from blownwing.errors import SolveError
 from blownwing.study.model import Parameter
-from blownwing.study.table import StudyTable
+from blownwing.study.sweep.table import StudyTable
 
 Array = NDArray[np.float64]
 Whole = NDArray[np.int64]

@@ -20,11 +20,11 @@ from blownwing.coupling.size import expected_size
 from blownwing.errors import InputError, SolveError
 from blownwing.kernels.threads import threads_for
 from blownwing.study.model import ShapeSearch
-from blownwing.study.shape import Evaluation, evaluated
-from blownwing.study.shape_balance import Balancer
-from blownwing.study.shape_model import Quantity, Setting, Shape, objective_of
-from blownwing.study.shape_variables import ShapeVariables
-from blownwing.study.stations import refined_stations, shaped
+from blownwing.study.shape.balance import Balancer
+from blownwing.study.shape.evaluation import Evaluation, evaluated
+from blownwing.study.shape.model import Quantity, Setting, Shape, objective_of
+from blownwing.study.shape.stations import refined_stations, shaped
+from blownwing.study.shape.variables import ShapeVariables
 
 Array = NDArray[np.float64]
 Progress = Callable[[int], None]

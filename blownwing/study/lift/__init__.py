@@ -1,0 +1,1 @@
+"""Lift held, the largest lift, the stall speed."""

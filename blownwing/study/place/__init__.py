@@ -1,0 +1,1 @@
+"""Places, settings and spins of propellers searched."""

@@ -1,0 +1,1 @@
+"""Chord and twist of a wing, and a blade, searched behind propellers."""

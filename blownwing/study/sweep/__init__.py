@@ -1,0 +1,1 @@
+"""Many cases of a study: plan, run, keep, rank."""
