@@ -84,5 +84,5 @@ def sweeps_in_this_process(monkeypatch):
         for task in tasks:
             yield executor.run_chunk(payload, [task])[0]
 
-    monkeypatch.setattr("blownwing.study.sweep.local_runs", runs)
+    monkeypatch.setattr("blownwing.study.sweep.run.local_runs", runs)
     monkeypatch.setattr(threads, "one_thread", lambda: None)

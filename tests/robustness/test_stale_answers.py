@@ -98,7 +98,7 @@ def test_a_deleted_csv_is_written_again(folder):
 def test_another_program_does_not_take_rows_over(folder, monkeypatch, part):
     real = identities.identity
     monkeypatch.setattr(
-        "blownwing.study.sweep.identity", lambda *given: real(*given) | {part: "another"}
+        "blownwing.study.sweep.run.identity", lambda *given: real(*given) | {part: "another"}
     )
     done = called(folder, "sweep", "study.toml", "--workers", 1)
     assert done.exit_code == 2 and part in done.output

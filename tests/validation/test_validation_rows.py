@@ -46,7 +46,7 @@ def test_published_file(tmp_path):
     assert (first.source, second.source) == ("A. Author (1900), Title", "Other")
     assert (first.published, first.inside, second.note) == (0.5, True, "a note")
     with pytest.raises(ValueError, match="nothing published for Cm"):
-        published_rows(tmp_path, {"CL, at 2°": 0.5, "CD": 0.02, "C_pitch": 0.1})
+        published_rows(tmp_path, {"CL, at 2°": 0.5, "CD": 0.02, "Cm": 0.1})
     with pytest.raises(ValueError, match="'CD' was not computed"):
         published_rows(tmp_path, {"CL, at 2°": 0.5})
 
