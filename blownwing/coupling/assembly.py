@@ -16,7 +16,8 @@ from blownwing.coupling.model import Point
 from blownwing.coupling.profile import covered_spans, slipstream_profile
 from blownwing.coupling.response import strip_incidence
 from blownwing.geometry.lattice import planform_at
-from blownwing.propeller.rotor import azimuth_loads, azimuths
+from blownwing.propeller.measured import MeasuredLoads
+from blownwing.propeller.rotor import Rotor, RotorLoads, azimuth_loads, azimuths
 from blownwing.propeller.unit import Unit, UnitState, propulsive_efficiency
 from blownwing.slipstream.streams import Streams, contraction, gain
 from blownwing.solution.model import Solution
@@ -183,7 +184,6 @@ def totals(case: Case, point: Point, friction: Array | None = None) -> Values:
     lift_clean, induced_clean = _wind_parts(point, point.loads_unblown)
     side = flow.wind[1]
     drag = induced + profile
-    pressure = 0.5 * flow.air.density * flow.airspeed**2
     discrepancy = _discrepancy(induced_clean, point.loads_unblown.farfield_drag)
     values: Values = {
         "alpha": flow.alpha,
@@ -209,33 +209,53 @@ def totals(case: Case, point: Point, friction: Array | None = None) -> Values:
     if wing.half_model:
         whole = ("lift", "drag", "thrust", "net_axial_force", "power")
         values |= {f"half_{name}": 0.5 * values[name] for name in whole}
-    if flow.airspeed == 0.0:
-        return values
+    if flow.airspeed > 0.0:
+        moment = point.loads.moment + _section_moment(case, point, friction)
+        values |= _coefficients(case, point, values, induced, profile, moment, propulsion)
+    return values
+
+
+def _coefficients(
+    case: Case,
+    point: Point,
+    forces: Values,
+    induced: float,
+    profile: float,
+    moment: Array,
+    propulsion: Array,
+) -> Values:
+    """The same over q S, and over b or the reference chord.
+
+    forces: lift, lift_unblown, drag and side_force; induced, profile: drag, N; moment: (3,) N m;
+    propulsion: (3,) N.
+    """
+    flow, wing = point.flow, case.wing
+    pressure = 0.5 * flow.air.density * flow.airspeed**2
     unit = pressure * wing.area
-    aspect = wing.span**2 / wing.area
-    clean, far_clean = lift_clean / unit, point.loads_unblown.farfield_drag / unit
-    moment = (point.loads.moment + _section_moment(case, point, friction)) / unit
-    values |= {
+    clean, far_clean = forces["lift_unblown"] / unit, point.loads_unblown.farfield_drag / unit
+    moment = moment / unit
+    values: Values = {
         "reference_dynamic_pressure": pressure,
-        "CL": lift / unit,
+        "CL": forces["lift"] / unit,
         "CL_unblown": clean,
         "CL_from_thrust": float(flow.lift_direction @ propulsion) / unit,
         "CD_induced": induced / unit,
-        "CD_induced_unblown": induced_clean / unit,
+        "CD_induced_unblown": _wind_parts(point, point.loads_unblown)[1] / unit,
         "CD_induced_farfield": point.loads.farfield_drag / unit,
         "CD_induced_farfield_unblown": far_clean,
         "CD_profile": profile / unit,
-        "CD": drag / unit,
-        "CY": float(side @ point.loads.force) / unit,
+        "CD": forces["drag"] / unit,
+        "CY": forces["side_force"] / unit,
         "C_roll": -float(moment[0]) / wing.span,
         "C_pitch": float(moment[1]) / wing.chord,
         "C_pitch_unblown": float(point.loads_unblown.moment[1]) / unit / wing.chord,
         "C_yaw": -float(moment[2]) / wing.span,
     }
     if point.superposed is not None:
-        both = 2.0 if lattice.symmetric else 1.0
+        both = 2.0 if point.model.system.lattice.symmetric else 1.0
         values["CL_superposed"] = both * float(point.superposed.sum()) / unit
     if far_clean > 0.0 and clean != 0.0:
+        aspect = wing.span**2 / wing.area
         values["span_efficiency_unblown"] = clean**2 / (math.pi * aspect * far_clean)
     return values
 
@@ -274,37 +294,52 @@ def _propeller(point: Point, unit: Unit, state: UnitState, flip: float) -> Value
     }
     along = -float(point.flow.direction @ (state.force * np.array([1.0, flip, 1.0])))
     values |= _efficiency(along, airspeed, state.power)
-    shaft, loads, table = state.shaft, state.loads, state.measured
-    if shaft is None:
-        return values
-    values |= {
+    if state.shaft is not None:
+        values |= _driven(point, unit, state.shaft, flip, float(inflow[0]))
+    if state.measured is not None:
+        values["tangential_induced"] = state.measured.tangential
+        if state.measured.beyond is not None:
+            values["beyond_table"] = state.measured.beyond
+    if state.loads is not None and unit.rotor is not None:
+        values |= _blades(point, unit, unit.rotor, state, state.loads, flip)
+    return values
+
+
+def _driven(
+    point: Point, unit: Unit, shaft: RotorLoads | MeasuredLoads, flip: float, inflow: float
+) -> Values:
+    """Scalars of a propeller on a shaft; inflow: along its axis, m/s."""
+    diameter = 2.0 * unit.placed.radius
+    values: Values = {
         "torque": shaft.torque,
         "rpm": shaft.omega / RPM,
         "pitch": math.degrees(shaft.pitch),
         "normal_force": shaft.force_up,
         "side_force": flip * shaft.force_right,
-        "tip_mach": math.hypot(shaft.omega * unit.placed.radius, float(inflow[0]))
+        "tip_mach": math.hypot(shaft.omega * unit.placed.radius, inflow)
         / point.flow.air.speed_of_sound,
     }
     turns = shaft.omega / (2.0 * math.pi)
     if turns > 0.0:
         scale = point.flow.air.density * turns**2 * diameter**4
         values |= {
-            "J": airspeed / (turns * diameter),
+            "J": point.flow.airspeed / (turns * diameter),
             "CT": shaft.thrust / scale,
             "CQ": shaft.torque / (scale * diameter),
             "CP": shaft.power / (scale * turns * diameter),
         }
-    if table is not None:
-        values["tangential_induced"] = table.tangential
-        if table.beyond is not None:
-            values["beyond_table"] = table.beyond
-    if loads is None or unit.rotor is None:
-        return values
+    return values
+
+
+def _blades(
+    point: Point, unit: Unit, rotor: Rotor, state: UnitState, loads: RotorLoads, flip: float
+) -> Values:
+    """What blade elements know, over the radius and, where the inflow is uneven, the azimuth."""
+    values: Values = {}
     if state.blade_flow is not None:
         spin = "clockwise" if unit.placed.rotation > 0 else "counterclockwise"
         thrust, torque, flap = azimuth_loads(
-            unit.rotor, point.flow.air, loads.omega, loads.pitch, spin, state.blade_flow
+            rotor, point.flow.air, loads.omega, loads.pitch, spin, state.blade_flow
         )
         values |= {
             "azimuth": np.degrees(azimuths(thrust.size)),
@@ -313,7 +348,7 @@ def _propeller(point: Point, unit: Unit, state: UnitState, flip: float) -> Value
             "blade_flap_moment": flap,
         }
     return values | {
-        "general_section": float(unit.rotor.general),
+        "general_section": float(rotor.general),
         "pitching_moment": loads.moment_right,
         "yawing_moment": -flip * loads.moment_up,
         "tangential_induced": loads.tangential_induced,

@@ -91,6 +91,7 @@ class TestControl:
         assert failure.speed == result.take_off.lift_off and failure.field == failure.stopping
         assert "held from" in failure.why_not
 
+    @pytest.mark.slow
     def test_lift_off_raised_for_control_can_go_on(self):
         """14 CFR 23.51(a)(1), superseded: VR at least 1.05 VMC."""
         result = small_result()

@@ -137,6 +137,7 @@ def assert_same_tables(one, other):
         assert values.tobytes() == b.results[name].tobytes(), name
 
 
+@pytest.mark.slow
 def test_killed_and_resumed_gives_the_same_table(tmp_path):
     sweep = parameter("propellers.inner.position.x", **{"from": -0.9, "to": -0.5, "count": 60})
     study = written(tmp_path, sweep + THRUST.replace("120.0, ", ""))
