@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from typing import Literal
+from typing import get_args
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,11 +18,11 @@ from blownwing.airfoil.attached import lift_line
 from blownwing.airfoil.camber import flap_effectiveness, flap_moment_slope
 from blownwing.airfoil.reshape import Change, data_row, mirrored, peak_ratio, raised
 from blownwing.airfoil.section import SectionTable, table_from_rows
+from blownwing.case.parts import FlapKind
 from blownwing.errors import InputError
 
 Array = NDArray[np.float64]
-Kind = Literal["plain", "split", "single_slotted", "fowler"]
-KINDS: tuple[Kind, ...] = ("plain", "split", "single_slotted", "fowler")
+KINDS: tuple[FlapKind, ...] = get_args(FlapKind)
 
 _NOTES = (
     "flap lift and moment: Glauert (1927), ARC R&M 1095",
@@ -57,7 +57,7 @@ class FlapLaw:
     extension: float = 0.0
 
 
-LAWS: dict[Kind, FlapLaw] = {
+LAWS: dict[FlapKind, FlapLaw] = {
     "plain": FlapLaw(0.90, 0.60, 0.9, math.radians(60.0), 1.7),
     "split": FlapLaw(0.75, 0.55, 0.9, math.radians(60.0), 1.7),
     "single_slotted": FlapLaw(0.85, 0.75, 1.3, math.radians(40.0), 0.9),
@@ -93,7 +93,7 @@ class FlappedSection:
     notes: tuple[str, ...]
 
 
-def viscous_share(kind: Kind, deflection: float) -> float:
+def viscous_share(kind: FlapKind, deflection: float) -> float:
     """Share of the thin-airfoil lift that a flap reaches, at 0 to 90° (rad) of deflection.
 
     a / (1 + (a/b − 1)(δ/30°)^1.4) with a and b the shares at small deflection and at 30°; the
@@ -104,7 +104,7 @@ def viscous_share(kind: Kind, deflection: float) -> float:
     return float(law.share / (1.0 + fade))
 
 
-def flap_effect(kind: Kind, chord_fraction: float, deflection: float) -> FlapEffect:
+def flap_effect(kind: FlapKind, chord_fraction: float, deflection: float) -> FlapEffect:
     """Effect of a flap turned down.
 
     Args:
@@ -171,7 +171,7 @@ def flapped(
     return FlappedSection(result, effect.chord_ratio, notes)
 
 
-def _checked(kind: str, chord_fraction: float, deflection: float) -> Kind:
+def _checked(kind: str, chord_fraction: float, deflection: float) -> FlapKind:
     known = next((item for item in KINDS if item == kind), None)
     if known is None:
         raise InputError(f'flap kind: found "{kind}"; accepted are {", ".join(KINDS)}')

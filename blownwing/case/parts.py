@@ -124,6 +124,9 @@ class Station(Table):
         return value
 
 
+FlapKind = Literal["plain", "split", "single_slotted", "fowler"]  # laws: airfoil.flaps
+
+
 class Flap(Table):
     """A trailing-edge flap over part of the span; `from` and `to` in the file."""
 
@@ -139,7 +142,7 @@ class Flap(Table):
     )
     chord_fraction: Number = Field(gt=0.0, le=0.6, description="flap chord / local chord")
     deflection: Angle = Field(ge=-60.0, le=80.0, description="trailing edge down")
-    kind: Literal["plain", "split", "single_slotted", "fowler"] = Field(
+    kind: FlapKind = Field(
         default="plain", description="of flap; linear sections take every kind for a plain one"
     )
 

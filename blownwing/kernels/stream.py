@@ -22,7 +22,9 @@ _BLOCK = 64  # points that take every step together, in work space that stays cl
 _GAUSS_T = np.array([0.5 - math.sqrt(0.15), 0.5, 0.5 + math.sqrt(0.15)])
 _GAUSS_W = np.array([5.0 / 18.0, 8.0 / 18.0, 5.0 / 18.0])
 FREE = -2  # a line's stream follows from its place
-_STALLED_JET = 0.1  # a braked stream is never slower than this part of the disc's speed
+# A braked stream keeps at least this part of its speed. The law of speed and radius behind a disc
+# stands here, in `_jet_part`, `_dipole` and `jet_velocity`, and in `slipstream.streams`.
+SLOWEST = 0.1
 
 
 @serial
@@ -240,7 +242,7 @@ def _jet_part(
         gain = 1.0 + growth[d] * t
         scale = 1.0
         here = normal_speed[d] + mean[d]
-        there = max(normal_speed[d] + mean[d] * gain, _STALLED_JET * here)
+        there = max(normal_speed[d] + mean[d] * gain, SLOWEST * here)
         if growth[d] > 0.0 and there > 0.0:
             scale = math.sqrt(here / there)
         edge = radii[d] * scale
@@ -300,7 +302,7 @@ def _jet_part(
 def _dipole(d, normal_speed, mean, growth, radii, cross, push, out):
     """Fill out (3,) with the strength p of the outer air's flow p·r/r² round a turned stream."""
     here = normal_speed[d] + mean[d]
-    there = max(normal_speed[d] + mean[d] * (1.0 + growth[d]), _STALLED_JET * here)
+    there = max(normal_speed[d] + mean[d] * (1.0 + growth[d]), SLOWEST * here)
     size = 0.0
     if there > 0.0:
         kept, pushed = _turning(normal_speed[d], there)
@@ -353,7 +355,7 @@ def jet_velocity(
             ey = courses[d, 1]
             ez = courses[d, 2]
             strength = 2.0 * mean[d] * growth[d]
-            widest = radii[d] if mean[d] >= 0.0 else radii[d] / math.sqrt(_STALLED_JET)
+            widest = radii[d] if mean[d] >= 0.0 else radii[d] / math.sqrt(SLOWEST)
             for k in range(size):
                 i = low + k
                 gx = middles[0, i] - centres[d, 0]

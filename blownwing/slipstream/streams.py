@@ -24,7 +24,7 @@ from blownwing.kernels import stream
 Array = NDArray[np.float64]
 
 FREE = stream.FREE
-SLOWEST = 0.1  # as in the kernel: a braked stream keeps at least this part of its speed
+SLOWEST = stream.SLOWEST  # the kernels have `gain` and `contraction` again, see there
 
 
 @dataclass(frozen=True)

@@ -55,6 +55,20 @@ def added(some, points, ends=None, owner=None):
     return added_velocity(some, prepared_lines(some, points, ends, owner=owner))
 
 
+@pytest.mark.parametrize("growth", [0.0, 1.0])
+@pytest.mark.parametrize("induced", [-0.6, -0.2, 0.05, 0.5, 3.0])
+def test_the_kernels_edge_is_the_contraction(growth, induced):
+    # The law stands in the kernels and in `contraction`: points a millionth of the radius off it.
+    some = streams([0, 0, 0], induced * SPEED, growth=growth)
+    x = np.array([1e-3, 0.2, 0.5, 1.3, 4.0, 30.0])
+    edge = 0.5 * np.array([contraction(some, np.array([at]))[0] for at in x])
+    for off, inside in ((-1e-6, True), (1e-6, False)):
+        places = np.array([x, 0.0 * x, edge * (1.0 + off)])
+        assert np.all((added(some, places).axial != 0.0) == inside)
+    if growth == 0.0:
+        assert_allclose(edge, 0.5, rtol=1e-14)
+
+
 def crossed(some, free):
     """The streams with the cross-flow of a free stream (3,)."""
     along = some.axes @ free
