@@ -31,6 +31,18 @@ def _over(
 POLAR_DIMENSION = "flow_alpha"
 POLAR_COORDINATE = Variable("deg", "angle of attack of the free stream", POLAR_DIMENSION)
 
+# Of an aircraft in balance only.
+BALANCED = {
+    "weight": Variable("N", "weight that was balanced"),
+    "trim_residual": Variable("1", "largest balanced force over weight, moment over weight c_ref"),
+    "path_angle": Variable("deg", "climb angle of the trimmed flight"),
+    "bank": Variable("deg", "bank of the trimmed flight, starboard wing down"),
+    "neutral_point": Variable("m", "x of the neutral point, controls and drives held"),
+    "neutral_point_unpowered": Variable("m", "x of the same without propellers"),
+    "static_margin": Variable("1", "neutral point behind centre of gravity over c_ref"),
+    "control_per_g": Variable("deg", "pitch control per g in a steady pull-up"),
+}
+
 TOTALS = {
     "alpha": Variable("deg", "angle of attack of the free stream", required=True),
     "airspeed": Variable("m/s", "true airspeed"),
@@ -78,14 +90,7 @@ TOTALS = {
     "half_power": Variable("W", "shaft power of the half model's propellers"),
     "stall_smoothing": Variable("1", "chords over which stalled strips were coupled, 0 if none"),
     "efficiency": Variable("1", "work of the propellers along the flight path over shaft power"),
-    "weight": Variable("N", "weight that was balanced"),
-    "trim_residual": Variable("1", "largest balanced force over weight, moment over weight c_ref"),
-    "path_angle": Variable("deg", "climb angle of the trimmed flight"),
-    "bank": Variable("deg", "bank of the trimmed flight, starboard wing down"),
-    "neutral_point": Variable("m", "x of the neutral point, controls and drives held"),
-    "neutral_point_unpowered": Variable("m", "x of the same without propellers"),
-    "static_margin": Variable("1", "neutral point behind centre of gravity over c_ref"),
-    "control_per_g": Variable("deg", "pitch control per g in a steady pull-up"),
+    **BALANCED,
 }
 
 STRIPS = {

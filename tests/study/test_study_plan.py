@@ -9,7 +9,7 @@ from blownwing import Case, InputError
 from blownwing.study.place.spins import pattern_edits, spin_patterns
 from blownwing.study.reader import read_study
 from blownwing.study.sweep.identity import digest, identity
-from blownwing.study.sweep.plan import planned
+from blownwing.study.sweep.plan import check_quantity, planned
 
 X = parameter("propellers.all.position.x", **{"from": -0.9, "to": -0.5, "count": 3})
 
@@ -135,3 +135,10 @@ def test_bad_studies_are_refused_in_one_sentence(tmp_path, sweep, sentence):
 def test_a_list_of_angles_belongs_in_the_sweep(tmp_path):
     with pytest.raises(InputError, match=r"flow\.alpha; accepted"):
         read_study(written(tmp_path, X, edits="flow.alpha = [1.0, 2.0]"))
+
+
+@pytest.mark.parametrize("name", ["neutral_point", "half_lift", "weight"])
+def test_what_no_sweep_has_cannot_order_it(name):
+    with pytest.raises(InputError, match=f'rank_by: found "{name}"'):
+        check_quantity(Case.from_tables(case_tables()), name, "rank_by")
+    check_quantity(Case.from_tables(case_tables()), "C_pitch", "rank_by")  # control

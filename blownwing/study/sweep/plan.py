@@ -16,7 +16,7 @@ from blownwing.case.edits import edited, places_of, values_at
 from blownwing.case.messages import did_you_mean
 from blownwing.case.model import Case
 from blownwing.errors import InputError
-from blownwing.solution.variables import VARIABLES
+from blownwing.solution.variables import BALANCED, VARIABLES
 from blownwing.study.model import EVERY, MOST_CASES, SPINS, Parameter, Study, Sweep
 from blownwing.study.place.spins import pattern_edits, spin_patterns
 from blownwing.study.scalars import OF_PROPELLERS
@@ -138,9 +138,14 @@ def check_quantity(case: Case, name: str, where: str) -> None:
     """Raise InputError, naming the key `where`, unless `name` is a column of a study's table."""
     owner, _, quantity = name.rpartition(".")
     names = [item.name for item in case.propeller_list()]
-    if (owner in names and quantity in OF_PROPELLERS) or name in VARIABLES["totals"]:
+    totals = [
+        total
+        for total in VARIABLES["totals"]
+        if total not in BALANCED and (case.wing.half_model or not total.startswith("half_"))
+    ]
+    if (owner in names and quantity in OF_PROPELLERS) or name in totals:
         return
-    accepted = [*VARIABLES["totals"], *(f"{p}.{q}" for p in names[:1] for q in OF_PROPELLERS)]
+    accepted = [*totals, *(f"{p}.{q}" for p in names[:1] for q in OF_PROPELLERS)]
     raise InputError(
         f'{where}: found "{name}"{did_you_mean(name, accepted)}; accepted are results such '
         f"as {', '.join(accepted)}"
