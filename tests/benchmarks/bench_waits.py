@@ -34,11 +34,20 @@ COMMANDS = (
         90.0,
     ),
     (
-        "placement of one pair",
-        ["optimize", str(CASES / "studies" / "tip_propeller_place.toml")],
+        "placement of a pair along two axes",
+        ["optimize", "place.toml"],
         30.0,
     ),
 )
+
+
+def _placement() -> str:
+    """The shipped placement study with a second variable, on its case's own lattice."""
+    text = (CASES / "studies" / "tip_propeller_place.toml").read_text(encoding="utf-8")
+    text = text.replace("../short_field_eight.toml", str(CASES / "short_field_eight.toml"))
+    text = text.replace("model.chordwise = 4\nmodel.spanwise = 20\n", "")
+    place = 'key = "propellers.fourth.position.x"\nfrom = -0.9\nto = -0.5\n'
+    return f"{text}\n[[placement.parameters]]\n{place}"
 
 
 def measured() -> list[Row]:
@@ -46,6 +55,7 @@ def measured() -> list[Row]:
     rows = [_polar(), *_page()]
     for name, arguments, budget in COMMANDS:
         with tempfile.TemporaryDirectory() as folder:
+            (Path(folder) / "place.toml").write_text(_placement(), encoding="utf-8")
             start = time.perf_counter()
             command = [sys.executable, "-m", "blownwing.cli", *arguments]
             done = subprocess.run(command, cwd=folder, capture_output=True, text=True, check=False)
