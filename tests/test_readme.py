@@ -52,7 +52,7 @@ def run(block: Block, folder: Path, **environment: str) -> subprocess.CompletedP
     return subprocess.run(
         command,
         cwd=folder,
-        env={**os.environ, **environment},
+        env={k: v for k, v in os.environ.items() if k != "PYTHONPATH"} | environment,
         stdin=subprocess.DEVNULL,
         capture_output=True,
         text=True,
