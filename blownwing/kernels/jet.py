@@ -128,11 +128,8 @@ def tube_potential(px, py, pz, own, gx, gy, gz, around, images, shapes, first, f
             for t in range(tubes):
                 s = t * each
                 acts[:] = 0.0
-                for m in range(images.shape[0]):
-                    # A reflected point sees the sheet itself: reflection of both is what is meant.
-                    qy, qz = _reflected(images, m, py[i], pz[i])
-                    rho = (qy - far.y[t]) ** 2 + (qz - far.z[t]) ** 2
-                    near[m, 0], near[m, 1] = _near(px[i], rho, gx, s, length, rings, far.reach[t])
+                tube = (far.y[t], far.z[t], far.reach[t])
+                fore, aft = _all_near(near, images, px[i], py[i], pz[i], gx, s, length, rings, tube)
                 for k in range(far.blocks.shape[1]):
                     sums[:] = 0.0
                     for m in range(images.shape[0]):
@@ -143,19 +140,13 @@ def tube_potential(px, py, pz, own, gx, gy, gz, around, images, shapes, first, f
                             inner = (near[m, 0] - k * LANES, near[m, 1] - k * LANES)
                             _far_potential(block, apart, inner, sums)
                     _from_afar(sums, shapes[t], k, rings, first[t], first[t + 1], out[i])
-                first_near = rings
-                last_near = 0
                 for m in range(images.shape[0]):
                     qx = px[i]
                     qy, qz = _reflected(images, m, py[i], pz[i])
-                    fore = near[m, 0]
-                    aft = near[m, 1]
-                    if fore == aft:
+                    if near[m, 0] == near[m, 1]:
                         continue
-                    first_near = min(first_near, fore)
-                    last_near = max(last_near, aft)
-                    last = aft * length - 1
-                    for at in range(fore * length, last, _PANELS):
+                    last = near[m, 1] * length - 1
+                    for at in range(near[m, 0] * length, last, _PANELS):
                         _arms(qx, qy, qz, gx, gy, gz, s + at, s + each, 0, 0.0, work)
                         _arms(qx, qy, qz, gx, gy, gz, s + at + length, s + each, 4, 0.0, work)
                         _solid_angles(work)
@@ -167,7 +158,7 @@ def tube_potential(px, py, pz, own, gx, gy, gz, around, images, shapes, first, f
                         at = own[i] - t * rings * around
                         if 0 <= at < rings * around:
                             acts[at + at // around] = 0.0
-                _from_near(acts, first_near, last_near, shapes[t], first[t], first[t + 1], out[i])
+                _from_near(acts, fore, aft, shapes[t], first[t], first[t + 1], out[i])
 
 
 @inline
@@ -303,6 +294,27 @@ def _near(qx, across, gx, s, length, rings, reach):
             low = min(low, ring)
             high = ring + 1
     return min(low, high), high
+
+
+@inline
+def _all_near(near, images, x, y, z, gx, s, length, rings, tube):
+    """Set the rings that act by panels, from and to, as each image sees a point; those of any.
+
+    near: (images, 2), filled; tube: y, z and squared reach of its axis. A reflected point sees the
+    sheet itself: reflection of both is what is meant.
+    """
+    first = rings
+    last = 0
+    for m in range(images.shape[0]):
+        qy, qz = _reflected(images, m, y, z)
+        rho = (qy - tube[0]) ** 2 + (qz - tube[1]) ** 2
+        fore, aft = _near(x, rho, gx, s, length, rings, tube[2])
+        near[m, 0] = fore
+        near[m, 1] = aft
+        if fore != aft:
+            first = min(first, fore)
+            last = max(last, aft)
+    return first, last
 
 
 @inline
@@ -524,10 +536,8 @@ def tube_normal(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, shapes, firs
             for t in range(tubes):
                 s = t * each
                 acts[:] = 0.0
-                for m in range(images.shape[0]):
-                    qy, qz = _reflected(images, m, py[i], pz[i])
-                    rho = (qy - far.y[t]) ** 2 + (qz - far.z[t]) ** 2
-                    near[m, 0], near[m, 1] = _near(px[i], rho, gx, s, length, rings, far.reach[t])
+                tube = (far.y[t], far.z[t], far.reach[t])
+                fore, aft = _all_near(near, images, px[i], py[i], pz[i], gx, s, length, rings, tube)
                 for k in range(far.blocks.shape[1]):
                     sums[:] = 0.0
                     for m in range(images.shape[0]):
@@ -540,19 +550,13 @@ def tube_normal(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, shapes, firs
                             uz = images[m, 1] * nz[i]
                             _far_slope(block, apart, inner, nx[i], uy, uz, sums)
                     _from_afar(sums, shapes[t], k, rings, first[t], first[t + 1], out[i])
-                first_near = rings
-                last_near = 0
                 for m in range(images.shape[0]):
                     qx = px[i]
                     qy, qz = _reflected(images, m, py[i], pz[i])
-                    fore = near[m, 0]
-                    aft = near[m, 1]
-                    if fore == aft:
+                    if near[m, 0] == near[m, 1]:
                         continue
-                    first_near = min(first_near, fore)
-                    last_near = max(last_near, aft)
-                    start = fore * length
-                    stop = (aft + 1) * length
+                    start = near[m, 0] * length
+                    stop = (near[m, 1] + 1) * length
                     ux = nx[i] / _FOUR_PI
                     uy = images[m, 0] * ny[i] / _FOUR_PI
                     uz = images[m, 1] * nz[i] / _FOUR_PI
@@ -575,7 +579,7 @@ def tube_normal(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, shapes, firs
                     beside = axial[start + 1 : stop - length + 1]
                     for k in range(part.size):
                         part[k] += behind[k] - ahead[k] + here[k] - beside[k]
-                _from_near(acts, first_near, last_near, shapes[t], first[t], first[t + 1], out[i])
+                _from_near(acts, fore, aft, shapes[t], first[t], first[t + 1], out[i])
 
 
 @inline
