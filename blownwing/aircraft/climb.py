@@ -18,7 +18,7 @@ from blownwing.aircraft.tables import Table
 from blownwing.aircraft.takeoff import climb_at, steady_gradient
 from blownwing.case.model import Case
 from blownwing.errors import SolveError
-from blownwing.trim.control import Limit
+from blownwing.trim.control import Limit, nearest
 
 Array = NDArray[np.float64]
 
@@ -72,7 +72,7 @@ class FailureClimb:
     @property
     def nearest(self) -> Limit | None:
         """The limit of a drawn aircraft that is nearest."""
-        return max(self.limits, key=lambda item: item.share) if self.limits else None
+        return nearest(self.limits) if self.limits else None
 
 
 def climb_state(table: Table, speed: float, setting: float | None = None) -> Climb:
@@ -140,17 +140,17 @@ def failure_climb(
         return FailureClimb(
             names,
             speed,
-            flown.gradient,
-            flown.alpha,
-            flown.power,
-            moments.roll,
-            None,
-            moments.yaw,
-            None,
-            speed * math.sqrt(share),
-            share <= 1.0,
-            flown.limits,
-            flown.sideslip,
+            gradient=flown.gradient,
+            alpha=flown.alpha,
+            power=flown.power,
+            roll=moments.roll,
+            roll_available=None,
+            yaw=moments.yaw,
+            yaw_available=None,
+            smallest_speed=speed * math.sqrt(share),
+            is_held=share <= 1.0,
+            limits=flown.limits,
+            sideslip=flown.sideslip,
         )
     return FailureClimb(
         names,

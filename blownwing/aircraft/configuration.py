@@ -14,7 +14,7 @@ from blownwing.case.phases import Idle
 from blownwing.case.trim import FLIGHT, Trim, Unknown
 from blownwing.errors import InputError
 from blownwing.trim.control import widened
-from blownwing.trim.settings import is_throttle
+from blownwing.trim.settings import is_throttle, with_trim
 
 Phase = Literal["take_off", "climb", "cruise", "descent", "approach", "landing"]
 
@@ -209,7 +209,7 @@ def _pitching(case: Case, trim: Trim) -> Case:
     if pitch is None:  # refused when the case was read
         raise InputError("trim.unknowns: found none that pitches the aircraft")
     alone = trim.model_copy(update={"unknowns": (pitch,), "equations": ("pitch",)})
-    return widened(case.replace(trim=alone.model_dump(by_alias=True, exclude_none=True)))
+    return widened(with_trim(case, alone))
 
 
 def finely(case: Case, configuration: Configuration) -> Configuration:

@@ -14,8 +14,9 @@ from blownwing.case.model import Case
 from blownwing.case.trim import Trim, Unknown
 from blownwing.errors import InputError, SolveError
 from blownwing.trim.balance import trimmed
-from blownwing.trim.control import Limit, held, limits_at, smallest_speed, widened
+from blownwing.trim.control import Limit, held, limits_at, nearest, smallest_speed, widened
 from blownwing.trim.failure import held_by_controls
+from blownwing.trim.settings import with_trim
 
 _UNHELD = 1.5  # share that is taken where no balance is reached
 _FASTEST = 3.0  # times the lift-off speed, beyond which a control speed is of no use
@@ -40,7 +41,7 @@ class HeldClimb:
     @property
     def nearest(self) -> Limit:
         """The limit that is nearest."""
-        return max(self.limits, key=lambda item: item.share)
+        return nearest(self.limits)
 
 
 def held_climb(
@@ -101,7 +102,7 @@ def held_speeds(
         except SolveError:
             return _UNHELD
         own = [item for item in limits if item.name in _yawing(rolling)]
-        worst = max(own, key=lambda item: item.share)
+        worst = nearest(own)
         last = worst.name
         return worst.share if worst.share > _NEGLIGIBLE else 0.0
 
@@ -124,8 +125,7 @@ def _in_flight(configuration: Configuration, airspeed: float, thrust: Mapping[st
     if base.fuselage is not None:
         area -= base.fuselage.drag_area  # which the body brings itself
     trim = _own(configuration).model_copy(update={"drag_area": area})
-    case = base.replace(trim=_written(trim), **{"flow.alpha": start})
-    return held_by_controls(case)
+    return held_by_controls(with_trim(base.replace(**{"flow.alpha": start}), trim))
 
 
 def _on_wheels(configuration: Configuration, airspeed: float, thrust: Mapping[str, float]) -> Case:
@@ -136,14 +136,10 @@ def _on_wheels(configuration: Configuration, airspeed: float, thrust: Mapping[st
     name = lateral_settings(base.wing, base.surfaces)[1] or ""
     yaw = next((item for item in trim.unknowns if item.name == name), Unknown(name=name))
     alone = trim.model_copy(update={"unknowns": (yaw,), "equations": ("yaw",)})
-    return base.replace(trim=_written(alone), **{"flow.alpha": setup.ground_alpha})
+    return with_trim(base.replace(**{"flow.alpha": setup.ground_alpha}), alone)
 
 
 def _own(configuration: Configuration) -> Trim:
     if configuration.trim is None:
         raise InputError("trim: this table is missing, needed with [aircraft] and [[surfaces]]")
     return configuration.trim
-
-
-def _written(trim: Trim) -> dict[str, object]:
-    return trim.model_dump(by_alias=True, exclude_none=True)

@@ -21,17 +21,17 @@ from blownwing.case.model import Case
 from blownwing.case.trim import EQUATIONS, Trim
 from blownwing.coupling.balance import Mixing, finished_point
 from blownwing.coupling.by_surface import follows_course, with_local_rises
+from blownwing.coupling.discs import placed_discs
 from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.response import disc_velocity, wing_state
+from blownwing.coupling.rotors import disc_samples
 from blownwing.coupling.setup import (
     built_model,
     by_unit,
-    disc_samples,
     disc_streams,
     edge_drift,
     load_lines,
-    placed_discs,
     unit_states,
 )
 from blownwing.coupling.size import fitting_size

@@ -8,7 +8,7 @@ Controls are free to go beyond their limits while it looks, so that shares are s
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -23,7 +23,7 @@ from blownwing.coupling.by_surface import most_loaded
 from blownwing.errors import SolveError
 from blownwing.trim.balance import Trimmed, trimmed
 from blownwing.trim.failure import LARGEST_BANK, held_by_controls, with_failures
-from blownwing.trim.settings import is_throttle, limits_of, required
+from blownwing.trim.settings import is_throttle, limits_of, required, with_trim
 
 Array = NDArray[np.float64]
 
@@ -66,6 +66,11 @@ class Limit(NamedTuple):
         return f"{self.name} ran out at its limit of {self.end:g}{unit}"
 
 
+def nearest(limits: Iterable[Limit]) -> Limit:
+    """The one that is nearest to its end, or farthest beyond it."""
+    return max(limits, key=lambda item: item.share)
+
+
 @dataclass(frozen=True)
 class ControlSpeed:
     """The smallest speed at which an aircraft is held, and what runs out below it."""
@@ -78,7 +83,7 @@ class ControlSpeed:
     @property
     def limit(self) -> Limit:
         """The one that is nearest to its end."""
-        return max(self.limits, key=lambda item: item.share)
+        return nearest(self.limits)
 
     @property
     def runs_out(self) -> str:
@@ -148,8 +153,7 @@ def widened(case: Case) -> Case:
             end = _WIDE_INCIDENCE
         update = {} if end is None else {"least": -end, "most": end}
         free.append(item.model_copy(update=update))
-    wide = trim.model_copy(update={"unknowns": tuple(free)})
-    return case.replace(trim=wide.model_dump(by_alias=True, exclude_none=True))
+    return with_trim(case, trim.model_copy(update={"unknowns": tuple(free)}))
 
 
 def control_speed(case: Case, failures: Mapping[str, str]) -> ControlSpeed:
@@ -161,7 +165,7 @@ def control_speed(case: Case, failures: Mapping[str, str]) -> ControlSpeed:
     """
     drives = [item for item in required(case).unknowns if not is_throttle(item)]
     trim = required(case).model_copy(update={"unknowns": tuple(drives)})
-    plain = case.replace(trim=trim.model_dump(by_alias=True, exclude_none=True))
+    plain = with_trim(case, trim)
 
     def at(speed: float) -> Case:
         here = with_failures(plain.replace(**{"flow.airspeed": speed}), failures)
@@ -217,7 +221,7 @@ def smallest_speed(
         speed = wanted
     if best is not None:
         return best
-    worst = max(limits, key=lambda item: item.share).words if limits else lost
+    worst = nearest(limits).words if limits else lost
     raise SolveError(f"control speed: up to {speed:.3g} m/s none is enough: {worst}")
 
 

@@ -16,8 +16,9 @@ from numpy.typing import NDArray
 from blownwing.case.model import Case
 from blownwing.case.surface_checks import parts_of, setting_names
 from blownwing.case.trim import GRAVITY
+from blownwing.coupling.discs import placed_discs
 from blownwing.coupling.parts import Discs, Flow, undisturbed
-from blownwing.coupling.setup import disc_samples, placed_discs
+from blownwing.coupling.rotors import disc_samples
 from blownwing.coupling.size import fitting_size
 from blownwing.errors import SolveError
 from blownwing.kernels.threads import threads_for

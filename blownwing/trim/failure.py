@@ -16,10 +16,10 @@ from blownwing.case.parts import Propeller
 from blownwing.case.placed import PlacedPropeller
 from blownwing.case.trim import Unknown
 from blownwing.case.units import RPM
-from blownwing.coupling.setup import placed_discs
+from blownwing.coupling.discs import placed_discs
 from blownwing.errors import InputError
 from blownwing.propeller.operation import feathered, windmill
-from blownwing.trim.settings import is_throttle, required, with_propellers, written_out
+from blownwing.trim.settings import is_throttle, required, with_propellers, with_trim, written_out
 
 STATES = ("stopped", "windmilling", "feathered", "kept_off")
 LARGEST_BANK = 5.0  # deg, towards the propellers that run; common practice, no source
@@ -120,6 +120,4 @@ def held_by_controls(case: Case) -> Case:
         known.get(yaw, Unknown(name=yaw)),
         Unknown(name="bank", least=-LARGEST_BANK, most=LARGEST_BANK),
     )
-    update = {"unknowns": unknowns, "equations": ()}
-    tables = trim.model_copy(update=update).model_dump(by_alias=True, exclude_none=True)
-    return case.replace(trim=tables)
+    return with_trim(case, trim.model_copy(update={"unknowns": unknowns, "equations": ()}))

@@ -217,6 +217,11 @@ def with_drives(case: Case, factors: Mapping[str, float]) -> Case:
     return with_propellers(case, result)
 
 
+def with_trim(case: Case, trim: Trim) -> Case:
+    """The case with another trim, validated."""
+    return case.replace(trim=trim.model_dump(by_alias=True, exclude_none=True))
+
+
 def with_propellers(case: Case, propellers: Sequence[Propeller]) -> Case:
     """The case with other propellers, validated; motors and phases of the old ones are left out."""
     tables = [item.model_dump(by_alias=True, exclude_none=True) for item in propellers]
