@@ -12,7 +12,7 @@ from blownwing.aircraft.configuration import COARSE, Configuration, aircraft_of,
 from blownwing.case.aircraft import Motor, covered
 from blownwing.case.model import Case
 from blownwing.case.units import RPM
-from blownwing.coupling.setup import placed_discs
+from blownwing.coupling.discs import placed_discs
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.operation import most_thrust
 from blownwing.propeller.unit import Unit, UnitState, unit_state

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
 
 import numpy as np
 
@@ -13,38 +12,32 @@ from blownwing.aircraft.headlines import headlines
 from blownwing.aircraft.noise import loudest_tones
 from blownwing.case.model import Case
 from blownwing.case.placed import PlacedPropeller
-
-
-class Named(NamedTuple):
-    """Unit and meaning of a number."""
-
-    units: str
-    long_name: str
-
+from blownwing.case.units import RPM
+from blownwing.solution.variables import Variable
 
 VARIABLES = {
-    "take_off_distance": Named("m", "take-off distance to the screen"),
-    "lift_off": Named("m/s", "lift-off speed"),
-    "CLmax": Named("1", "largest lift coefficient, take-off setting"),
-    "CLmax_unblown": Named("1", "largest lift coefficient, zero thrust"),
-    "approach_stall": Named("m/s", "stall speed in approach configuration, full thrust"),
-    "lift_off_thrust": Named("N", "thrust of all propellers at lift-off"),
-    "cruise_power": Named("W", "shaft power in cruise"),
-    "range": Named("m", "range in cruise on all usable energy"),
-    "gradient_failed": Named("1", "climb gradient with the outermost motor failed"),
-    "roll_failed": Named("1", "rolling moment coefficient to be held then"),
-    "control_speed": Named("m/s", "smallest speed at which that failure is held"),
-    "by_tail": Named("1", "1 where the tail's limit ends the lift of take-off or approach"),
-    "noise": Named("dB", "tones of take-off below the path, powers added, re 20 uPa"),
-    "tip_mach": Named("1", "tip Mach number of the row at lift-off"),
-    "mass": Named("kg", "mass of the aircraft"),
-    "wing_area": Named("m^2", "wing area"),
-    "row_count": Named("1", "propellers in the row: the most of one diameter"),
-    "row_diameter": Named("m", "their disc diameter"),
-    "coverage": Named("1", "diameters of the row over the span"),
-    "disc_loading": Named("N/m^2", "thrust of the row at lift-off over its discs"),
-    "radius_over_chord": Named("1", "radius of the row's discs over the chord behind them"),
-    "blown_fraction": Named("1", "wing area behind the row's discs over wing area"),
+    "take_off_distance": Variable("m", "take-off distance to the screen"),
+    "lift_off": Variable("m/s", "lift-off speed"),
+    "CLmax": Variable("1", "largest lift coefficient, take-off setting"),
+    "CLmax_unblown": Variable("1", "largest lift coefficient, zero thrust"),
+    "approach_stall": Variable("m/s", "stall speed in approach configuration, full thrust"),
+    "lift_off_thrust": Variable("N", "thrust of all propellers at lift-off"),
+    "cruise_power": Variable("W", "shaft power in cruise"),
+    "range": Variable("m", "range in cruise on all usable energy"),
+    "gradient_failed": Variable("1", "climb gradient with the outermost motor failed"),
+    "roll_failed": Variable("1", "rolling moment coefficient to be held then"),
+    "control_speed": Variable("m/s", "smallest speed at which that failure is held"),
+    "by_tail": Variable("1", "1 where the tail's limit ends the lift of take-off or approach"),
+    "noise": Variable("dB", "tones of take-off below the path, powers added, re 20 uPa"),
+    "tip_mach": Variable("1", "tip Mach number of the row at lift-off"),
+    "mass": Variable("kg", "mass of the aircraft"),
+    "wing_area": Variable("m^2", "wing area"),
+    "row_count": Variable("1", "propellers in the row: the most of one diameter"),
+    "row_diameter": Variable("m", "their disc diameter"),
+    "coverage": Variable("1", "diameters of the row over the span"),
+    "disc_loading": Variable("N/m^2", "thrust of the row at lift-off over its discs"),
+    "radius_over_chord": Variable("1", "radius of the row's discs over the chord behind them"),
+    "blown_fraction": Variable("1", "wing area behind the row's discs over wing area"),
 }
 # whether less is better; the others of the table are no aims but reasons
 AIMS = {
@@ -86,7 +79,7 @@ def aircraft_scalars(case: Case) -> dict[str, float]:
         result["noise"] = noise
     turns = state.values[row[0].name].get("rpm", 0.0)
     if turns > 0.0:
-        tip = turns * math.pi / 60.0 * diameter
+        tip = turns * RPM * 0.5 * diameter
         result["tip_mach"] = math.hypot(tip, found.lift_off) / state.flown.air.speed_of_sound
     return {name: result[name] for name in VARIABLES if name in result}
 

@@ -199,8 +199,8 @@ def trade_record(trade: Trade) -> Group:
         group["failed"] = Quantity(lost, "1", "counts that could not be evaluated", ("failed",))
     powers = np.array([choice.power for choice in trade.choices])
     group["power"] = Quantity(powers, "W", "shaft power of each motor of the row", ("count",))
-    for name, (units, meaning) in VARIABLES.items():
+    for name, about in VARIABLES.items():
         if name in trade.choices[0].values:
             values = np.array([choice.values[name] for choice in trade.choices])
-            group[name] = Quantity(finite(name, values), units, meaning, ("count",))
+            group[name] = Quantity(finite(name, values), about.units, about.long_name, ("count",))
     return group

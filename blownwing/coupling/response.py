@@ -86,7 +86,7 @@ def strip_incidence(model: Model, wing: WingState) -> Array:
     if wing.tabled is not None:
         return wing.tabled
     system, lattice = model.system, model.system.lattice
-    circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
+    circ = lattice.by_strip(wing.strength)
     # The stretched frame steepens the plane section by as much.
     slope = 2.0 * np.pi / system.frame.stretch
     if model.sections is not None:
@@ -139,7 +139,7 @@ class SectionLoop:
         if self._at is None or float(np.max(np.abs(wing.correction - self._at))) > _STALE:
             self._response = answers.by_correction(flow.direction, wing.correction)
             self._at = wing.correction
-        circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
+        circ = lattice.by_strip(wing.strength)
         speed = wing.speed
         reynolds = flow.air.density * wing.ratio * speed * lattice.chord / flow.air.viscosity
         found = balanced(
@@ -239,7 +239,7 @@ def near_velocities(
         held = None
         if wing.edges.held is not None:
             held = held_doublets(model.edge, wing.edges.held, wing.strength, wing.doublets)
-        circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
+        circ = lattice.by_strip(wing.strength)
         lines = far_lines(model.edge, circ, wing.edges.contrast, held)
         tubes = tubes_on_bound(model.edge, wing.doublets, lines)
     return onset, induced + tubes, tubes
@@ -279,11 +279,11 @@ def wing_loads(
         induced = lattice_velocity(model, wing.strength[None])
     else:
         induced = lattice_velocity(model, np.stack((wing.strength, bare)))
-        circ = bare.reshape(lattice.rows, lattice.columns).sum(axis=0)
+        circ = lattice.by_strip(bare)
         ones, wash = np.ones(lattice.columns), strip_wash(model, circ)
         bare = lattice_loads(system, bare, ones, clean, induced[1], wash, *place)
     onset = clean + added.velocity
-    circ = wing.strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
+    circ = lattice.by_strip(wing.strength)
     far, given = None, np.zeros(lattice.columns)
     if model.edge is not None:
         onset = scaled_onset(flow, onset, added.axial, wing.edges)
@@ -316,4 +316,4 @@ def superposed_lift(model: Model, flow: Flow, streams: Streams) -> Array:
     onset = flow.onset(lattice.bound_point) + added.velocity
     force = flow.air.density * strength * cross(onset, lattice.bound)
     lift = flow.lift_direction @ force
-    return np.asarray(lift.reshape(lattice.rows, lattice.columns).sum(axis=0))
+    return lattice.by_strip(lift)

@@ -243,12 +243,15 @@ class _Problem:
     reynolds: Array
     mach: float
 
+    def _scale(self) -> Array:
+        """cl of the strips (columns,) over their circulation, s/m²; 0 in still air."""
+        moving, chord = self.speed > 0.0, self.sections.chord
+        return np.where(moving, 2.0 / (np.where(moving, self.speed, 1.0) * chord), 0.0)
+
     def _line(self, delta: Array) -> tuple[Array, Array, Array]:
         """cl of the lattice, its incidence with δ put back, and dα/dcl."""
-        own = self.sections
+        own, scale = self.sections, self._scale()
         circulation = self.linear + self.response @ delta
-        moving = self.speed > 0.0
-        scale = np.where(moving, 2.0 / (np.where(moving, self.speed, 1.0) * own.chord), 0.0)
         alpha, steep = lattice_incidence(
             circulation, self.speed, own.chord, own.zero_lift, own.slope
         )
@@ -276,8 +279,7 @@ class _Problem:
 
     def _jacobian(self, at: _Error) -> tuple[Array, Array]:
         """How the error changes with the corrections, and the lattice's part of it."""
-        own, moving = self.sections, self.speed > 0.0
-        scale = np.where(moving, 2.0 / (np.where(moving, self.speed, 1.0) * own.chord), 0.0)
+        moving, scale = self.speed > 0.0, self._scale()
         lattice = scale[:, None] * self.response
         moved = np.eye(scale.size) + at.steep[:, None] * self.response
         change = self.spread * np.where(moving, at.slope - at.tilt, 0.0)[None, :]

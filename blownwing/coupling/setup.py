@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
 from blownwing.case.parts import Wing
-from blownwing.coupling.discs import placed_discs as placed_discs
 from blownwing.coupling.jets import (
     Interfaces,
     Jets,
@@ -24,8 +23,7 @@ from blownwing.coupling.jets import (
 )
 from blownwing.coupling.model import Model, WingParts
 from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
-from blownwing.coupling.rotors import disc_samples as disc_samples
-from blownwing.coupling.rotors import task
+from blownwing.coupling.rotors import disc_samples, task
 from blownwing.coupling.sections import StripSections, strip_answers, strip_sections
 from blownwing.coupling.size import expected_size
 from blownwing.coupling.surfaces import (

@@ -107,6 +107,10 @@ class Lattice:
     def panels(self) -> int:
         return self.rows * self.columns
 
+    def by_strip(self, values: Array) -> Array:
+        """Sums (columns,) over each strip of values (panels,)."""
+        return np.asarray(values.reshape(self.rows, self.columns).sum(axis=0))
+
     @property
     def quarter(self) -> Array:
         """(3, columns) quarter-chord points of the strips."""

@@ -19,7 +19,7 @@ from rich.text import Text
 from blownwing.case.model import Case
 from blownwing.case.parts import Propeller
 from blownwing.case.units import RPM
-from blownwing.coupling.setup import placed_discs
+from blownwing.coupling.discs import placed_discs
 from blownwing.errors import InputError
 from blownwing.propeller.curves import (
     LEAST_ANGLES,

@@ -18,7 +18,7 @@ from blownwing.aircraft.power import motor_of
 from blownwing.case.model import Case
 from blownwing.case.parts import Propeller
 from blownwing.case.units import RPM
-from blownwing.coupling.setup import placed_discs
+from blownwing.coupling.discs import placed_discs
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.derivatives import Derivatives, derivatives
 from blownwing.propeller.noise import ToneSource, gutin_tones

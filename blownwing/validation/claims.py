@@ -9,9 +9,9 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from blownwing.validation.rows import TAGS as PUBLISHED
+from blownwing.validation.rows import TAGS as ROW_TAGS
 
-TAGS = PUBLISHED | {"identity": "equal in theory, both sides computed by this program"}
+TAGS = ROW_TAGS | {"identity": "equal in theory, both sides computed by this program"}
 """What the tag of a claim says about the other side of the comparison."""
 
 BEGIN, END = "<!-- claims: made by python -m blownwing.validation.claims -->", "<!-- end -->"

@@ -64,7 +64,7 @@ def lattice_loads(
     turns = moment.reshape(3, lattice.rows, lattice.columns).sum(axis=1) + leg_moment
     total, turn = _both_halves(lattice, strips.sum(axis=1), turns.sum(axis=1))
     work, _ = _both_halves(lattice, outer.sum(axis=1) + legs.sum(axis=1), np.zeros(3))
-    circ = strength.reshape(lattice.rows, lattice.columns).sum(axis=0)
+    circ = lattice.by_strip(strength)
     trefftz = 0.5 * density * float(np.sum(ratio * ratio * circ * wash * lattice.width))
     trefftz *= 2.0 if lattice.symmetric else 1.0
     return WingLoads(

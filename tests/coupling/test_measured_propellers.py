@@ -12,7 +12,7 @@ from scenes import scene
 
 from blownwing import InputError, load, read_case, solve
 from blownwing.case.air import air_at
-from blownwing.coupling.setup import placed_discs
+from blownwing.coupling.discs import placed_discs
 from blownwing.explore.preview import answerer
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.rotor import axial_inflow, build_rotor, coefficients, solve_rotor

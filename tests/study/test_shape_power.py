@@ -10,7 +10,7 @@ from study_scenes import case_tables
 from test_shape_gradients import EDGES, distributions, wing_case
 
 from blownwing import Case, InputError, solve
-from blownwing.coupling.setup import placed_discs
+from blownwing.coupling.discs import placed_discs
 from blownwing.propeller.disc import disc_loads
 from blownwing.study.model import ShapeSearch
 from blownwing.study.place.confirmation import confirmed

@@ -215,7 +215,7 @@ class Evaluation:
         lattice, density = self._system.lattice, self._setting.flow.air.density
         whole = np.full(lattice.panels, self._halves)
         work = self._force(self._setting.flow.direction, whole, slopes)
-        circ = self._gamma.reshape(lattice.rows, -1).sum(axis=0)
+        circ = lattice.by_strip(self._gamma)
         plane = self._far_plane()
         wash = plane @ circ
         share = 0.5 * density * self._halves * lattice.width * self._ratio[: lattice.columns] ** 2
@@ -390,7 +390,7 @@ class Evaluation:
         by_start, by_end = by_start + (1.0 - share) * by_point, by_end + share * by_point
         total = slopes.by_edge - self._edges(by_start, by_end, self._three - 0.25)
         total -= (self._quarter - 0.25) @ by_node.reshape(lattice.rows, -1)
-        by_strip = -(adjoint * self._by_tilt).reshape(lattice.rows, -1).sum(axis=0)
+        by_strip = -lattice.by_strip(adjoint * self._by_tilt)
         return Quantity(slopes.value, self._to_middles.T @ by_strip, self._to_edges.T @ total)
 
     @cached_property

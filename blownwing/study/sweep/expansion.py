@@ -89,8 +89,7 @@ def propagated_expansion(table: StudyTable, parameters: Sequence[Parameter]) -> 
     """
     kept = table.solved
     lost = int((~kept).sum())
-    terms = len(parameters) + 1
-    if lost > MOST_LOST * kept.size or kept.sum() < PER_TERM * terms:
+    if lost > MOST_LOST * kept.size or kept.sum() < least_samples(len(parameters)):
         first = int(np.flatnonzero(~kept)[0])
         raise SolveError(
             f"{lost} of {kept.size} cases have no result, so means and effects would be biased; "

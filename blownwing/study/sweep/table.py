@@ -66,7 +66,7 @@ class StudyTable:
 def described(name: str) -> Variable:
     """Units and meaning of a result column, ``<propeller>.<quantity>`` or a total's name."""
     if name in AIRCRAFT:
-        return Variable(*AIRCRAFT[name])
+        return AIRCRAFT[name]
     owner, _, quantity = name.rpartition(".")
     known = VARIABLES["propellers" if owner else "totals"][quantity]
     return Variable(known.units, f"{owner}: {known.long_name}" if owner else known.long_name)
