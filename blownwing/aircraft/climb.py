@@ -47,8 +47,8 @@ class FailureClimb:
 
     Attributes:
         failed: names. speed: m/s. gradient: sine; alpha: deg; power: W.
-        roll, roll_available: Cl to be held and what ailerons give, None of a drawn aircraft.
-        yaw, yaw_available: Cn likewise; `yaw_available` is None without a fin in the case.
+        roll, roll_available: C_roll to be held and what ailerons give, None of a drawn aircraft.
+        yaw, yaw_available: C_yaw likewise; `yaw_available` is None without a fin in the case.
         smallest_speed: m/s, where fin (and ailerons) just hold the moments at this thrust.
         is_held: whether they do at this speed.
         limits: of a drawn aircraft, whose climb is held: what that asks of each control.

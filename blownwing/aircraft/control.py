@@ -21,7 +21,8 @@ class Moments:
     """Moments that a failure leaves and those that the controls give, as coefficients.
 
     Attributes:
-        speed: m/s. roll, yaw: Cl and Cn (on q S b) to be held. roll_available: of full ailerons.
+        speed: m/s. roll, yaw: C_roll and C_yaw (on q S b) to be held.
+        roll_available: of full ailerons.
         yaw_available: of fin and rudder; None without a fin in the case: yaw is not checked.
     """
 

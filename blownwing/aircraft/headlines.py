@@ -22,7 +22,8 @@ class Headlines:
         take_off_distance: m to the screen. lift_off: m/s. CLmax, CLmax_unblown: take-off setting
             and zero thrust. approach_stall: m/s at the full lever. cruise_power: W at the shafts.
         range: m, all usable energy in cruise. gradient_failed: climb with a motor failed.
-        roll_failed: Cl to hold. control_speed: m/s, at which the failure's moments are just held.
+        roll_failed: C_roll to hold. control_speed: m/s, at which the moments of the failure are
+            just held.
         by_tail: whether the tail's limit ends the lift of take-off or approach.
         run: the take-off. lift_off_state: of its propellers.
     """

@@ -52,7 +52,7 @@ class Controls(Table):
     """What ailerons and rudder can hold."""
 
     roll_coefficient: Number = Field(
-        default=0.045, ge=0.0, description="largest Cl of full ailerons; 0.03 to 0.06 is common"
+        default=0.045, ge=0.0, description="largest C_roll of full ailerons; 0.03 to 0.06 is common"
     )
     fin_area: Area | None = Field(
         default=None, gt=0.0, description="of fin and rudder; absent: yaw not checked"

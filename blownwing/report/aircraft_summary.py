@@ -235,7 +235,7 @@ def _holding(item: FailureClimb) -> str:
             words.append(f"sideslip {item.sideslip:+.1f}°")
         return ", ".join([*words, held])
     yaw = "" if item.yaw_available is None else f" of {item.yaw_available:.3f}"
-    return f"Cl {item.roll:.3f} of {item.roll_available:.3f}, Cn {item.yaw:.3f}{yaw}, {held}"
+    return f"C_roll {item.roll:.3f} of {item.roll_available:.3f}, C_yaw {item.yaw:.3f}{yaw}, {held}"
 
 
 def _noise(p: Performance) -> list[Row]:

@@ -65,7 +65,7 @@ def lift_and_drag(solution: Solution) -> Figure:
     drag.set_xlabel("drag coefficient CD of the wing")
     drag.set_ylabel("lift coefficient CL")
     drag.xaxis.set_major_locator(MaxNLocator(5))
-    moment.set_ylabel("pitching moment Cm")
+    moment.set_ylabel("pitching moment C_pitch")
     force.set_ylabel("net axial force, N")
     for axes in (lift, moment, force):
         axes.set_xlabel("angle of attack α, °")

@@ -108,8 +108,8 @@ def _sided(case: Case) -> set[str]:
 def _per_g(found: Trimmed, by: dict[str, Array]) -> tuple[str, float] | None:
     """Pitch control and its deg per g in a steady pull-up at this speed.
 
-    Lift and pitching moment at n: CLα dα + CLδ dδ + CLq dq̂ = CW, the same of Cm is 0, with
-    q̂ = g c (n − 1)/(2 V²). Common practice, no source.
+    Lift and pitching moment at n: CLα dα + CLδ dδ + CLq dq̂ = CW, the same of C_pitch is 0,
+    with q̂ = g c (n − 1)/(2 V²). Common practice, no source.
     """
     settings = [name for name in by if name in setting_names(found.case.wing, found.case.surfaces)]
     if not settings:

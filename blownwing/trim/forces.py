@@ -106,8 +106,8 @@ def residuals(trim: Trim, flow: Flow, net: Net, path: Path, chord: float) -> Arr
     """Unbalanced parts (6,) in the order of `EQUATIONS`: forces over weight, moments over W c.
 
     Axes of the wind: against the flight, lift, starboard; moments about x forward, y starboard, z
-    down, as Cl, Cm and Cn have them. In a manoeuvre the lift carries the load factor and a turn is
-    flown without side force. Moments of inertia of a steady turn are left out.
+    down, as C_roll, C_pitch and C_yaw have them. In a manoeuvre the lift carries the load factor
+    and a turn is flown without side force. Moments of inertia of a steady turn are left out.
     """
     drag, side, lift = (float(axis @ net.force) for axis in flow.wind)
     climb, bank = np.radians(path.climb), np.radians(path.bank)
