@@ -122,7 +122,7 @@ def baseline_row(case: Case) -> Row:
 
 
 def diameter_for(row: Row, count: int, keep: Keep) -> float:
-    """Disc diameter (m) of a count of propellers: the row's coverage, or its total disc area, kept."""
+    """Disc diameter (m) of `count` propellers: the row's coverage, or the total disc area, kept."""
     if keep in ("coverage", "thrust"):
         return row.fill * (row.outer - row.inner) / (count / 2)
     return row.diameter * math.sqrt(row.count / count)
