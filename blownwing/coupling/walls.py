@@ -61,7 +61,10 @@ def inside_cuts(cuts: Sequence[Cut], y: Array, z: Array) -> NDArray[np.bool_]:
 
 
 def cut_crossings(cuts: Sequence[Cut], radius: float, height: float) -> list[float]:
-    """Where a line at `height` over the axis crosses a cut circle of a radius, both m; m from the axis."""
+    """Where a line at `height` over the axis crosses a cut circle, from the axis; all in m.
+
+    radius: of the circle.
+    """
     half = float(np.sqrt(max(radius**2 - height**2, 0.0)))
     found = [-half, half]
     for cut in cuts:
