@@ -44,7 +44,10 @@ def placement_words(
 
 
 def changed_row(name: str, units: str, first: float, second: float, shares: bool = True) -> Line:
-    """A quantity after a search, what it was, and the change as a share."""
+    """A quantity after a search, what it was, and the change as a share.
+
+    first, second: before and after, both in `units`.
+    """
     was = f"was {first:.6g}"
     if shares and abs(first) > 1e-9:
         was += f", {100.0 * (second / first - 1.0):+z.2f} %"

@@ -88,7 +88,10 @@ def shape_text(result: ShapeResult, folder: Path, source: str = "") -> str:
 
 
 def write_shape(result: ShapeResult, path: Path) -> Path:
-    """Write chord and twist along the span, before and after, as CSV."""
+    """Write chord and twist along the span, before and after, as CSV.
+
+    Errors as for `write_whole`.
+    """
     y, chord, twist = distributions(result.before)
     _, chord_after, twist_after = distributions(result.after)
 
