@@ -53,7 +53,10 @@ def failures(words: list[str]) -> dict[str, str]:
 
 
 def check_trimming(asked: Trimming, otherwise: bool) -> None:
-    """Refuse options that do not go together; otherwise: whether another search is asked for."""
+    """Refuse options that do not go together.
+
+    otherwise: whether another search is asked for. Raises InputError.
+    """
     if asked.wanted and otherwise:
         raise InputError(
             "--trim: does not apply with --peak, --target or --convergence; leave one out"

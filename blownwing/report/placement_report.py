@@ -21,7 +21,10 @@ _SHOWN = ("lift", "drag", "CD_induced", "thrust", "net_axial_force", "power", "e
 def placement_words(
     base: Case, result: PlacementResult, check: PlacementCheck, problem: PlacementSearch
 ) -> Words:
-    """The optimum, what it changes, and what it rests on."""
+    """The optimum, what it changes, and what it rests on.
+
+    Raises InputError for a blade file that cannot be read.
+    """
     edge = "with slipstream edges" if base.model.jet_edge else "slipstreams superposed"
     lattice = "following the slipstreams" if result.following else "kept"
     lead = (

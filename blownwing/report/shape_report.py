@@ -23,7 +23,10 @@ _NAMES = {
 
 
 def shape_words(result: ShapeResult, check: Confirmation, objective: str) -> Words:
-    """Before and after, the gain and what it rests on."""
+    """Before and after, the gain and what it rests on.
+
+    Raises InputError for a blade file that cannot be read.
+    """
     finer, coupled = check.gains
     edge = "with slipstream edges" if result.before.model.jet_edge else "slipstreams superposed"
     trim = ", thrusts carrying the drag" if objective == "power" else ""
