@@ -52,7 +52,8 @@ class Product:
         design, blade, rotor: the blade. loads: at the design point, by blade elements.
         unevenness: of the axial velocity increment there. map: performance.
         motor: at the design point, if the specification has one. tones: 50 m away.
-        lift_gain: lift of the blown over that of the unblown wing, N. wing_power: of all
+        lift_gain: lift of the blown over that of the unblown wing, N; lift_unblown: the latter, N.
+            wing_power: of all
             propellers, W. wing_thrust: N.
     """
 

@@ -211,8 +211,8 @@ def met_by_discs(streams: Streams, owner: NDArray[np.int64], onset: Array, induc
 def wing_crossings(streams: Streams, quarter_x: Array, surface_z: Array) -> Array:
     """Spanwise positions (2 d,) [m] where tubes cut the wing's quarter-chord line.
 
-    quarter_x, surface_z: (d,) the wing's quarter-chord x and z at each disc's y. NaN-free: a tube
-    that misses the wing gives its axis position twice.
+    quarter_x, surface_z: (d,) the wing's quarter-chord x and z at each disc's y, m. NaN-free: a
+    tube that misses the wing gives its axis position twice.
     """
     distance = (quarter_x - streams.centres[:, 0]) / np.maximum(streams.courses[:, 0], 1e-6)
     distance = np.maximum(distance, 0.0)
