@@ -211,7 +211,8 @@ def with_local_rises(
 ) -> Case | None:
     """The case with the rises that this state's flow gives, None where they are there already.
 
-    asked: the case that says where they are to be found; now: with those that the state has.
+    asked: the case that says where they are to be found; now: with those that the state has. Raises
+    InputError for a rise that no case can have.
     """
     edits: dict[str, float] = {}
     for index, surface in enumerate(now.surfaces, start=1):

@@ -150,6 +150,7 @@ def optimum_text(base: Case, result: PlacementResult, folder: Path, source: str 
     """The optimum as the text of a case file that runs from where it lies.
 
     folder: where it will lie. source: text of the case's own file, whose comments then stay.
+    Raises InputError for edits that break a rule.
     """
     title = f"{base.title}, best places" if base.title else "Best places"
     return file_text(base.replace(**result.edits, title=title), folder, source)

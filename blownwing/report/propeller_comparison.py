@@ -257,7 +257,8 @@ def wing_case(spec: Specification, blade: Path, model: Mapping[str, Any] = MODEL
 
     A specification by power gives every propeller that shaft power instead. Slipstreams have as
     many layers for every blade: where their number follows the profile, the profiles of two blades
-    are not told apart, or told apart by their layers.
+    are not told apart, or told apart by their layers. Raises InputError for a wing
+    that breaks a rule.
     """
     wing, point, sizes = spec.wing, spec.point, spec.propeller
     pitch = 0.5 * wing.span / wing.propellers

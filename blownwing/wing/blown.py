@@ -501,7 +501,7 @@ def tube_velocity(
 
 
 def nodes_of(edge: EdgeSystem, tube: int) -> tuple[slice, Array]:
-    """A tube's place in the run of all nodes, and its nodes (3, …)."""
+    """A tube's place in the run of all nodes, and its nodes (3, n), m."""
     each = (edge.tubes.rings + 1) * (edge.tubes.around + 1)
     part = slice(tube * each, (tube + 1) * each)
     return part, np.ascontiguousarray(edge.nodes[:, part])
