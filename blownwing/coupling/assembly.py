@@ -30,7 +30,7 @@ _STATIONS = np.concatenate((np.linspace(0.0, 2.0, 17), np.linspace(2.5, 10.0, 16
 
 
 def assembled(case: Case, point: Point) -> Solution:
-    """The stored form of a converged point."""
+    """The stored form of a converged point. SolveError: an element's equations did not close."""
     friction = _friction(case, point, _stream_speed(point))
     strips, surfaces = by_surface(case, point, _strips(case, point, friction), friction)
     propellers: dict[str, Values] = {}

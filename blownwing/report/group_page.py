@@ -58,6 +58,7 @@ def write_group_figures(
 
     Raises:
         InputError: the result cannot be read or the folder cannot be written.
+        SolveError: the system refused while writing.
     """
     groups = load_groups(result)
     title = texts_of(result).get("title", "")
