@@ -160,7 +160,7 @@ def stall_alpha(polar: Polar, extent: float) -> tuple[float, float, float]:
 def no_thrust_stall(case: Case, configuration: Configuration, near: float | None = None) -> Stall:
     """The stall at zero thrust of every powered propeller, those that hold a setting included.
 
-    near: m/s, to start from. SolveError: as for `stall`.
+    near: m/s, to start from. Errors as for `stall`.
     """
     idle = dict.fromkeys(configuration.powered, 0.0)
     return stall(case, configuration, 0.0, thrust=idle, near=near)
@@ -184,6 +184,7 @@ def stall(
         thrust: N, of each powered propeller, instead of a setting. near: m/s, to start from.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: when no such speed is found.
     """
     wanted = configuration.weight if weight is None else weight

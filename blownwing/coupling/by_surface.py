@@ -142,7 +142,7 @@ def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
 
 
 def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[float, float]:
-    """Least and largest section lift of a surface, on its local dynamic pressure.
+    """Least and largest section cl of a surface, on its local dynamic pressure.
 
     Across each strip's own span, whichever way that lies; a share `extent` of the area, 0 to 1,
     goes beyond either. index: 0 for the wing. Strips in still air have none.
@@ -211,7 +211,8 @@ def with_local_rises(
 ) -> Case | None:
     """The case with the rises that this state's flow gives, None where they are there already.
 
-    asked: the case that says where they are to be found; now: with those that the state has.
+    asked: the case that says where they are to be found; now: with those that the state has. Raises
+    InputError for a rise that no case can have.
     """
     edits: dict[str, float] = {}
     for index, surface in enumerate(now.surfaces, start=1):

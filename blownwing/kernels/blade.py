@@ -47,7 +47,7 @@ def loss_factor(sine, tip, hub):
     """Prandtl's factor in Glauert's local form and its slope by sine = |sin φ|.
 
     tip = B(R − r)/2r and hub = B(r − Rh)/2Rh are the exponents at sine = 1; beyond an exponent of
-    22 the factor is 1 to 2e-10.
+    22 the factor is 1 to 2e-10. Without units.
     """
     factor, slope = 1.0, 0.0
     if tip < 22.0 * sine:
@@ -70,7 +70,8 @@ def section_coefficients(polar, peaks, row, weight, compress, alpha):
     """Lift, drag and their slopes by α from a table on a uniform grid over the whole circle.
 
     `polar` (n_re, n_alpha, 2) and `peaks` (n_re, 2: largest and least cl) are one station's; the
-    rows `row` and `row + 1` are mixed by `weight`; `compress` multiplies lift up to the peak.
+    rows `row` and `row + 1` are mixed by `weight`; `compress` multiplies lift up to the peak; alpha
+    in rad.
     """
     intervals = polar.shape[1] - 1
     turn = alpha * (0.5 / math.pi) + 0.5
@@ -108,7 +109,8 @@ def flow_ratio(axial, sine_signed, load, factor):
     factor for the turbulent windmill state", NREL/TP-500-36834, takes over up to a = 1; beyond, its
     tangent, until momentum theory of the propeller-brake state asks for more.
 
-    `load` = σ cn / 4F, `axial` is used for its sign only, that of the undisturbed axial velocity.
+    `load` = σ cn / 4F, `axial` is used for its sign only, that of the undisturbed axial velocity;
+    `sine_signed` = sin φ, `factor` = F.
     """
     sine = abs(sine_signed)
     if load * axial < 0.0:
@@ -136,7 +138,8 @@ def residual(
     """f(δ) of the module's head and its slope, then cl, cd, 4Fμ, F, sin φ and cos φ.
 
     The slope is exact where momentum theory holds; in the empirical branch, where it only guides
-    the steps, μ counts as constant.
+    the steps, μ counts as constant. delta, phi0, twist: rad; sine0, cosine0: of φ₀; solidity: σ;
+    tip, hub: as in `loss_factor`; polar … compress: as in `section_coefficients`.
     """
     sd = math.sin(delta)
     cd = math.sqrt(1.0 - sd * sd)  # |δ| ≤ π/2
@@ -168,7 +171,7 @@ def solve_angle(
 
     Newton steps from `guess`, or from the root of a linear lift law where the guess is not on the
     side of the lift, kept inside the bracket that the signs of f leave; bisection takes over from a
-    step that leaves it or does not shrink.
+    step that leaves it or does not shrink. guess, xtol: rad; the rest as in `residual`.
     """
     lift, _drag, lift_slope, _drag_slope = section_coefficients(
         polar, peaks, row, weight, compress, twist - phi0
@@ -219,7 +222,8 @@ def element(
 ):
     """One element: φ, sin φ, cos φ, W, u, v, cl, cd, F, scaled residual, evaluations, δ.
 
-    Without induction (u = v = 0) if xtol ≤ 0. `guess`: a neighbour's δ, 0 if there is none.
+    Without induction (u = v = 0) if xtol ≤ 0. `guess`: a neighbour's δ, 0 if there is none. axial,
+    tangential: Vx and Vy, m/s; the rest as in `solve_angle`. Angles in rad, speeds in m/s.
     """
     speed = math.sqrt(axial * axial + tangential * tangential)
     if speed == 0.0:
@@ -248,7 +252,7 @@ def element(
 
 @serial
 def azimuth_turns(n_azimuth):
-    """(2, n_azimuth) sine and cosine of the azimuth stations."""
+    """(2, n_azimuth) sine and cosine of n_azimuth stations of the azimuth."""
     turns, share = np.empty((2, n_azimuth)), 1.0 / n_azimuth
     for k in range(n_azimuth):
         psi = 2.0 * math.pi * (k + 0.5) * share
@@ -340,7 +344,7 @@ def annulus_loads(
 
 @serial
 def total_loads(sums):
-    """Totals of the annuli in the last row."""
+    """Totals of the annuli in the last row of sums (n_r + 1, N_SUMS): N, N m, largest residual."""
     last = sums.shape[0] - 1
     sums[last, :] = 0.0
     for j in range(last):
@@ -361,8 +365,10 @@ def rotor_loads(
     `sums` has a row for each annulus and the totals in the last one.
 
     inflow: (3, n_azimuth, n_r) air velocity at the elements: downstream, right, up, m/s.
-    geometry: (6, n_r) r, dr, chord, twist, tip and hub loss coefficients.
+    geometry: (6, n_r) r, dr, chord (m), twist (rad), tip and hub loss coefficients.
     stations: (n_r,) row of `polars` (n, n_re, n_alpha, 2) and `peaks` (n, n_re, 2).
+    log_reynolds: (n_re,) natural logarithms. blades: number. pitch: added to the twist, rad.
+    density: kg/m³. viscosity: Pa s. sound: its speed, m/s.
     spin: +1 clockwise seen from behind, −1 counterclockwise. omega ≥ 0, rad/s.
     xtol: tolerance on φ, rad; zero or less switches the induction off.
     """
@@ -401,7 +407,8 @@ def rotors_loads(
 
     members: indices of the rotors in the first axis of inflow (rotors, 3, n_azimuth, n_r), omega,
     pitch and spin (rotors,), angles (rotors, n_azimuth, n_r; starts and results, see
-    `annulus_loads`), sums (rotors, n_r + 1, N_SUMS) and radial (rotors, N_RADIAL_FIELDS, n_r).
+    `annulus_loads`), sums (rotors, n_r + 1, N_SUMS) and radial (rotors, N_RADIAL_FIELDS, n_r);
+    the rest and the units as in `rotor_loads`.
     """
     turns = azimuth_turns(inflow.shape[2])
     for i in members:
@@ -418,7 +425,7 @@ def rotors_loads(
 def element_column(
     i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
 ):
-    """Element `i` of a batch; fills `out[:, i]`."""
+    """Element `i` of a batch; fills `out[:, i]`; arguments as in `solve_elements`."""
     phi, _s, _c, resultant, u, v, lift, drag, factor, worst, evaluations, _delta = element(
         axial[i], tangential[i], twist[i], solidity[i], tip[i], hub[i], polar, peaks, row, weight,
         compress, 0.0, xtol,
@@ -432,7 +439,11 @@ def element_column(
 def solve_elements(
     axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
 ):
-    """A plain batch of unrelated elements (n,) on one table; fills `out` (9, n) as `element`."""
+    """A plain batch of unrelated elements (n,) on one table; fills `out` (9, n).
+
+    axial … hub: (n,), units as in `element`, as for polar … xtol, which are one for all. Rows: φ,
+    W, u, v, cl, cd, F, scaled residual, evaluations.
+    """
     for i in range(axial.shape[0]):
         element_column(
             i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
