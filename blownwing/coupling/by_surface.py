@@ -37,7 +37,10 @@ def strip_thickness(case: Case, lattice: Lattice) -> Array:
 
 
 def plate_friction(case: Case, flow: Flow, lattice: Lattice, speed: Array) -> Array:
-    """Profile drag (columns,) per span [N/m] of linear sections in streams of speed (columns,)."""
+    """Profile drag (columns,) per span [N/m] of linear sections in their streams.
+
+    speed: (columns,) m/s.
+    """
     return profile_drag(
         lattice.chord,
         np.maximum(speed, 1e-9),
@@ -141,8 +144,8 @@ def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
 def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[float, float]:
     """Least and largest section lift of a surface, on its local dynamic pressure.
 
-    Across each strip's own span, whichever way that lies; a share `extent` of the area goes beyond
-    either. index: 0 for the wing. Strips in still air have none.
+    Across each strip's own span, whichever way that lies; a share `extent` of the area, 0 to 1,
+    goes beyond either. index: 0 for the wing. Strips in still air have none.
     """
     flow, lattice = point.flow, point.model.system.lattice
     own = np.zeros(lattice.columns, dtype=bool)
@@ -162,7 +165,11 @@ def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[floa
 
 
 def exceeded(loading: Array, share: Array, extent: float) -> Array:
-    """Loading (rows,) that strips over a share of the area exceed, of loading (rows, strips)."""
+    """Loading (rows,) that strips over a share `extent` of the area exceed.
+
+    loading: (rows, strips), of any unit; share: of the strips' areas in the whole, (strips,) or the
+    shape of loading; strips count with the middle of their area.
+    """
     order = np.argsort(-loading, axis=1)
     ranked = np.take_along_axis(loading, order, axis=1)
     areas = np.broadcast_to(share, loading.shape)
@@ -225,7 +232,7 @@ def downwash(point: Point, own: NDArray[np.bool_]) -> Array:
     """Angle (n,) [deg], down positive, that the vortices of all other strips turn the flow by.
 
     own: (columns,) the strips at whose quarter-chord points it is taken. Each other strip's
-    strength g counts, which in a slipstream is its circulation over the speed ratio.
+    g counts, which in a slipstream is its circulation over the speed ratio.
     """
     system, lattice, flow = point.model.system, point.model.system.lattice, point.flow
     others = point.wing.strength.reshape(lattice.rows, -1) * ~own
