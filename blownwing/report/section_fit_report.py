@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -64,15 +65,7 @@ def write_fit(fit: Fit, folder: Path, provenance: str) -> list[Path]:
 
 
 def _section_writer(table: Any, source: str) -> Any:
-    from dataclasses import replace
-
-    named = replace(
-        table,
-        source=" ".join(source.split()),
-        cl=table.cl.copy(),
-        cd=table.cd.copy(),
-        cm=table.cm.copy(),
-    )
+    named = replace(table, source=" ".join(source.split()))
     return lambda partial: write_section(partial, named, _INCIDENCES)
 
 
