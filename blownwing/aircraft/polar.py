@@ -112,6 +112,8 @@ def solved_states(
     """The case of one airspeed and thrust and its state at each incidence; see `solved_polar`.
 
     Where a tail is drawn each incidence is in balance of pitching moments, but on the wheels.
+    airspeed: m/s. thrust: N, of each powered propeller. alphas: deg. ground_height: m, of the
+    reference point; None in free air.
 
     Raises:
         SolveError: a state that does not converge or a thrust that is not reached.

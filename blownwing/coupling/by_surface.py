@@ -25,7 +25,7 @@ Values = dict[str, Any]
 
 
 def lattice_thickness(case: Case, lattice: Lattice) -> Array:
-    """Thickness ratio (columns,) of the strips' sections."""
+    """Thickness ratio (columns,) of the strips' sections. Errors as `strip_thickness`."""
     parts = lattice.parts or (Part(0, 0, lattice.columns, True),)
     result = np.zeros(lattice.columns)
     for part in parts:
