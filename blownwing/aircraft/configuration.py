@@ -213,7 +213,10 @@ def _pitching(case: Case, trim: Trim) -> Case:
 
 
 def finely(case: Case, configuration: Configuration) -> Configuration:
-    """The configuration on the case's own lattice and discs."""
+    """The configuration on the case's own lattice and discs.
+
+    Raises InputError for a case that breaks a rule.
+    """
     tables = configuration.case.model_dump(by_alias=True, exclude_none=True)
     tables["model"] = case.model.model_dump(exclude_none=True)
     return replace(configuration, case=Case.from_tables(tables, case.folder))
@@ -273,7 +276,11 @@ def _without(configuration: Configuration, names: Iterable[str], state: Idle) ->
 
 
 def inoperative_propeller(case: Case) -> str:
-    """Name of the propeller whose motor fails: the given one, else the outermost to starboard."""
+    """Name of the propeller whose motor fails: the given one, else the outermost to starboard.
+
+    Raises:
+        InputError: a case without an aircraft table.
+    """
     aircraft = aircraft_of(case)
     if aircraft.inoperative is not None:
         return aircraft.inoperative
@@ -302,6 +309,9 @@ def operating_case(
     Args:
         airspeed: m/s. alphas: deg. thrust: N, of each powered propeller.
         ground_height: m, of the reference point; None in free air.
+
+    Raises:
+        InputError: a state that no case can have, a disc in the ground for instance.
     """
     base = configuration.case.model_dump(by_alias=True, exclude_none=True)
     base["flow"] |= {"airspeed": airspeed, "alpha": list(alphas)}
@@ -324,7 +334,10 @@ def operating_case(
 
 
 def driven(table: dict[str, Any], drive: dict[str, float]) -> dict[str, Any]:
-    """A propeller's table with another drive; trim by pitch keeps its speed under power."""
+    """A propeller's table with another drive; trim by pitch keeps its speed under power.
+
+    table: keys of a propeller as in a case file. drive: thrust (N), power (W) or rpm (1/min).
+    """
     by_pitch = table.get("trim") == "pitch" and drive.get("rpm") is None
     kept = {"rpm"} if by_pitch else set()
     dropped = {"thrust", "power", "rpm"} - kept | (set() if by_pitch else {"trim"})

@@ -37,7 +37,7 @@ class Change:
 
 
 def data_row(table: SectionTable, index: int) -> tuple[Array, Array]:
-    """Incidences (n,) in rad and cl, cd, cm (3, n) of a row where it is data."""
+    """Incidences (n,) in rad and cl, cd, cm (3, n) of row `index` where it is data."""
     low, high = table.data_range[index]
     inside = (table.alpha >= low - 1e-9) & (table.alpha <= high + 1e-9)
     values = np.array([table.cl[index], table.cd[index], table.cm[index]])
@@ -45,7 +45,10 @@ def data_row(table: SectionTable, index: int) -> tuple[Array, Array]:
 
 
 def table_line(table: SectionTable, reynolds: float) -> LiftLine:
-    """Zero-lift angle, slope and peaks of the row nearest to a Reynolds number."""
+    """Zero-lift angle, slope and peaks of the row nearest to a Reynolds number.
+
+    reynolds: of the chord.
+    """
     index = int(np.argmin(np.abs(np.log(table.reynolds / max(reynolds, 1.0)))))
     alpha, row = data_row(table, index)
     return lift_line(alpha, row[0])
@@ -104,7 +107,10 @@ def raised(alpha: Array, row: Array, line: LiftLine, change: Change) -> tuple[Ar
 
 
 def peak_ratio(peak: float, growth: float) -> float:
-    """(|peak| + growth) / |peak|, but at least a quarter: some lift of either sign remains."""
+    """(|peak| + growth) / |peak|, but at least a quarter: some lift of either sign remains.
+
+    peak: largest or least cl, not 0; growth: of its amount.
+    """
     return max(1.0 + growth / abs(peak), _LEAST_PEAK_RATIO)
 
 
@@ -113,7 +119,7 @@ def mirrored(table: SectionTable) -> SectionTable:
     return replace(
         table,
         cl=-table.cl[:, ::-1],
-        cd=table.cd[:, ::-1].copy(),
+        cd=table.cd[:, ::-1],
         cm=-table.cm[:, ::-1],
         measured=-table.data_range[:, ::-1],
     )
@@ -145,12 +151,11 @@ def over_reynolds(table: SectionTable, levels: tuple[float, ...]) -> SectionTabl
     if not rows:
         return table
     source = f"{table.source}; below Re {own:.3g} with common trends of peak and drag"
-    below = table_from_rows(table.name, source, np.array(lower), rows, table.alpha)
+    below = table_from_rows(table.name, source, np.array(lower), rows)
     return SectionTable(
         table.name,
         source,
         np.array([*lower, own]),
-        table.alpha,
         *(
             np.vstack([getattr(below, name), getattr(table, name)])
             for name in ("cl", "cd", "cm", "data_range")

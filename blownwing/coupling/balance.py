@@ -101,7 +101,10 @@ class Start(NamedTuple):
 
 
 def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
-    """A first guess at an incidence, deg: from the nearest one, along the line through the next."""
+    """A first guess at an incidence, from the nearest known one, along the line through the next.
+
+    alpha: deg.
+    """
     order = sorted(known, key=lambda start: abs(start.alpha - alpha))
     if not order:
         return None
@@ -136,8 +139,8 @@ def solved_point(
 
     start: a first guess, from `start_at`; kept: a model whose parts serve where they are the same;
     still: parts of a lattice that stays as it is; unblown: loads of this wing in this flow without
-    slipstreams, where they are known. Raises SolveError when it does not converge, or when the
-    edges do not come to rest.
+    slipstreams, where they are known. Raises InputError where slipstreams overlap too much at the
+    wing, SolveError when it does not converge, or when the edges do not come to rest.
     """
     rotors = Rotors(flow, discs, case.model.tolerance)
     blown = stream_source(case, flow, discs)
@@ -344,7 +347,9 @@ def finished_point(
 ) -> Point:
     """The converged point of a balance, with loads of the wing, blown and without slipstreams.
 
-    unblown: the latter, where they are known.
+    induced: (3, samples) velocity at the discs beside the undisturbed one, m/s; history: as in
+    `Point`; unblown: the latter's loads, where they are known. Raises SolveError when the wing
+    without slipstreams does not settle.
     """
     lattice = model.system.lattice
     added = added_velocity(streams, load_lines(model.discs, model.jets, lattice, streams))

@@ -12,7 +12,7 @@ from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Flow
 from blownwing.geometry.lattice import Lattice, Part, planform_at
 from blownwing.wing.loads import WingLoads
-from blownwing.wing.profile import profile_drag, section_thickness
+from blownwing.wing.profile import profile_drag, strip_thickness
 from blownwing.wing.system import frame_velocity, velocity_at
 
 Array = NDArray[np.float64]
@@ -24,24 +24,26 @@ _CLOSE = 0.01  # chords, within which a rise is as good as found
 Values = dict[str, Any]
 
 
-def strip_thickness(case: Case, lattice: Lattice) -> Array:
+def lattice_thickness(case: Case, lattice: Lattice) -> Array:
     """Thickness ratio (columns,) of the strips' sections."""
     parts = lattice.parts or (Part(0, 0, lattice.columns, True),)
     result = np.zeros(lattice.columns)
     for part in parts:
         shape = case.wing if part.surface == 0 else case.surfaces[part.surface - 1]
-        ratios = [section_thickness(s.airfoil) for s in shape.stations]
-        at = lattice.station[part.strips]
-        result[part.strips] = np.interp(at, np.arange(len(ratios)), ratios)
+        names = [s.airfoil for s in shape.stations]
+        result[part.strips] = strip_thickness(names, case.folder, lattice.station[part.strips])
     return result
 
 
 def plate_friction(case: Case, flow: Flow, lattice: Lattice, speed: Array) -> Array:
-    """Profile drag (columns,) per span [N/m] of linear sections in streams of speed (columns,)."""
+    """Profile drag (columns,) per span [N/m] of linear sections in their streams.
+
+    speed: (columns,) m/s.
+    """
     return profile_drag(
         lattice.chord,
         np.maximum(speed, 1e-9),
-        strip_thickness(case, lattice),
+        lattice_thickness(case, lattice),
         flow.air.density,
         flow.air.viscosity,
     )
@@ -139,10 +141,10 @@ def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
 
 
 def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[float, float]:
-    """Least and largest section lift of a surface, on its local dynamic pressure.
+    """Least and largest section cl of a surface, on its local dynamic pressure.
 
-    Across each strip's own span, whichever way that lies; a share `extent` of the area goes beyond
-    either. index: 0 for the wing. Strips in still air have none.
+    Across each strip's own span, whichever way that lies; a share `extent` of the area, 0 to 1,
+    goes beyond either. index: 0 for the wing. Strips in still air have none.
     """
     flow, lattice = point.flow, point.model.system.lattice
     own = np.zeros(lattice.columns, dtype=bool)
@@ -162,7 +164,11 @@ def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[floa
 
 
 def exceeded(loading: Array, share: Array, extent: float) -> Array:
-    """Loading (rows,) that strips over a share of the area exceed, of loading (rows, strips)."""
+    """Loading (rows,) that strips over a share `extent` of the area exceed.
+
+    loading: (rows, strips), of any unit; share: of the strips' areas in the whole, (strips,) or the
+    shape of loading; strips count with the middle of their area.
+    """
     order = np.argsort(-loading, axis=1)
     ranked = np.take_along_axis(loading, order, axis=1)
     areas = np.broadcast_to(share, loading.shape)
@@ -204,7 +210,8 @@ def with_local_rises(
 ) -> Case | None:
     """The case with the rises that this state's flow gives, None where they are there already.
 
-    asked: the case that says where they are to be found; now: with those that the state has.
+    asked: the case that says where they are to be found; now: with those that the state has. Raises
+    InputError for a rise that no case can have.
     """
     edits: dict[str, float] = {}
     for index, surface in enumerate(now.surfaces, start=1):
@@ -225,7 +232,7 @@ def downwash(point: Point, own: NDArray[np.bool_]) -> Array:
     """Angle (n,) [deg], down positive, that the vortices of all other strips turn the flow by.
 
     own: (columns,) the strips at whose quarter-chord points it is taken. Each other strip's
-    strength g counts, which in a slipstream is its circulation over the speed ratio.
+    g counts, which in a slipstream is its circulation over the speed ratio.
     """
     system, lattice, flow = point.model.system, point.model.system.lattice, point.flow
     others = point.wing.strength.reshape(lattice.rows, -1) * ~own

@@ -31,7 +31,7 @@ class Discs:
 
 @dataclass(frozen=True)
 class Flow:
-    """The undisturbed flow of one incidence."""
+    """The undisturbed flow of one incidence; airspeed in m/s."""
 
     air: Air
     alpha: float  # deg
@@ -72,7 +72,7 @@ def ground_level(case: Case) -> float | None:
 
 
 def undisturbed(case: Case, alpha: float) -> Flow:
-    """The undisturbed flow at an incidence, deg."""
+    """The undisturbed flow at an incidence alpha (deg) and the case's sideslip and rates."""
     a, b = np.radians(alpha), np.radians(case.flow.beta)
     ca, sa, cb, sb = np.cos(a), np.sin(a), np.cos(b), np.sin(b)
     direction = np.array([ca * cb, -sb, sa * cb])

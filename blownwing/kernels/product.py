@@ -7,7 +7,10 @@ from blownwing.kernels.jit import summing
 
 @summing
 def product(part, parts, matrix, x, out):
-    """Fill out[i] with Σ_j matrix[i, j] x[j], summed in double; x: (m,), out: (n,)."""
+    """Fill out[i] with Σ_j matrix[i, j] x[j], summed in double.
+
+    matrix: (n, m); x: (m,); out: (n,).
+    """
     n, m = matrix.shape
     for i in range(part * n // parts, (part + 1) * n // parts):
         total = 0.0

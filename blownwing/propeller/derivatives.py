@@ -67,6 +67,7 @@ def derivatives(
 
     Raises:
         InputError: no airspeed.
+        SolveError: an element's equations did not close.
 
     Source: definitions as in Houbolt & Reed (1962), "Propeller-Nacelle Whirl Flutter", Journal of
     the Aerospace Sciences 29(3) (from memory), with the disc's area and diameter for reference.
@@ -118,7 +119,7 @@ def de_young_slope(rotor: Rotor, pitch: float, loading: float) -> float:
     """Normal force per rad of incidence on qA: f(Tc) 4.25 σ sin(β + 8°)/(1 + 2σ).
 
     β is the blade angle at three quarters of the radius, σ the solidity, here blade area over disc
-    area.
+    area. pitch: rad. loading: Tc = T/qA, above −1; InputError if not.
 
     Source: de Young (1965), "Propeller at High Incidence", Journal of Aircraft 2(3); formula from
     memory, its definition of solidity not confirmed.

@@ -74,8 +74,8 @@ def gutin_tones(
     Raises:
         InputError: an argument outside its range, or a supersonic tip.
 
-    Source: Gutin (1936), NACA TM 1195: p = (m B Ω/2√2 π c s) |T cos θ − Q c/(Ω Re²)|
-    J_mB(m B Ω Re sin θ/c), Re = 0.8 R.
+    Source: Gutin (1936), "On the sound field of a rotating propeller", NACA TM 1195:
+    p = (m B Ω/2√2 π c s) |T cos θ − Q c/(Ω Re²)| J_mB(m B Ω Re sin θ/c), Re = 0.8 R.
     """
     amplitude = gutin_amplitudes(source, speed_of_sound, distance, angle, harmonics)
     pressure = np.abs(amplitude)
@@ -122,7 +122,10 @@ def gutin_amplitudes(
 
 
 def levels(pressure: Array | float) -> Array:
-    """Sound pressure level, dB re 20 µPa, of an rms pressure (Pa); −inf dB is held at −200."""
+    """Sound pressure level, dB re 20 µPa, of an rms pressure (Pa); −inf dB is held at −200.
+
+    pressure: any shape, which the result has.
+    """
     floor = REFERENCE_PRESSURE * 1e-10
     result: Array = 20.0 * np.log10(np.maximum(pressure, floor) / REFERENCE_PRESSURE)
     return result

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.airfoil.packed import coefficients
 from blownwing.airfoil.section import SectionTable, table_from_rows
 from blownwing.errors import InputError, SolveError
 from blownwing.kernels import blade as kernel
@@ -137,7 +138,10 @@ class Fit:
 
 
 def mean_error(computed: Array, points: Measured, scale: Array) -> Array:
-    """(2,) mean |error| of CT and CP in parts of `scale`."""
+    """(2,) mean |error| of CT and CP in parts of `scale` (2,).
+
+    computed: (n, 2) CT and CP at the n points.
+    """
     return np.asarray(np.abs(computed - _columns(points)).mean(axis=0) / scale)
 
 
@@ -177,6 +181,9 @@ def adjusted(table: SectionTable, values: Values) -> SectionTable:
     Args:
         table: the section as it was.
         values: of `PARAMETERS`.
+
+    Raises:
+        InputError: a section without an incidence of no lift.
     """
     own = table.reynolds[(table.reynolds < LEVELS[0]) | (table.reynolds > LEVELS[-1])]
     levels = np.sort(np.concatenate((own, LEVELS)))
@@ -211,23 +218,14 @@ def _level(table: SectionTable, reynolds: float) -> tuple[Array, Array, Array, A
     A little more than `_RANGE` is taken, for the shift.
     """
     low, high = math.radians(_RANGE[0] - 10.0), math.radians(_RANGE[1] + 10.0)
-    pick = (table.alpha >= low) & (table.alpha <= high)
-    place = np.interp(
-        math.log(reynolds), np.log(table.reynolds), np.arange(len(table.reynolds), dtype=float)
-    )
-    row = min(int(place), max(len(table.reynolds) - 2, 0))
-    share = float(place) - row
-
-    def mixed(values: Array) -> Array:
-        if share == 0.0:
-            return np.asarray(values[row][pick])
-        return np.asarray((1.0 - share) * values[row][pick] + share * values[row + 1][pick])
-
-    return table.alpha[pick], mixed(table.cl), mixed(table.cd), mixed(table.cm)
+    alpha = table.alpha[(table.alpha >= low) & (table.alpha <= high)]
+    return (alpha, *coefficients(table, alpha, reynolds))
 
 
 def zero_lift(alpha: Array, cl: Array) -> float:
     """Incidence (rad) of no lift nearest to 0.
+
+    alpha: (n,) rad, increasing. cl: (n,).
 
     Raises:
         InputError: a section without one.
@@ -240,7 +238,7 @@ def zero_lift(alpha: Array, cl: Array) -> float:
 
 
 def fitted_blade(blade: Blade, values: Values) -> Blade:
-    """The blade with all its sections adjusted."""
+    """The blade with all its sections adjusted; values and errors as for `adjusted`."""
     return replace(blade, tables={key: adjusted(t, values) for key, t in blade.tables.items()})
 
 
@@ -359,10 +357,7 @@ class _Model:
     def without_drag(self, values: Values, points: Measured) -> Array:
         """(n, 2) CT and CP with adjusted sections that have next to no drag."""
         blade = fitted_blade(self.blade, values)
-        tables = {
-            key: replace(t, cd=np.full_like(t.cd, 1e-9), cl=t.cl.copy(), cm=t.cm.copy())
-            for key, t in blade.tables.items()
-        }
+        tables = {key: replace(t, cd=np.full_like(t.cd, 1e-9)) for key, t in blade.tables.items()}
         return self._coefficients(replace(blade, tables=tables), points)
 
     def _coefficients(self, blade: Blade, points: Measured) -> Array:

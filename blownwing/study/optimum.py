@@ -28,6 +28,7 @@ def placement_record(
     """Quantities before and after a placement search, its variables, its worth, both loadings.
 
     Raises:
+        InputError: a parameter whose path leads nowhere.
         SolveError: a case that does not converge, a value that is not finite.
     """
     name = problem.objective
@@ -91,7 +92,7 @@ def distributions(case: Case) -> tuple[Array, Array, Array]:
 
 
 def shape_rows(shape: Shape) -> list[tuple[str, str, str, float]]:
-    """Name, unit, meaning and value of a shape's quantities."""
+    """Name, unit, meaning and value of a shape's quantities, of both halves."""
     rows = [
         ("lift", "N", "lift", shape.lift.value),
         ("induced_drag", "N", "induced drag", shape.induced.value),

@@ -151,7 +151,7 @@ def laid_out(
     """Lattice and tubes where the streams go, and the discs' states.
 
     x: (3, samples) velocity at the discs, m/s; near: neighbouring states; kept: a layout whose
-    parts serve where they are the same.
+    parts serve where they are the same. Errors as for `unit_states` and `built_model`.
     """
     states = unit_states(flow, discs, by_unit(discs, x), near)
     streams = disc_streams(case, flow, discs, states)
@@ -176,7 +176,9 @@ def passed(
     """A pass on a layout, the velocity at the discs it asks for, and the speed it goes by.
 
     flow: about the centre of gravity; x: (3, samples) velocity at the discs, m/s; near, guess:
-    neighbouring states to start from; tolerance: of the doublets; known: as for `net_force`.
+    neighbouring states to start from; tolerance: of the doublets, relative; known: as for
+    `net_force`. The velocity has the shape of x; the speed, m/s, is the fastest anywhere. Errors as
+    for `unit_states`.
     """
     lattice = layout.model.system.lattice
     turns, hinged = panel_turns(case, lattice)
@@ -213,8 +215,9 @@ def settled(
 ) -> At:
     """The balance of discs, streams and surfaces alone, on a layout, nothing else moved.
 
-    near: a neighbouring state; the rest as in `passed`. Raises SolveError when it does not
-    converge.
+    near: a neighbouring state; tolerance: of the velocity at the discs over the speed it goes by; x
+    and the rest as in `passed`. Raises SolveError when it does not converge, and what `unit_states`
+    raises.
     """
     mixing, at = Mixing(_DEPTH), near
     for _ in range(case.model.max_iterations):

@@ -81,7 +81,7 @@ def equations_of(case: Case, trim: Trim) -> tuple[Equation, ...]:
 
 
 def limits_of(item: Unknown) -> tuple[float, float]:
-    """Least and largest value of an unknown."""
+    """Least and largest value of an unknown, in the unit of `unit_of`."""
     if item.name in _LIMITS:
         usual = _LIMITS[item.name]
     elif is_throttle(item):
@@ -106,7 +106,7 @@ def unit_of(item: Unknown) -> str:
 
 
 def first_values(case: Case, trim: Trim) -> Array:
-    """Where the unknowns start, within their limits."""
+    """Where the unknowns start, (unknowns,) within their limits, each in the unit of `unit_of`."""
     found = []
     for item in trim.unknowns:
         value = item.start
@@ -132,7 +132,11 @@ def _surface(case: Case, name: str) -> tuple[int, float]:
 
 
 def with_values(case: Case, trim: Trim, values: Array) -> tuple[Case, Path]:
-    """The case with the unknowns' values, drives of propellers left as they are, and its path."""
+    """The case with the unknowns' values, drives of propellers left as they are, and its path.
+
+    values: (unknowns,) in order, each in the unit of `unit_of`. Raises InputError for
+    values that no case can have.
+    """
     edits: dict[str, object] = {}
     settings = dict(case.controls)
     path = Path(trim.path_angle, trim.bank, trim.acceleration)
@@ -159,7 +163,10 @@ def with_values(case: Case, trim: Trim, values: Array) -> tuple[Case, Path]:
 
 
 def drive_factors(case: Case, trim: Trim, values: Array) -> dict[str, float]:
-    """Factor on the drive of each placed propeller that a throttle moves."""
+    """Factor on the drive of each placed propeller that a throttle moves.
+
+    values: (unknowns,) in order; those of throttles are factors.
+    """
     factors: dict[str, float] = {}
     every = [item.name for item in case.propeller_list()]
     for item, value in zip(trim.unknowns, values.tolist(), strict=True):
@@ -170,7 +177,10 @@ def drive_factors(case: Case, trim: Trim, values: Array) -> dict[str, float]:
 
 
 def driven(discs: Discs, factors: Mapping[str, float]) -> Discs:
-    """Discs whose drives are scaled; those that stand for both sides by the starboard one's."""
+    """Discs whose drives are scaled; those that stand for both sides by the starboard one's.
+
+    factors: on thrust, power or rpm, by name of the placed propeller; 1 where there is none.
+    """
     if not factors:
         return discs
     names = {discs.source[i]: p.name for i, p in enumerate(discs.placed) if not discs.mirrored[i]}
@@ -198,7 +208,10 @@ def scaled_drive(item: Propeller, factor: float) -> Propeller:
 
 
 def with_drives(case: Case, factors: Mapping[str, float]) -> Case:
-    """The case with the drives of placed propellers scaled, twins written out where they differ."""
+    """The case with the drives of placed propellers scaled, twins written out where they differ.
+
+    factors: as for `driven`.
+    """
     if not factors:
         return case
     twins: dict[int, list[PlacedPropeller]] = {}
@@ -218,12 +231,18 @@ def with_drives(case: Case, factors: Mapping[str, float]) -> Case:
 
 
 def with_trim(case: Case, trim: Trim) -> Case:
-    """The case with another trim, validated."""
+    """The case with another trim, validated.
+
+    Raises InputError for one that does not fit the case.
+    """
     return case.replace(trim=trim.model_dump(by_alias=True, exclude_none=True))
 
 
 def with_propellers(case: Case, propellers: Sequence[Propeller]) -> Case:
-    """The case with other propellers, validated; motors and phases of the old ones are left out."""
+    """The case with other propellers, validated; motors and phases of the old ones are left out.
+
+    Raises InputError for propellers that break a rule.
+    """
     tables = [item.model_dump(by_alias=True, exclude_none=True) for item in propellers]
     return case.replace(propellers=tables, aircraft=None)
 

@@ -46,7 +46,10 @@ class LiftBlade:
 
 
 def worth_of(linear: float, quadratic: float) -> Callable[[Array], Array]:
-    """Worth of thrust over r/R: 1 + linear (1 − 2s) + quadratic (1 − 6s + 6s²), s = (r/R)²."""
+    """Worth of thrust over r/R: 1 + linear (1 − 2s) + quadratic (1 − 6s + 6s²), s = (r/R)².
+
+    linear, quadratic: without unit; the mean over the disc's area stays 1.
+    """
 
     def worth(x: Array) -> Array:
         s = x * x
@@ -68,6 +71,7 @@ def best_lift_blade(
         tell: called with a few words after each blade.
 
     Raises:
+        InputError: a size that makes no rotor.
         SolveError: not one blade could be designed and measured; says why.
     """
     from scipy.optimize import minimize
