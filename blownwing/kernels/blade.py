@@ -23,7 +23,7 @@ import math
 
 import numpy as np
 
-from blownwing.kernels.jit import inline, parallel, prange, serial
+from blownwing.kernels.jit import inline, parallel, serial
 
 HALF_PI = 0.5 * math.pi
 LOSS_FLOOR = 0.01
@@ -482,19 +482,18 @@ def rotor_loads(
 
 
 @parallel
-def rotor_loads_parallel(
-    inflow, geometry, stations, polars, peaks, log_reynolds, blades, omega, pitch, spin, density,
-    viscosity, sound, xtol, sums, radial,
+def rotor_annuli(
+    part, parts, inflow, geometry, stations, polars, peaks, log_reynolds, blades, omega, pitch,
+    spin, density, viscosity, sound, xtol, sums, radial,
 ):  # fmt: skip
-    """`rotor_loads` on all cores; the same numbers, annulus by annulus."""
+    """The annuli of `rotor_loads` on all threads; the totals are left to `total_loads`."""
     turns = azimuth_turns(inflow.shape[1])
     angles = np.zeros(inflow.shape[1:])
-    for j in prange(geometry.shape[1]):
+    for j in range(part, geometry.shape[1], parts):
         annulus_loads(
             j, inflow, turns, geometry, stations, polars, peaks, log_reynolds, blades, omega,
             pitch, spin, density, viscosity, sound, xtol, angles, sums, radial,
         )  # fmt: skip
-    total_loads(sums)
 
 
 @serial
@@ -520,7 +519,7 @@ def rotors_loads(
         total_loads(sums[i])
 
 
-@serial  # inlined, it would not compile in a parallel loop
+@serial
 def element_column(
     i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
 ):
@@ -552,10 +551,12 @@ def solve_elements(
 
 @parallel
 def solve_elements_parallel(
-    axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
-):
-    """`solve_elements` on all cores."""
-    for i in prange(axial.shape[0]):
+    part, parts, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
+    xtol, out,
+):  # fmt: skip
+    """`solve_elements` on all threads."""
+    n = axial.shape[0]
+    for i in range(part * n // parts, (part + 1) * n // parts):
         element_column(
             i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
             xtol, out,
