@@ -103,6 +103,7 @@ def control_speeds(
         near: m/s, to start from. alpha: deg, at which the moments in the air are taken.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: when no speed is found at which the controls hold.
     """
     setup = configuration.aircraft.take_off

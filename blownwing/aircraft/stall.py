@@ -185,6 +185,7 @@ def stall(
         thrust: N, of each powered propeller, instead of a setting. near: a stall to start from.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: when no such speed is found.
     """
     wanted = configuration.weight if weight is None else weight

@@ -65,6 +65,7 @@ def ground_forces(
         fastest: m/s, the lift-off speed. powered: False for zero thrust (brakes on).
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: a state does not converge, or a propeller without thrust.
     """
     setup = configuration.aircraft.take_off
@@ -233,6 +234,7 @@ def steady_gradient(case: Case, configuration: Configuration, speed: float) -> f
     """Climb gradient (sine of the angle) at the take-off setting.
 
     speed: m/s. SolveError: the aircraft cannot fly at it, or the gradient does not settle.
+    InputError: a propeller without a motor.
     """
     setup = configuration.aircraft.take_off
     polar = driven_polar(case, configuration, speed, setup.setting)

@@ -139,8 +139,8 @@ def solved_point(
 
     start: a first guess, from `start_at`; kept: a model whose parts serve where they are the same;
     still: parts of a lattice that stays as it is; unblown: loads of this wing in this flow without
-    slipstreams, where they are known. Raises SolveError when it does not converge, or when the
-    edges do not come to rest.
+    slipstreams, where they are known. Raises InputError where slipstreams overlap too much at the
+    wing, SolveError when it does not converge, or when the edges do not come to rest.
     """
     rotors = Rotors(flow, discs, case.model.tolerance)
     blown = stream_source(case, flow, discs)

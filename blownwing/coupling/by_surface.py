@@ -12,7 +12,7 @@ from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Flow
 from blownwing.geometry.lattice import Lattice, Part, planform_at
 from blownwing.wing.loads import WingLoads
-from blownwing.wing.profile import profile_drag, section_thickness
+from blownwing.wing.profile import profile_drag, strip_thickness
 from blownwing.wing.system import frame_velocity, velocity_at
 
 Array = NDArray[np.float64]
@@ -24,15 +24,14 @@ _CLOSE = 0.01  # chords, within which a rise is as good as found
 Values = dict[str, Any]
 
 
-def strip_thickness(case: Case, lattice: Lattice) -> Array:
+def lattice_thickness(case: Case, lattice: Lattice) -> Array:
     """Thickness ratio (columns,) of the strips' sections."""
     parts = lattice.parts or (Part(0, 0, lattice.columns, True),)
     result = np.zeros(lattice.columns)
     for part in parts:
         shape = case.wing if part.surface == 0 else case.surfaces[part.surface - 1]
-        ratios = [section_thickness(s.airfoil) for s in shape.stations]
-        at = lattice.station[part.strips]
-        result[part.strips] = np.interp(at, np.arange(len(ratios)), ratios)
+        names = [s.airfoil for s in shape.stations]
+        result[part.strips] = strip_thickness(names, case.folder, lattice.station[part.strips])
     return result
 
 
@@ -44,7 +43,7 @@ def plate_friction(case: Case, flow: Flow, lattice: Lattice, speed: Array) -> Ar
     return profile_drag(
         lattice.chord,
         np.maximum(speed, 1e-9),
-        strip_thickness(case, lattice),
+        lattice_thickness(case, lattice),
         flow.air.density,
         flow.air.viscosity,
     )
@@ -142,7 +141,7 @@ def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
 
 
 def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[float, float]:
-    """Least and largest section lift of a surface, on its local dynamic pressure.
+    """Least and largest section cl of a surface, on its local dynamic pressure.
 
     Across each strip's own span, whichever way that lies; a share `extent` of the area, 0 to 1,
     goes beyond either. index: 0 for the wing. Strips in still air have none.
@@ -211,7 +210,8 @@ def with_local_rises(
 ) -> Case | None:
     """The case with the rises that this state's flow gives, None where they are there already.
 
-    asked: the case that says where they are to be found; now: with those that the state has.
+    asked: the case that says where they are to be found; now: with those that the state has. Raises
+    InputError for a rise that no case can have.
     """
     edits: dict[str, float] = {}
     for index, surface in enumerate(now.surfaces, start=1):

@@ -184,9 +184,10 @@ def _column(kind, t, first, last, q, j, images, out):
 def fill_blocks(kind, t, q, own, images, blocks, offsets, out):
     """Write blocks row by row into a flat array.
 
-    kind: one of the module's four; blocks: (n, 4) target range, source range; offsets: (n,) where
-    each starts in out; own: (targets,) source that a target lies on, whose own influence is 0, or
-    −1.
+    kind: one of the module's four; t, q: as at its head, m; images: as in kernels.vortex; blocks:
+    (n, 4) target range, source range; offsets: (n,) where each starts in out; own: (targets,)
+    source that a target lies on, whose own influence is 0, or −1. out: 1/m of velocities, no unit
+    of potentials.
     """
     for c in prange(_CHUNKS):
         for b in range(c, blocks.shape[0], _CHUNKS):
@@ -207,10 +208,10 @@ def fill_blocks(kind, t, q, own, images, blocks, offsets, out):
 def cross_blocks(kind, t, q, images, blocks, limits, most, room, offsets, ranks):
     """Approximate blocks by sums of columns times rows.
 
-    blocks, offsets: as in `fill_blocks`; limits: (n,) accepted error of each block's elements,
-    root of their sum of squares; most: largest rank. Into room go, from offsets[b], the columns
-    (most, rows) and the rows (most, columns) of every block; ranks: (n,) terms used, −1 where
-    `most` did not do.
+    kind, t, q, images, blocks, offsets: as in `fill_blocks`; limits: (n,) accepted error of each
+    block's elements, root of their sum of squares; most: largest rank. Into room go, from
+    offsets[b], the columns (most, rows) and the rows (most, columns) of every block; ranks: (n,)
+    terms used, −1 where `most` did not do.
     """
     for c in prange(_CHUNKS):
         # neighbours in size go to different threads
@@ -318,7 +319,7 @@ def _other(used, i):
 def pack_crosses(room, blocks, most, offsets, ranks, starts, out):
     """Copy the used terms of `cross_blocks` to out, which may be of single precision.
 
-    From starts[b] on: (rank, rows), then (rank, columns).
+    From starts[b] on: (rank, rows), then (rank, columns). The other arguments as in `cross_blocks`.
     """
     for b in prange(blocks.shape[0]):
         m = blocks[b, 1] - blocks[b, 0]

@@ -59,6 +59,7 @@ def ring_blocks(values: NDArray[np.float64], last: bool = False) -> NDArray[np.f
     """Values (tubes, rings, m) as (tubes, k, m * LANES), row by row for every LANES rings.
 
     last: whether the last block is filled up with the last ring's values, not with 0.
+    values: of any unit.
     """
     tubes, rings, count = values.shape
     more = -rings % LANES
@@ -108,11 +109,11 @@ def _arctan2(y, x):
 def tube_potential(px, py, pz, own, gx, gy, gz, around, images, shapes, first, far, out):
     """Fill out[i, q] with the potential at point i of all tubes at unit value q, 0 at the others.
 
-    px, py, pz: (n,) points; own: (n,) panel a point lies on, whose own (principal) value is 0, or
-    −1; gx, gy, gz: nodes; around: panels per ring; images: as in kernels.vortex; shapes: (tubes,
-    places, around + MOMENTS) what one of a ring's values makes of its panels and its section's
-    moments; first: (tubes + 1,) value that each tube begins with, ring by ring; far: `Far`; out:
-    (n, values).
+    px, py, pz: (n,) points, m; own: (n,) panel a point lies on, whose own (principal) value is 0,
+    or −1; gx, gy, gz: nodes, m; around: panels per ring; images: as in kernels.vortex; shapes:
+    (tubes, places, around + MOMENTS) what one of a ring's values makes of its panels and its
+    section's moments; first: (tubes + 1,) value that each tube begins with, ring by ring; far:
+    `Far`; out: (n, values).
     """
     n = px.size
     tubes = shapes.shape[0]
@@ -469,7 +470,7 @@ def _far_velocity(block, apart, inner, core2, sums):
 def horseshoe_potential(px, py, pz, ax, ay, az, columns, images, out):
     """Fill out[i, p] with the potential at point i of lattice panel p at unit circulation.
 
-    Points (n,); nodes as in kernels.vortex.normal_influence; out: (n, rows * columns).
+    Points (n,), m; nodes as in kernels.vortex.normal_influence; out: (n, rows * columns).
     """
     n = px.size
     nodes = ax.size
@@ -518,7 +519,7 @@ def tube_normal(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, shapes, firs
     """Fill out[i, q] with the velocity along a normal at point i of all tubes at unit value q.
 
     A panel of strength D is a vortex ring of circulation −D about its outward normal. nx, ny, nz:
-    (n,) normals; the rest as in `tube_potential`.
+    (n,) unit normals; out in 1/m; the rest as in `tube_potential`.
     """
     n = px.size
     tubes = shapes.shape[0]
@@ -623,14 +624,14 @@ def tube_velocity(
     core,
     out,
 ):
-    """Fill out[c, i] with the velocity at point i of all tubes but those of its own disc.
+    """Fill out[c, i] with the velocity at point i of all tubes but those of its own disc, m/s.
 
-    owner: (n,) disc that a point lies on, −1 for none; panels: D [m²/s] of the panel behind and
-    beside each node of the flat run; ring, axial: circulations [m²/s] of the segments node → next
-    node of the ring and node → next ring (all 0 on those that do not exist); far: `Far`; owned:
-    (tubes,) disc of each tube; halves: (tubes,) images that make up a tube, 1 or, of half a tube
-    on the plane of symmetry, 2; sums: (tubes, rings, MOMENTS) moments of the doublets; core: vortex
-    core radius, m.
+    px … pz, gx … gz, around, images: as in `tube_potential`; owner: (n,) disc that a point lies on,
+    −1 for none; panels: D [m²/s] of the panel behind and beside each node of the flat run; ring,
+    axial: circulations [m²/s] of the segments node → next node of the ring and node → next ring
+    (all 0 on those that do not exist); far: `Far`; owned: (tubes,) disc of each tube; halves:
+    (tubes,) images that make up a tube, 1 or, of half a tube on the plane of symmetry, 2; sums:
+    (tubes, rings, MOMENTS) moments of the doublets; core: vortex core radius, m.
     """
     n = px.size
     tubes = owned.size

@@ -80,12 +80,18 @@ def _guarded(kernel: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def parallel(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile a kernel whose `prange` loops run on all threads."""
+    """Compile a kernel whose `prange` loops run on all threads.
+
+    The kernel raises SolveError in a process forked from one in which such a kernel has run.
+    """
     return _guarded(numba.njit(parallel=True, **_OPTIONS)(function))
 
 
 def summing(function: Callable[..., Any]) -> Callable[..., Any]:
-    """The same with sums in any order, so that they vectorise; NaN and infinity stay such."""
+    """The same with sums in any order, so that they vectorise; NaN and infinity stay such.
+
+    Errors as for `parallel`.
+    """
     loose = {**_OPTIONS, "fastmath": {"contract", "reassoc", "nsz"}}
     return _guarded(numba.njit(parallel=True, **loose)(function))
 

@@ -9,7 +9,10 @@ _CHUNKS = 16
 
 @summing
 def product(matrix, x, out):
-    """Fill out[i] with Σ_j matrix[i, j] x[j], summed in double; x: (m,), out: (n,)."""
+    """Fill out[i] with Σ_j matrix[i, j] x[j], summed in double.
+
+    matrix: (n, m); x: (m,); out: (n,).
+    """
     n, m = matrix.shape
     for chunk in prange(_CHUNKS):
         for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):

@@ -35,8 +35,8 @@ def _padded(count):
 def normal_influence(px, py, pz, nx, ny, nz, ax, ay, az, columns, images, out):
     """Fill out[i, p] with the normal velocity at point i of panel p at unit circulation.
 
-    px…nz: (n,) points and normals; ax, ay, az: (rows * (columns + 1),) nodes row by row, port to
-    starboard; out: (n, rows * columns).
+    px…nz: (n,) points, m, and unit normals; ax, ay, az: (rows * (columns + 1),) nodes, m, row by
+    row, port to starboard; images: see the module's head; out: (n, rows * columns), 1/m.
     """
     n = px.size
     nodes = ax.size
@@ -105,7 +105,8 @@ def velocity_influence(px, py, pz, ax, ay, az, columns, images, core, out):
     """Fill out[c, i, p] with velocity component c at point i of panel p at unit circulation.
 
     Points and nodes as in `normal_influence`; core: vortex core radius [m] that keeps points on a
-    trailing leg finite (0 for points clear of the lattice's wake); out: (3, n, rows * columns).
+    trailing leg finite (0 for points clear of the lattice's wake); out: (3, n, rows * columns),
+    1/m.
     """
     n = px.size
     nodes = ax.size
@@ -178,8 +179,8 @@ def induced_velocity(px, py, pz, ax, ay, az, columns, images, gamma, core, out):
     """Fill out[g, c, i] with the velocity at point i of the whole lattice, without a stored matrix.
 
     gamma: (k, rows * columns) circulations [m²/s], k sets at once; core: radius of every vortex's
-    core, |r|² + core² for |r|², m; out: (k, 3, n); the rest as in `normal_influence`. The legs of
-    neighbouring panels are summed first: node k carries the difference of its two panels.
+    core, |r|² + core² for |r|², m; out: (k, 3, n), m/s; the rest as in `normal_influence`. The legs
+    of neighbouring panels are summed first: node k carries the difference of its two panels.
     """
     core2 = core * core
     n = px.size

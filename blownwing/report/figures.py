@@ -62,6 +62,8 @@ def write_figures(
 def at_angle(solution: Solution, alpha: float | None = None) -> Solution:
     """Return one angle of a polar, the middle one where none is named; others as they are.
 
+    alpha: deg.
+
     Raises:
         InputError: the result has no such angle.
     """

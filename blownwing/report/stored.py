@@ -58,6 +58,7 @@ def report_file(path: Path, target: Path) -> Path:
 
     Raises:
         InputError: the file cannot be read, or the place cannot be written.
+        SolveError: the system refused while writing.
     """
     kind = kind_of(path)
     if kind == "result":

@@ -61,7 +61,8 @@ def trim_words(case: Case, margin: bool) -> str:
 def unpowered_margin(case: Case, trim: Trim) -> float | None:
     """Static margin of the surfaces alone over the reference chord, None without lift.
 
-    A difference of two solves without propellers, half a degree apart.
+    A difference of two solves without propellers, half a degree apart. Errors as for
+    `coupling.solve`.
     """
     bare = case.replace(propellers=[], trim=None, aircraft=None)
     alpha = case.alphas[0]

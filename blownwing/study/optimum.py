@@ -28,6 +28,7 @@ def placement_record(
     """Quantities before and after a placement search, its variables, its worth, both loadings.
 
     Raises:
+        InputError: a parameter whose path leads nowhere.
         SolveError: a case that does not converge, a value that is not finite.
     """
     name = problem.objective

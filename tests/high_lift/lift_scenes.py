@@ -7,7 +7,7 @@ import numpy as np
 
 import blownwing.airfoil
 from blownwing import Case
-from blownwing.airfoil.section import FINE_GRID, read_section
+from blownwing.airfoil.section import read_section
 from blownwing.coupling.sections import balanced, strip_sections
 from blownwing.geometry.lattice import build_lattice
 
@@ -66,7 +66,7 @@ def pair(y=2.0, name="disc", thrust=150.0, z=0.0):
 
 def table_cl(degrees, name=TRIPPED):
     """cl of a table's last row at incidences in deg."""
-    table = read_section(name, FINE_GRID)
+    table = read_section(name)
     return np.interp(np.radians(degrees), table.alpha, table.cl[-1])
 
 
