@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 
 _STEPS = 30
 _CLOSE = 2e-4  # of the weight: 0.01 % of the speed
+_NEARLY = 1e-2  # of the weight, from where the next step mostly ends it
 _STEP_OVER = 2e-4  # of the speed
 _STEP = 0.05  # deg, of the search for sections at their limits
 _SCAN = (4.0, 8.0, 12.0, 16.0, 20.0, 24.0)  # deg, for the peak of sections from tables
@@ -229,7 +230,7 @@ def stall(
         speed = math.exp(place - gain / power) if power > 0.0 else -1.0
         if not low < speed < high:
             speed = 0.5 * (low + high) if math.isfinite(high) else 1.3 * low
-        scan = _part_of(whole, top)
+        scan = whole if abs(gain) < _NEARLY else _part_of(whole, top)
     raise SolveError(
         f"stall speed, {configuration.phase.replace('_', '-')}: not found within {_STEPS} steps "
         f"(last {speed:.2f} m/s)"

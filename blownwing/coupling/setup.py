@@ -182,10 +182,13 @@ def still_parts(case: Case) -> WingParts:
     )
 
 
-def coarse_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model:
+def coarse_model(
+    case: Case, flow: Flow, discs: Discs, streams: Streams, kept: Model | None = None
+) -> Model:
     """A linear wing of few panels without slipstream edges, on which a first guess costs little.
 
-    Raises InputError for stations that cannot be used, SolveError for a singular lattice.
+    kept: another such model, whose parts serve where they are the same. Raises InputError for
+    stations that cannot be used, SolveError for a singular lattice.
     """
     few = {
         "chordwise": min(case.model.chordwise, _FEW_ROWS),
@@ -194,6 +197,8 @@ def coarse_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Mode
     linear = {"sections": "linear", "jet_edge": False, "matrix": "full"}
     options = case.model.model_copy(update=few | linear)
     coarse = case.model_copy(update={"model": options})
+    if kept is not None and kept.key == wing_key(coarse):
+        return built_model(coarse, flow, discs, streams, kept, kept)
     lattice = laid_lattice(coarse, (), [np.zeros(0)] * len(case.surfaces))
     return built_model(coarse, flow, discs, streams, still=_wing_parts(coarse, lattice))
 
