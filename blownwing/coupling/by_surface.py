@@ -25,7 +25,7 @@ Values = dict[str, Any]
 
 
 def lattice_thickness(case: Case, lattice: Lattice) -> Array:
-    """Thickness ratio (columns,) of the strips' sections."""
+    """Thickness ratio (columns,) of the strips' sections. Errors as `strip_thickness`."""
     parts = lattice.parts or (Part(0, 0, lattice.columns, True),)
     result = np.zeros(lattice.columns)
     for part in parts:
@@ -141,7 +141,7 @@ def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
 
 
 def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[float, float]:
-    """Least and largest section lift of a surface, on its local dynamic pressure.
+    """Least and largest section cl of a surface, on its local dynamic pressure.
 
     Across each strip's own span, whichever way that lies; a share `extent` of the area, 0 to 1,
     goes beyond either. index: 0 for the wing. Strips in still air have none.
@@ -210,7 +210,8 @@ def with_local_rises(
 ) -> Case | None:
     """The case with the rises that this state's flow gives, None where they are there already.
 
-    asked: the case that says where they are to be found; now: with those that the state has.
+    asked: the case that says where they are to be found; now: with those that the state has. Raises
+    InputError for a rise that no case can have.
     """
     edits: dict[str, float] = {}
     for index, surface in enumerate(now.surfaces, start=1):

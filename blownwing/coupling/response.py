@@ -130,7 +130,7 @@ class SectionLoop:
         self._fresh = before is None
         self._least: float = 0.0 if before is None else before._least
 
-    def next(self, wing: WingState) -> tuple[Array, WingState]:
+    def next(self, wing: WingState, tolerance: float) -> tuple[Array, WingState]:
         """Next corrections (columns,) from the section tables; the state with its incidences."""
         sections, answers, flow = self._model.sections, self._model.answers, self._flow
         if sections is None or answers is None:
@@ -150,8 +150,8 @@ class SectionLoop:
             speed,
             reynolds,
             self._mach,
-            self._fresh,
             self._least,
+            None if self._fresh else _SHARE * tolerance,
         )
         self._fresh, self._least = False, found.smoothing
         state = replace(wing, tabled=found.incidence, smoothing=found.smoothing)
@@ -208,7 +208,7 @@ def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingS
     correction = np.zeros(columns)
     for _ in range(_BARE_PASSES):
         state = wing_state(bare, flow, None, still, correction, tolerance)
-        wanted, state = loop.next(state)
+        wanted, state = loop.next(state, tolerance)
         if float(np.max(np.abs(wanted - correction))) <= tolerance:
             return state
         correction = wanted

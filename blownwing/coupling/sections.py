@@ -32,7 +32,7 @@ Ints = NDArray[np.int64]
 
 _SMOOTHING = (1.0, 2.0, 4.0, 8.0)  # chords, tried in turn
 _LINEAR_PART = 0.9  # of the largest sine; beyond it the lattice's lift line is continued straight
-_TOLERANCE = 1e-10  # on cl
+_TOLERANCE = 1e-10  # on cl, at most
 _FEW_ROWS = 2  # of the Newton matrix of a lattice that is too large to be factored
 _STRAIGHT = float(np.arcsin(_LINEAR_PART))  # rad
 _NEWTON_STEPS = 40
@@ -203,8 +203,8 @@ def balanced(
     speed: Array,
     reynolds: Array,
     mach: float,
-    fresh: bool,
     least: float,
+    tolerance: float | None,
 ) -> Balance:
     """Corrections at which table and lattice agree, with the lattice linear in them.
 
@@ -217,8 +217,9 @@ def balanced(
     for smoothing, spread in sections.spread:
         if smoothing < least:
             continue
-        problem = _Problem(sections, linear, response, spread, speed, reynolds, mach)
-        found = problem.solved(None if fresh else correction)
+        close = max(tolerance or 0.0, _TOLERANCE)
+        problem = _Problem(sections, linear, response, spread, speed, reynolds, mach, close)
+        found = problem.solved(None if tolerance is None else correction)
         if found is not None:
             return Balance(found, problem.incidence(found), smoothing)
     raise SolveError("the strips' lift does not settle on their section tables")
@@ -243,6 +244,7 @@ class _Problem:
     speed: Array
     reynolds: Array
     mach: float
+    close: float  # on cl
 
     def _scale(self) -> Array:
         """cl of the strips (columns,) over their circulation, s/m²; 0 in still air."""
@@ -301,7 +303,7 @@ class _Problem:
         at = self._error(delta)
         for _ in range(_NEWTON_STEPS):
             size = float(np.max(np.abs(at.error)))
-            if size < _TOLERANCE:
+            if size < self.close:
                 return delta
             step = _limited(self._jacobian(at)[0], at.error)
             if step is None:
@@ -323,7 +325,7 @@ class _Problem:
         at = self._error(delta)
         size = float(np.linalg.norm(at.error))
         for _ in range(_RELAXATION_STEPS):
-            if float(np.max(np.abs(at.error))) < _TOLERANCE:
+            if float(np.max(np.abs(at.error))) < self.close:
                 return delta
             jacobian, lattice = self._jacobian(at)
             step = _limited(jacobian + lattice / time, at.error)

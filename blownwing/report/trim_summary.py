@@ -100,7 +100,8 @@ def _table(*heads: str) -> Table:
 def write_speeds(found: Sequence[Trimmed], path: Path) -> Path:
     """Write trims over airspeed as CSV and return the file.
 
-    Raises InputError when the place cannot be written.
+    Raises InputError when the place cannot be written, SolveError when the system refuses while
+    writing.
     """
     columns: dict[str, list[float]] = {}
     for one in found:

@@ -216,7 +216,8 @@ def settled(
     """The balance of discs, streams and surfaces alone, on a layout, nothing else moved.
 
     near: a neighbouring state; tolerance: of the velocity at the discs over the speed it goes by; x
-    and the rest as in `passed`. Raises SolveError when it does not converge.
+    and the rest as in `passed`. Raises SolveError when it does not converge, and what `unit_states`
+    raises.
     """
     mixing, at = Mixing(_DEPTH), near
     for _ in range(case.model.max_iterations):

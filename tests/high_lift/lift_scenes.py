@@ -101,7 +101,7 @@ def prandtl_strips(aspect, alpha, strips=24):
     ones = np.ones(lattice.columns)
     response = -np.linalg.solve(matrix, np.diag(lift))
     circulation = np.linalg.solve(matrix, lift * np.radians(alpha))
-    found = balanced(sections, circulation, 0.0 * ones, response, ones, 6e6 * ones, 0.0, True, 0.0)
+    found = balanced(sections, circulation, 0.0 * ones, response, ones, 6e6 * ones, 0.0, 0.0, None)
     total = circulation + response @ found.correction
     area = 2.0 * float(lattice.width @ chord)
     return 4.0 * float(lattice.width @ total) / area, found.smoothing
