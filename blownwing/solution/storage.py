@@ -10,6 +10,7 @@ where there are surfaces beside the wing ``/surfaces/<name>``, of a trim ``/bala
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,10 +18,10 @@ from blownwing.solution.model import Solution, history_key
 from blownwing.solution.records import (
     SCHEMA_VERSION,
     Group,
-    Quantity,
     Records,
     read_records,
     read_sentences,
+    valued,
     write_records,
 )
 from blownwing.solution.variables import (
@@ -29,7 +30,6 @@ from blownwing.solution.variables import (
     POLAR_COORDINATE,
     POLAR_DIMENSION,
     VARIABLES,
-    Variable,
 )
 
 __all__ = ["SCHEMA_VERSION", "groups_of", "load", "save"]
@@ -80,7 +80,7 @@ def groups_of(solution: Solution) -> dict[str, Group]:
     if not alphas:
         groups["convergence"] = quantities("convergence", solution.convergence, ())
     for key, alpha in zip(solution.convergence, alphas, strict=False):
-        at: Group = {POLAR_DIMENSION: _quantity(alpha, POLAR_COORDINATE, ())}
+        at: Group = {POLAR_DIMENSION: valued(POLAR_COORDINATE, alpha)}
         groups[f"convergence/{key}"] = at | quantities("convergence", solution.convergence[key], ())
     return {path: group for path, group in groups.items() if group}
 
@@ -97,19 +97,16 @@ def quantities(
     table = VARIABLES[kind]
     group: Group = {}
     if alphas and values:
-        group[POLAR_DIMENSION] = _quantity(alphas, POLAR_COORDINATE, (POLAR_DIMENSION,))
+        group[POLAR_DIMENSION] = valued(POLAR_COORDINATE, alphas, (POLAR_DIMENSION,))
     for name, value in values.items():
         variable = table[name]
         over = () if variable.dim is None else (variable.dim,)
         if alphas and variable.per_alpha:
             over = (POLAR_DIMENSION, *over)
-        group[name] = _quantity(value, variable, over, units)
+        if variable.units == OF_ITS_TOTAL:
+            variable = replace(variable, units=units)
+        group[name] = valued(variable, value, over)
     return group
-
-
-def _quantity(value: Any, variable: Variable, over: tuple[str, ...], units: str = "") -> Quantity:
-    own = units if variable.units == OF_ITS_TOTAL else variable.units
-    return Quantity(value, own, variable.long_name, over)
 
 
 def _solution(found: Records) -> Solution:
