@@ -25,8 +25,10 @@ from blownwing.solution.records import (
     write_records,
 )
 from blownwing.solution.variables import (
+    NAMED,
     OF_ITS_TOTAL,
     OF_ONE_ANGLE,
+    PLAIN,
     POLAR_COORDINATE,
     POLAR_DIMENSION,
     VARIABLES,
@@ -36,8 +38,6 @@ __all__ = ["SCHEMA_VERSION", "groups_of", "load", "save"]
 
 # Names that files of version 1 have otherwise: beside `cl` of strips they differed by case only.
 _OLD_NAMES = {"Cl": "C_roll", "Cm": "C_pitch", "Cn": "C_yaw", "Cm_unblown": "C_pitch_unblown"}
-_PLAIN = ("totals", "strips", "profile")  # kinds that are one group each
-_NAMED = tuple(kind for kind in VARIABLES if kind not in (*_PLAIN, "convergence"))
 
 
 def save(solution: Solution, path: str | Path) -> Path:
@@ -71,8 +71,8 @@ def load(path: str | Path) -> Solution:
 def groups_of(solution: Solution) -> dict[str, Group]:
     """Every group of a solution by its path, as the file has them."""
     alphas = solution.alphas
-    groups = {kind: quantities(kind, getattr(solution, kind), alphas) for kind in _PLAIN}
-    for kind in _NAMED:
+    groups = {kind: quantities(kind, getattr(solution, kind), alphas) for kind in PLAIN}
+    for kind in NAMED:
         angles = () if kind in OF_ONE_ANGLE else alphas
         for name, values in getattr(solution, kind).items():
             units = VARIABLES["totals"][name].units if kind == "bands" else ""
@@ -112,7 +112,7 @@ def quantities(
 def _solution(found: Records) -> Solution:
     old = _OLD_NAMES if found.version == 1 else {}
     for path, group in found.groups.items():  # datasets where groups belong
-        strays = VARIABLES if not path else group if path in _NAMED else ()
+        strays = VARIABLES if not path else group if path in NAMED else ()
         for name in strays:
             if name in group:
                 raise ValueError(f"the group /{path}/{name} is missing".replace("//", "/"))
@@ -128,7 +128,7 @@ def _solution(found: Records) -> Solution:
         convergence = today(found.numbers("convergence"))
     named = {
         kind: {old.get(name, name): today(v) for name, v in found.named(kind).items()}
-        for kind in _NAMED
+        for kind in NAMED
     }
     return Solution(
         title=found.text("title"),
