@@ -28,6 +28,7 @@ from blownwing.coupling.response import (
     wing_state,
 )
 from blownwing.coupling.rotors import Rotors, carried
+from blownwing.coupling.sections import strip_places
 from blownwing.coupling.setup import (
     built_model,
     coarse_model,
@@ -74,7 +75,7 @@ class Start(NamedTuple):
     induced: Array  # (3, samples) velocity beside the undisturbed one, m/s
     discs: Discs
     loaded: Loaded
-    places: Array  # (columns,) y of the strips, m
+    places: Array  # (columns,) of the strips, m, from `strip_places`
     correction: Array  # (columns,) rad off their incidence
     rough: Array | None = None  # (3, samples) what a wing of few panels makes of `induced`, m/s
 
@@ -168,7 +169,8 @@ def solved_point(
         model = built_model(case, flow, discs, streams, kept)
     correction = np.zeros(model.system.lattice.columns)
     if start is not None and model.sections is not None:
-        correction = np.interp(model.system.lattice.quarter[1], start.places, start.correction)
+        places = strip_places(model.system.lattice)
+        correction = np.interp(places, start.places, start.correction)
     balance = _fixed_point(case, rotors, blown, model, loaded, x, correction)
     rotors.check_stall(balance.loaded)
     model, wing = balance.model, balance.wing
@@ -181,7 +183,7 @@ def solved_point(
             f"the slipstreams' edges at the wing do not come to rest: after {_RELAYS} times they "
             f"still move by {point.edge_drift:.0%} of the radius"
         )
-    places = model.system.lattice.quarter[1]
+    places = strip_places(model.system.lattice)
     return point, Start(flow.alpha, balance.induced, discs, balance.loaded, places, wing.correction)
 
 
@@ -202,7 +204,7 @@ def _fixed_point(
     flow, discs, tolerance = rotors.flow, model.discs, case.model.tolerance
     history: dict[str, list[float]] = {"iteration": [], "residual": [], "lift": [], "thrust": []}
     wing: WingState | None = None
-    loop = SectionLoop(model, flow, case.wing_mach)
+    loop = SectionLoop(case.wing_mach)
     scale = np.maximum(np.abs(loaded.settings), _LEAST_SETTING)
     residual = np.inf if discs.units else 0.0
     mixing, relays = Mixing(_DEPTH), 0
@@ -213,18 +215,18 @@ def _fixed_point(
         if drift > (_STRIP_DRIFT if model.jets is None else _EDGE_DRIFT):
             # Two large ones may not fit side by side.
             kept = model if model.system.direct else None
-            places = model.system.lattice.quarter[1]
+            places = strip_places(model.system.lattice)
             del model
             model = built_model(case, flow, discs, streams, kept)
             relays += 1
-            correction = np.interp(model.system.lattice.quarter[1], places, correction)
-            loop, mixing = SectionLoop(model, flow, case.wing_mach, loop), Mixing(_DEPTH)
+            correction = np.interp(strip_places(model.system.lattice), places, correction)
+            loop, mixing = SectionLoop(case.wing_mach, loop), Mixing(_DEPTH)
             if edge_drift(case, flow, model, streams) > 0.5 * drift:
                 relays = _RELAYS  # a strip that would be too narrow: this is as near as it gets
         # The doublets need not be better than the pass that they serve.
         inner = max(tolerance, min(_COARSEST, _INNER_SHARE * residual))
         wing, image = _passed(model, rotors, streams, correction, wing, inner)
-        wanted, wing = loop.next(wing)
+        wanted, wing = loop.next(model, flow, wing)
         fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))
         reference = max(flow.airspeed, fastest, 1e-12)
         last, residual = residual, float(np.max(np.abs(image - x), initial=0.0)) / reference

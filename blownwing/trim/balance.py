@@ -16,7 +16,6 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
 from blownwing.case.trim import EQUATIONS, Trim
 from blownwing.coupling.balance import Mixing, finished_point
@@ -33,9 +32,9 @@ from blownwing.coupling.setup import (
     edge_drift,
     load_lines,
     unit_states,
+    with_settings,
 )
 from blownwing.coupling.size import fitting_size
-from blownwing.coupling.surfaces import panel_turns
 from blownwing.errors import SolveError
 from blownwing.kernels.threads import threads_for
 from blownwing.propeller.unit import UnitState
@@ -179,9 +178,7 @@ def passed(
     neighbouring states to start from; tolerance: of the doublets; known: as for `net_force`.
     """
     lattice = layout.model.system.lattice
-    turns, hinged = panel_turns(case, lattice)
-    zero = None if hinged is None else lattice_line(lattice.row_edges, hinged)[1]
-    model = replace(layout.model, discs=discs, turns=turns, turned_zero=zero)
+    model = with_settings(case, replace(layout.model, discs=discs))
     states = unit_states(flow, discs, by_unit(discs, x), near)
     streams = disc_streams(case, flow, discs, states)
     added = added_velocity(streams, model.rows)

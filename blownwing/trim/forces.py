@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.case.trim import EQUATIONS, GRAVITY, Trim
-from blownwing.coupling.by_surface import plate_friction
+from blownwing.coupling.by_surface import both_halves, section_friction
 from blownwing.coupling.model import Model, WingState
 from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.response import near_velocities
@@ -55,13 +55,12 @@ def net_force(
     none = np.zeros(lattice.columns)
     loads = lattice_loads(system, wing.strength, wing.ratio, onset, induced, none, *place)
     speed = np.linalg.norm(flow.onset(lattice.quarter) + quarter.velocity, axis=0)
-    friction = plate_friction(case, flow, lattice, speed) * lattice.width * lattice.share
-    pull = friction * flow.direction[:, None]
-    turn = cross(lattice.drawn_quarter - flow.point[:, None], pull).sum(axis=1)
-    drag = pull.sum(axis=1)
-    if lattice.symmetric:
-        drag, turn = drag * np.array([2.0, 0.0, 2.0]), turn * np.array([0.0, 2.0, 0.0])
-    own = np.stack((loads.force + drag, loads.moment + turn))
+    friction = section_friction(case, flow, model, wing, speed)
+    pull = friction.drag * lattice.width * lattice.share * flow.direction[:, None]
+    turn = cross(lattice.drawn_quarter - flow.point[:, None], pull) + friction.moment
+    drag = both_halves(pull.sum(axis=1), lattice)
+    turned = both_halves(turn.sum(axis=1), lattice, about=True)
+    own = np.stack((loads.force + drag, loads.moment + turned))
     thrust = propeller_forces(model.discs, states, flow.point)
     pressure = 0.5 * flow.air.density * flow.airspeed**2
     rest = np.stack((pressure * drag_area * flow.direction, np.zeros(3)))
