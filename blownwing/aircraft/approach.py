@@ -64,7 +64,8 @@ def approach_state(
     thrust: the three are found together.
 
     Args:
-        table: of the approach configuration. settings: of the stalls, from 0 upward.
+        table: of the approach configuration. stalls: two or more, at rising
+            settings: shares of the thrust available, from 0 upward.
 
     Raises:
         SolveError: when no setting holds the path.

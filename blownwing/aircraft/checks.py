@@ -48,7 +48,12 @@ def energy_checks(
     trajectory's own height over time gives the gain; and in cruise, which gains none.
 
     Args:
-        case: the user's. mission: flown. cruise_alpha: deg, cruise_setting: of the level cruise.
+        case: the user's. mission: flown. cruise_alpha: deg, cruise_setting: share of the
+            thrust available, of the level cruise.
+
+    Raises:
+        InputError: a case without an aircraft table.
+        SolveError: a state does not converge, or the aircraft cannot fly it.
     """
     weight = aircraft_of(case).mass * GRAVITY
     found = []
@@ -108,6 +113,9 @@ def motor_duty(case: Case, mission: Mission) -> tuple[Duty, ...]:
     """Time above continuous power of every motor that has one.
 
     Motors of a phase share its power as their own powers do.
+
+    Raises:
+        InputError: a case without an aircraft table.
     """
     result = []
     for motor in aircraft_of(case).motors:

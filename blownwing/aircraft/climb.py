@@ -76,7 +76,9 @@ class FailureClimb:
 
 
 def climb_state(table: Table, speed: float, setting: float | None = None) -> Climb:
-    """Steady climb (or descent) at a speed; absent setting: the largest.
+    """Steady climb (or descent) at a speed.
+
+    speed: m/s. setting: share of the thrust available; absent: the largest.
 
     Raises:
         SolveError: when the aircraft cannot fly at that speed, or outside the table.
@@ -97,7 +99,11 @@ def climb_state(table: Table, speed: float, setting: float | None = None) -> Cli
 
 
 def climb_curve(table: Table, slowest: float) -> list[Climb]:
-    """Climbs at full setting over the table's speeds, from a slowest one (m/s) on."""
+    """Climbs at full setting over the table's speeds, from a slowest one (m/s) on.
+
+    Raises:
+        SolveError: as for `climb_state`.
+    """
     speeds = np.linspace(max(slowest, table.speeds[0]), table.speeds[-1], _SPEEDS)
     return [climb_state(table, speed) for speed in speeds.tolist()]
 
@@ -118,14 +124,14 @@ def failure_climb(
     """Climb with the motors of some propellers failed, and the moments this leaves.
 
     The moments of wing and propellers at zero sideslip are what ailerons and fin have to hold:
-    ailerons give the aircraft's `roll_coefficient`, the fin q S_fin cl_fin l_fin. Both moments are
-    nearly independent of speed at a given thrust, so that the smallest speed follows from
-    dynamic pressure. A drawn aircraft is in balance about all axes instead, rudder, ailerons,
-    sideslip and bank included in its drag.
+    ailerons give the aircraft's `roll_coefficient`, the fin q S_fin cl_fin l_fin (common practice,
+    no source). Both moments are nearly independent of speed at a given thrust, so that the smallest
+    speed follows from dynamic pressure. A drawn aircraft is in balance about all axes instead,
+    rudder, ailerons, sideslip and bank included in its drag.
 
     Args:
         case: the user's. configuration: of the phase, all motors. names: of failed propellers.
-        speed: m/s. setting: of those that remain.
+        speed: m/s. setting: of those that remain, a share of the thrust available.
 
     Raises:
         SolveError: when the aircraft cannot fly at that speed.
@@ -170,6 +176,8 @@ def failure_climb(
 def solved_climb(case: Case, configuration: Configuration, speed: float, setting: float) -> Climb:
     """Steady climb at a speed (m/s) and setting, from a solve of its own instead of a table.
 
+    setting: share of the thrust available.
+
     Raises:
         SolveError: when the aircraft cannot fly at that speed.
     """
@@ -202,7 +210,9 @@ def _settled_climb(configuration: Configuration, polar: Polar) -> tuple[float, f
 
 
 def failed_gradient(case: Case, fewer: Configuration, speed: float) -> float:
-    """Climb gradient with motors failed at the take-off setting, held where a tail is drawn.
+    """Climb gradient (sine) with motors failed at the take-off setting, held where a tail is drawn.
+
+    fewer: take-off, with the failure. speed: m/s.
 
     Raises:
         SolveError: when the aircraft cannot fly at that speed.

@@ -273,7 +273,11 @@ def _without(configuration: Configuration, names: Iterable[str], state: Idle) ->
 
 
 def inoperative_propeller(case: Case) -> str:
-    """Name of the propeller whose motor fails: the given one, else the outermost to starboard."""
+    """Name of the propeller whose motor fails: the given one, else the outermost to starboard.
+
+    Raises:
+        InputError: a case without an aircraft table.
+    """
     aircraft = aircraft_of(case)
     if aircraft.inoperative is not None:
         return aircraft.inoperative
@@ -324,7 +328,10 @@ def operating_case(
 
 
 def driven(table: dict[str, Any], drive: dict[str, float]) -> dict[str, Any]:
-    """A propeller's table with another drive; trim by pitch keeps its speed under power."""
+    """A propeller's table with another drive; trim by pitch keeps its speed under power.
+
+    table: keys of a propeller as in a case file. drive: thrust (N), power (W) or rpm (1/min).
+    """
     by_pitch = table.get("trim") == "pitch" and drive.get("rpm") is None
     kept = {"rpm"} if by_pitch else set()
     dropped = {"thrust", "power", "rpm"} - kept | (set() if by_pitch else {"trim"})

@@ -62,9 +62,10 @@ def _share(needed: float, available: float) -> float:
 def moments_left(
     configuration: Configuration, roll: float, yaw: float, speed: float, density: float
 ) -> Moments:
-    """Moments (N m) as coefficients beside what ailerons and fin give at a speed, m/s.
+    """Moments that a failure leaves, as coefficients beside what ailerons and fin give at a speed.
 
-    The fin gives q S_fin cl_fin l_fin whatever the speed, ailerons a coefficient of their own.
+    roll, yaw: N m. speed: m/s. density: kg/m³. The fin gives q S_fin cl_fin l_fin whatever the
+    speed, ailerons a coefficient of their own (common practice, no source).
     """
     controls = configuration.aircraft.controls
     pressure = 0.5 * density * speed * speed
@@ -124,6 +125,11 @@ def smallest(demand: Callable[[float], float], near: float) -> float:
 
     Steps take moments to keep with speed. Coefficients then go as 1/V²; thrust that falls with
     speed only makes the steps smaller.
+
+    demand: airspeed (m/s) to the largest share of a control that is needed. near: m/s.
+
+    Raises:
+        SolveError: not held up to several times the near speed.
     """
     speed = near
     for _ in range(_STEPS):

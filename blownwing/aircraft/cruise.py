@@ -53,10 +53,13 @@ class ExcessThrust(NotReached):
 
 
 def level_setting(table: Table, speed: float, gradient: float = 0.0) -> tuple[float, float]:
-    """Setting and incidence (deg) for a steady flight path; `gradient` is the path's sine.
+    """Setting and incidence (deg) for a steady flight path.
+
+    speed: m/s. gradient: the path's sine. The setting is a share of the thrust available.
 
     Raises:
         NotReached: when no setting holds the path; ExcessThrust when even zero thrust is too much.
+            Both are SolveErrors.
     """
     weight = table.configuration.weight
     lift = weight * (1.0 - gradient * gradient) ** 0.5
@@ -123,7 +126,11 @@ def cruise_state(case: Case, table: Table, speed: float) -> CruiseState:
 
 
 def cruise_curve(case: Case, table: Table, slowest: float) -> list[CruiseState]:
-    """Level flight over the table's speeds from a slowest one (m/s), as far as power goes."""
+    """Level flight over the table's speeds from a slowest one (m/s), as far as power goes.
+
+    Raises:
+        SolveError: no level flight at any of the speeds.
+    """
     curve = []
     for speed in np.linspace(max(slowest, table.speeds[0]), table.speeds[-1], _SPEEDS).tolist():
         try:

@@ -42,7 +42,7 @@ def check_motor_tables(case: Case) -> None:
 def chain_efficiency(case: Case, names: tuple[str, ...]) -> float:
     """Shaft power over power at the battery's terminals, of some propellers at equal settings.
 
-    Of motors of constant efficiency.
+    Of motors of constant efficiency. InputError: a propeller without a motor.
     """
     motors = [motor_of(case, name) for name in names]
     return sum(m.power for m in motors) / sum(m.power / m.chain for m in motors)
@@ -59,10 +59,11 @@ def drawn_power(
 
     Args:
         case: the user's, for the motors. configuration: the phase. speed: m/s.
-        setting: of the lever. power: of all shafts, W.
+        setting: of the lever, a share of the thrust available. power: of all shafts, W.
 
     Raises:
-        NotReached: a motor's table does not reach its state; names the key.
+        InputError: a propeller without a motor.
+        NotReached: a motor's table does not reach its state; names the key. A SolveError.
     """
     names = configuration.powered
     if all(motor_of(case, name).table is None for name in names):
@@ -94,7 +95,7 @@ def motor_power(
         speed: m/s, for the message.
 
     Raises:
-        NotReached: the motor's table does not reach the state.
+        NotReached: the motor's table does not reach the state; a SolveError.
     """
     if motor.table is None:
         return power / motor.chain
@@ -118,6 +119,10 @@ def take_off_energy(case: Case, configuration: Configuration, run: TakeOffRun) -
 
     With motors from tables, what is drawn over what the shafts take, averaged over the time of the
     roll, counts for all of it.
+
+    Raises:
+        InputError: a propeller without a motor.
+        SolveError: a motor's table does not reach its state.
     """
     names = configuration.powered
     if all(motor_of(case, name).table is None for name in names):

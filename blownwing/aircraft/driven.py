@@ -15,7 +15,11 @@ _FLOWN = (-1.0, 16.0)  # deg, incidences at which the power counts
 
 
 def excess_power(case: Case, configuration: Configuration, polar: Polar) -> dict[str, float]:
-    """Shaft power over the motor's, of each powered propeller, the largest at flown incidences."""
+    """Shaft power over the motor's, of each powered propeller, the largest at flown incidences.
+
+    Raises:
+        InputError: a propeller without a motor.
+    """
     low, high = _FLOWN
     flown = (polar.alphas >= low) & (polar.alphas <= high)
     rows = flown if flown.any() else np.ones_like(flown)
@@ -43,6 +47,9 @@ def driven_polar(
     Args:
         case: the user's, for the motors. airspeed: m/s. setting: of the thrust available.
         alphas, ground_height: as for `solved_polar`.
+
+    Raises:
+        SolveError: a state does not converge, or a propeller without thrust (`setting_thrust`).
     """
     thrust = setting_thrust(case, configuration, airspeed, setting)
     for _ in range(4):

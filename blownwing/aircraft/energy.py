@@ -24,6 +24,9 @@ def electric_range(
 
 
 def range_power(energy: float, power: float, airspeed: float) -> tuple[float, float]:
-    """Range (m) and endurance (s) of an energy (J) at a steady electric power (W), speed m/s."""
+    """Range (m) and endurance (s) of an energy (J) at a steady electric power (W).
+
+    airspeed: m/s.
+    """
     endurance = energy / power
     return endurance * airspeed, endurance

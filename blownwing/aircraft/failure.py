@@ -56,6 +56,10 @@ def failed_take_off(
 
     Args:
         case: the user's. configuration: take-off. run: with all motors. name: of the propeller.
+
+    Raises:
+        InputError: a wind that the aircraft would be blown back by (`rolled`).
+        SolveError: a state that does not converge, or a stop that is not reached.
     """
     setup, weight = configuration.aircraft.take_off, configuration.weight
     fewer = failed(configuration, (name,))

@@ -57,5 +57,5 @@ def gust_load(
 
 
 def gust_angle(airspeed: float, gust: float) -> float:
-    """Change of the angle of attack (rad) in a sharp vertical gust at an airspeed, both m/s."""
+    """Change of the angle of attack (rad) in a sharp vertical gust at an airspeed, both in m/s."""
     return math.atan2(gust, airspeed)

@@ -50,6 +50,7 @@ def headlines(case: Case) -> Headlines:
         case: with an aircraft table.
 
     Raises:
+        InputError: a case without an aircraft table.
         SolveError: when a state does not converge, or the aircraft cannot do what is asked.
     """
     aircraft = aircraft_of(case)

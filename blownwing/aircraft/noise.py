@@ -64,6 +64,7 @@ def lift_off_state(case: Case, ready: Configuration, run: TakeOffRun) -> LiftOff
     """Propellers at take-off setting and lift-off speed, thrusts within their motors.
 
     Raises:
+        InputError: a case without an aircraft table.
         SolveError: a state that does not converge.
     """
     alphas = (run.lift_off_alpha,)
@@ -78,6 +79,10 @@ def take_off_noise(case: Case, ready: Configuration, run: TakeOffRun) -> Noise |
     The observer stands straight below the path, `noise.fly_over` metres lower, and beside the
     runway, `noise.edge` metres from its middle line with the aircraft at lift-off. Ahead and behind
     the distance grows with the direction. No Doppler shift, no ground.
+
+    Raises:
+        InputError: a case without an aircraft table, or an observer too near (`gutin_tones`).
+        SolveError: a state that does not converge.
     """
     setup, places = aircraft_of(case).take_off, aircraft_of(case).noise
     state = lift_off_state(case, ready, run)
@@ -102,7 +107,11 @@ def take_off_noise(case: Case, ready: Configuration, run: TakeOffRun) -> Noise |
 
 
 def loudest_tones(case: Case, state: LiftOffState) -> float | None:
-    """The loudest direction below the path, dB, powers added; None without tones."""
+    """The loudest direction below the path, dB re 20 µPa, powers added; None without tones.
+
+    Raises:
+        InputError: a case without an aircraft table, or an observer too near (`gutin_tones`).
+    """
     sources, _ = _sources(state)
     if not sources:
         return None

@@ -70,7 +70,9 @@ class Polar:
 
 
 def weights_at(nodes: Array, x: float, what: str, unit: str) -> Array:
-    """Weights (n,) of the polynomial through values at nodes (n,), at a place between them.
+    """Weights (n,) of the polynomial through values at nodes (n,), at a place x between them.
+
+    nodes: increasing. x, unit: the place and its unit; what: its name, for the message.
 
     Raises:
         SolveError: outside the nodes: nothing is extrapolated.
@@ -102,6 +104,12 @@ def solved_states(
     """The case of one airspeed and thrust and its solution over incidence; see `solved_polar`.
 
     Where a tail is drawn each incidence is in balance of pitching moments, but on the wheels.
+
+    airspeed: m/s. thrust: N, of each powered propeller. alphas: deg. ground_height: m, of the
+    reference point; None in free air.
+
+    Raises:
+        SolveError: a state does not converge or a propeller cannot give the thrust.
     """
     case = operating_case(configuration, airspeed, alphas, thrust, ground_height)
     try:
@@ -128,6 +136,7 @@ def solved_polar(
             configuration's own. ground_height: of the reference point, m; None in free air.
 
     Raises:
+        InputError: linear sections in an aircraft without `section_clmax`.
         SolveError: when a state does not converge or a propeller cannot give the thrust.
     """
     alphas = configuration.alphas if alphas is None else alphas
@@ -218,6 +227,9 @@ def section_limits(configuration: Configuration, y: ArrayLike) -> Array:
     """Largest cl on local q of the sections at places y (strips,), m.
 
     Between the clean and the full-flap limit in proportion to the deflection.
+
+    Raises:
+        InputError: an aircraft without `section_clmax`.
     """
     aircraft, wing = configuration.aircraft, configuration.case.wing
     place = np.asarray(y, dtype=float)
@@ -261,7 +273,7 @@ def balanced(
     """Add the rest of the aircraft to wing and propellers: the tail balances the moment.
 
     Args:
-        forces: by the names of `FORCES`. airspeed: m/s. density: kg/m³.
+        forces: by the names of `FORCES`, N, N m and W (see `Polar`). airspeed: m/s. density: kg/m³.
 
     The tail's induced drag is that of an elliptic loading, L²/(q π b²) (Glauert 1926, "The
     Elements of Aerofoil and Airscrew Theory", chapter XI); wing downwash at the tail changes its
@@ -339,8 +351,10 @@ def _drawn_share(
 def check_tail(configuration: Configuration, state: Balance, airspeed: float) -> None:
     """Refuse a balance that the tail cannot hold.
 
+    airspeed: m/s, for the message.
+
     Raises:
-        NotReached: with the lift coefficient it would need.
+        NotReached: with the lift coefficient it would need; a SolveError.
     """
     if state.tail_share > 1.0:
         raise NotReached(

@@ -19,7 +19,11 @@ from blownwing.propeller.unit import Unit, UnitState, unit_state
 
 
 def motor_of(case: Case, name: str) -> Motor:
-    """The motor that drives a placed propeller."""
+    """The motor that drives a placed propeller.
+
+    Raises:
+        InputError: no motor drives it, or a case without an aircraft table.
+    """
     aircraft = aircraft_of(case)
     placed = {item.name: item.definition.name for item in case.propeller_list()}
     rest = next((m for m in aircraft.motors if not m.propellers), None)
@@ -35,6 +39,9 @@ def battery_share(case: Case, configuration: Configuration) -> float:
     Its power limit less the systems' power, over what all powered motors draw at full power, those
     of held propellers at their share. Losses in the battery do not enter: limits are of terminals.
     A motor known by a table counts without its own losses, which depend on its state.
+
+    Raises:
+        InputError: a case without an aircraft table, or a propeller without a motor.
     """
     battery = aircraft_of(case).battery
     if math.isinf(battery.power_limit):
@@ -47,7 +54,11 @@ def battery_share(case: Case, configuration: Configuration) -> float:
 
 
 def motor_power(case: Case, configuration: Configuration, name: str) -> float:
-    """Largest shaft power (W) of a propeller's motor in a phase, the battery's limit within."""
+    """Largest shaft power (W) of a propeller's motor in a phase, the battery's limit within.
+
+    Raises:
+        InputError: a case without an aircraft table, or a propeller without a motor.
+    """
     return motor_of(case, name).power * battery_share(case, configuration)
 
 
@@ -61,6 +72,10 @@ def thrust_limits(
 
     Args:
         case: the user's, for the motors. airspeed: m/s.
+
+    Raises:
+        InputError: a propeller without a motor.
+        SolveError: no thrust is found at the power.
     """
     share = battery_share(case, configuration)
     result: dict[str, tuple[float, float]] = {}
@@ -82,7 +97,10 @@ def setting_thrust(
 ) -> dict[str, float]:
     """Thrust (N) of each powered propeller: a share of what its motor lets it give at a speed.
 
+    airspeed: m/s. setting: the share, of the lever.
+
     Raises:
+        InputError: a propeller without a motor.
         SolveError: for a fixed-pitch propeller whose motor is at its speed limit without thrust.
     """
     limits = thrust_limits(case, configuration, airspeed)
@@ -105,7 +123,11 @@ def solo_states(
     """Each powered propeller alone in the free stream, at a setting of the thrust available.
 
     Args:
-        case: the user's, for the motors. airspeed: m/s. setting: of the lever.
+        case: the user's, for the motors. airspeed: m/s. setting: of the lever, a share.
+
+    Raises:
+        InputError: as for `setting_thrust`.
+        SolveError: as for `setting_thrust`.
     """
     thrust = setting_thrust(case, configuration, airspeed, setting)
     flow, folder = configuration.case.flow, str(configuration.case.folder)
@@ -126,6 +148,11 @@ def fastest_with_thrust(
     """Airspeed (m/s) up to which every powered propeller gives thrust within its rotational speed.
 
     `fastest` when that is beyond it; to a thousandth of the range, on the side of thrust.
+
+    slowest, fastest: m/s, the range that is looked at.
+
+    Raises:
+        SolveError: a propeller of fixed pitch without thrust at the slowest speed.
     """
 
     def works(speed: float) -> bool:
@@ -229,6 +256,11 @@ def _isolated(folder: str, table: Keyed, air: Air, airspeed: float) -> tuple[Cas
 
 def disc_thrust_at_power(power: float, diameter: float, airspeed: float, density: float) -> float:
     """Thrust (N) of an ideal disc of a power: P = T (V + vi), by Newton's method.
+
+    power: W. diameter: m. airspeed: m/s. density: kg/m³.
+
+    Raises:
+        SolveError: the iteration does not end.
 
     Source: Glauert (1935), in Durand, "Aerodynamic Theory" IV, division L, chapter II.
     """

@@ -121,7 +121,10 @@ def described(source: object, names: tuple[str, ...]) -> Group:
 
 
 def curve(items: list[Any], names: tuple[str, ...], over: str = "speed") -> Group:
-    """Arrays of a list of states over one of their attributes."""
+    """Arrays of a list of states over one of their attributes.
+
+    items: the states. over: the name of that attribute. SolveError: a value that is not finite.
+    """
     group: Group = {}
     for name in (over, *names):
         units, meaning = _UNITS[name]

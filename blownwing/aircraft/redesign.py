@@ -122,7 +122,7 @@ def baseline_row(case: Case) -> Row:
 
 
 def diameter_for(row: Row, count: int, keep: Keep) -> float:
-    """Disc diameter (m): the row's coverage, or the total disc area, kept."""
+    """Disc diameter (m) of `count` propellers: the row's coverage, or the total disc area, kept."""
     if keep in ("coverage", "thrust"):
         return row.fill * (row.outer - row.inner) / (count / 2)
     return row.diameter * math.sqrt(row.count / count)
@@ -136,6 +136,9 @@ def motor_power(row: Row, count: int, keep: Keep, lift_off: float, density: floa
 
     Args:
         row: the baseline's. count: of propellers. lift_off: m/s. density: kg/m³.
+
+    Raises:
+        SolveError: no thrust is found at the power.
     """
     if keep != "thrust":
         return row.power / count

@@ -54,6 +54,7 @@ def aircraft_scalars(case: Case) -> dict[str, float]:
         case: with an aircraft table.
 
     Raises:
+        InputError: a case without an aircraft table.
         SolveError: when a state does not converge, or the aircraft cannot do what is asked.
     """
     found = headlines(case)

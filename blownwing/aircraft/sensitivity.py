@@ -73,7 +73,11 @@ def _scaled(*paths: str) -> Callable[[Case, float], Case]:
 
 
 def levers(case: Case) -> tuple[Lever, ...]:
-    """The inputs that are looked at: those of this case that an early design still moves."""
+    """The inputs that are looked at: those of this case that an early design still moves.
+
+    Raises:
+        InputError: a case without an aircraft table.
+    """
     aircraft = aircraft_of(case)
     powers = [f"aircraft.motors.all.{key}" for key in ("power", "continuous_power")]
     found = [
@@ -127,7 +131,11 @@ def sensitivities(
 
 
 def sensitivity_record(result: Sensitivities) -> dict[str, Group]:
-    """Stored quantities: the base, and each input's changes; what failed is left out."""
+    """Stored quantities: the base, and each input's changes; what failed is left out.
+
+    Raises:
+        SolveError: a value that is not finite.
+    """
     groups: dict[str, Group] = {"sensitivities": {}}
     for name, _, units, words in LOOKED_AT:
         units = "m" if name == "range" else units

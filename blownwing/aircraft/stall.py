@@ -127,10 +127,9 @@ def _peak(configuration: Configuration, polar: Polar) -> Largest:
 def stall_alpha(polar: Polar, extent: float) -> tuple[float, float, float]:
     """Incidence (deg) of the stall, the most loaded section's y (m), lift lost there (N).
 
-    The wing stalls when sections over a share
-    `extent` of its area have reached their limits: 0 is the rule of the first (critical) section,
-    which judges a whole wing by one strip beside a flap's or slipstream's edge. Lift above the
-    limits of those sections is lost.
+    The wing stalls when sections over a share `extent` of its area have reached their limits: 0 is
+    the rule of the first (critical) section, which judges a whole wing by one strip beside a flap's
+    or slipstream's edge. Lift above the limits of those sections is lost.
 
     Raises:
         SolveError: when the wing does not stall between the polar's incidences.
@@ -159,7 +158,10 @@ def stall_alpha(polar: Polar, extent: float) -> tuple[float, float, float]:
 
 
 def no_thrust_stall(case: Case, configuration: Configuration, near: float | None = None) -> Stall:
-    """The stall at zero thrust of every powered propeller, those that hold a setting included."""
+    """The stall at zero thrust of every powered propeller, those that hold a setting included.
+
+    near: m/s, to start from. SolveError: as for `stall`.
+    """
     idle = dict.fromkeys(configuration.powered, 0.0)
     return stall(case, configuration, 0.0, thrust=idle, near=near)
 
@@ -177,7 +179,7 @@ def stall(
 
     Args:
         case: the user's. configuration: of the phase.
-        setting: of the thrust available at the speed itself; 0 is zero thrust.
+        setting: share of the thrust available at the speed itself; 0 is zero thrust.
         weight: N; absent: the aircraft's.
         thrust: N, of each powered propeller, instead of a setting. near: m/s, to start from.
 

@@ -134,6 +134,8 @@ def lift_slopes(table: Table, speed: float, setting: float, alpha: float) -> tup
     """Slope dCL/dα (1/rad) of the wing, blown and without slipstreams, over two degrees.
 
     At the ends of the table over the part of them that lies inside it.
+
+    speed: m/s. setting: share of the thrust available. alpha: deg.
     """
     low = max(alpha - 1.0, float(table.alphas[0]))
     high = min(alpha + 1.0, float(table.alphas[-1]))
@@ -186,7 +188,8 @@ def built_table(
 
     Args:
         case: the user's, for the motors. configuration: the phase.
-        speeds: m/s, in order. settings: in order, one or more.
+        speeds: m/s, in order. settings: shares of the thrust available, in
+            order, one or more.
         alphas: deg, in order; absent: the phase's own.
         samples: solves between the nodes.
 

@@ -64,7 +64,11 @@ def ground_forces(
         fastest: m/s, the lift-off speed. powered: False for zero thrust (brakes on).
 
     Returns:
-        The function, and the solved points (4, n): airspeed, net force, lift, power.
+        The function, and the solved points (4, n): airspeed (m/s), net force (N),
+        lift (N), shaft power (W).
+
+    Raises:
+        SolveError: a state does not converge, or a propeller without thrust.
     """
     setup = configuration.aircraft.take_off
     if not powered:
@@ -134,6 +138,7 @@ def take_off(
         least: m/s, slowest lift-off asked for by other things than the stall.
 
     Raises:
+        InputError: a wind that the aircraft would be blown back by (`rolled`).
         SolveError: when the aircraft does not reach lift-off or does not climb.
     """
     setup, weight = configuration.aircraft.take_off, configuration.weight
@@ -201,12 +206,16 @@ def take_off(
 
 
 def mean_speed(configuration: Configuration, stall_speed: float) -> float:
+    """Speed (m/s) halfway between lift-off and screen, from the stall speed (m/s)."""
     setup = configuration.aircraft.take_off
     return 0.5 * (setup.lift_off_margin + setup.screen_margin) * stall_speed
 
 
 def steady_gradient(case: Case, configuration: Configuration, speed: float) -> float:
-    """Climb gradient (sine of the angle) at the take-off setting."""
+    """Climb gradient (sine of the angle) at the take-off setting.
+
+    speed: m/s. SolveError: the aircraft cannot fly at it, or the gradient does not settle.
+    """
     setup = configuration.aircraft.take_off
     polar = driven_polar(case, configuration, speed, setup.setting)
     gradient = 0.0

@@ -191,7 +191,10 @@ def _unproven(trade: Trade, count: int) -> str:
 
 
 def trade_record(trade: Trade) -> Group:
-    """The trade as stored quantities over the number of propellers."""
+    """The trade as stored quantities over the number of propellers.
+
+    SolveError: a value that is not finite.
+    """
     counts = np.array([float(choice.count) for choice in trade.choices])
     group: Group = {"count": Quantity(counts, "1", "number of propellers", ("count",))}
     if trade.refused:

@@ -39,6 +39,9 @@ def named_speeds(p: Performance) -> tuple[NamedSpeed, ...]:
     """V1, VMC, VR, V2 and VREF of an aircraft.
 
     VMC is that of the take-off setting; the approach, with less thrust, needs no more.
+
+    Raises:
+        InputError: a case without an aircraft table.
     """
     setup = aircraft_of(p.case).take_off
     run, failure, final = p.take_off, p.failed_take_off, p.approach

@@ -49,6 +49,7 @@ def lost_share(alpha: Array, cl: Array, line: LiftLine) -> Array:
     """Share of the straight line's lift that the section has lost, 0 to 1, at each incidence.
 
     Within a degree of zero lift, where the ratio of two small numbers means nothing, it is 0.
+    alpha: (n,) rad, increasing; cl: (n,); line: of these data.
     """
     away = np.abs(alpha - line.zero_lift_angle) > math.radians(1.0)
     ideal = np.where(away, line.slope * (alpha - line.zero_lift_angle), 1.0)
@@ -57,6 +58,8 @@ def lost_share(alpha: Array, cl: Array, line: LiftLine) -> Array:
 
 def filled_drag(alpha: Array, cl: Array, cd: Array) -> Array:
     """Drag with the unmeasured readings (NaN) estimated; two measured ones at least.
+
+    alpha: (n,) rad, increasing; cl, cd: (n,).
 
     Between measured readings linear in incidence. Beyond the last one it grows with the lift lost:
     a fully stalled plate has cd = 2 sin²α, of which the last measured drag gets the share by which
@@ -74,6 +77,8 @@ def filled_drag(alpha: Array, cl: Array, cd: Array) -> Array:
 
 def filled_moment(alpha: Array, cl: Array, cm: Array, attached: float) -> Array:
     """Moment about the quarter chord with the unmeasured readings (NaN) estimated.
+
+    alpha: (n,) rad, increasing; cl, cm: (n,); attached: cm where no lift is lost.
 
     It is `attached` where no lift is lost, and moves with the lost share towards a plate's with its
     centre of pressure at half chord, cm = −cl/4. Common practice, no source.

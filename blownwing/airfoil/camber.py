@@ -101,6 +101,8 @@ def flapped_slope(
 ) -> Callable[[Array], Array]:
     """Camber slope with a plain flap turned down by `deflection` (rad) about the camber line.
 
+    slope: from x/c to dz/dx, of any shape; chord_fraction: flap chord over chord, above 0, below 1.
+
     Raises:
         InputError: flap chord outside 0 to 1.
     """
@@ -117,6 +119,8 @@ def flapped_slope(
 def flap_effectiveness(chord_fraction: ArrayLike) -> Array:
     """Change of zero-lift angle per flap angle, dα/dδ, of a plain flap on a thin airfoil.
 
+    chord_fraction: E, flap chord over chord, 0 to 1, any shape, which the result has.
+
     Source: Glauert (1927), "Theoretical relationships for an aerofoil with hinged flap", ARC
     R&M 1095: 1 − (θ − sin θ)/π with cos θ = 1 − 2(1 − E), E the flap's chord fraction.
     """
@@ -126,7 +130,10 @@ def flap_effectiveness(chord_fraction: ArrayLike) -> Array:
 
 
 def flap_moment_slope(chord_fraction: ArrayLike) -> Array:
-    """Quarter-chord moment per flap angle, per rad: −½ sin θ (1 − cos θ) (ARC R&M 1095)."""
+    """Quarter-chord moment per flap angle of a plain flap, per rad: −½ sin θ (1 − cos θ).
+
+    chord_fraction: as for `flap_effectiveness`, whose θ and source (ARC R&M 1095) these are.
+    """
     theta = _hinge_angle(chord_fraction)
     slope: Array = -0.5 * np.sin(theta) * (1.0 - np.cos(theta))
     return slope

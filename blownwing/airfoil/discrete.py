@@ -39,7 +39,8 @@ def lattice_line(edges: Array, slope: Array) -> tuple[float, Array]:
 def lattice_weights(edges: Array) -> Array:
     """Lift coefficient (n,) per radian of each panel's slope on an endless wing.
 
-    edges: (n + 1,) panel edges from 0 at the leading to 1 at the trailing edge.
+    edges: (n + 1,) panel edges from 0 at the leading to 1 at the trailing edge. Source: as
+    `lattice_line`.
     """
     vortex, influence = _plane_lattice(edges)
     # cl = 2 Σ Γ/(V c)
@@ -49,7 +50,8 @@ def lattice_weights(edges: Array) -> Array:
 def lattice_moment(edges: Array, slope: Array) -> Array:
     """Moment coefficient (...) about the quarter chord of a lattice section, by its slopes alone.
 
-    edges, slope: as for `lattice_line`. Incidence adds none, but scales it by its cosine.
+    edges, slope: as for `lattice_line`, and the source. Incidence adds none, but scales it by its
+    cosine.
     """
     vortex, influence = _plane_lattice(edges)
     # nose-up moment of unit slopes: forces 2 Γ/(V c) at their distance ahead of the quarter chord

@@ -97,7 +97,8 @@ def viscous_share(kind: FlapKind, deflection: float) -> float:
     """Share of the thin-airfoil lift that a flap reaches, at 0 to 90° (rad) of deflection.
 
     a / (1 + (a/b − 1)(δ/30°)^1.4) with a and b the shares at small deflection and at 30°; the
-    exponent keeps lift growing with deflection up to 90°.
+    exponent keeps lift growing with deflection up to 90°. An interpolation of ours; sources of the
+    levels in `FlappedSection.notes`.
     """
     law = LAWS[kind]
     fade = (law.share / law.share_30 - 1.0) * (deflection / math.radians(30.0)) ** 1.4

@@ -92,6 +92,7 @@ def handbook_section(name: str) -> SectionTable:
 
     Slope, zero-lift angle, largest cl and its incidence, least drag and moment are the handbook's
     at Re 9 million; the shape of the stall, the negative peak and the growth of drag are assumed.
+    The source stands in the table's `source`.
     """
     book, notes = handbook()
     row = {key: float(value) for key, value in book[name].items() if key != "name" and value}

@@ -37,7 +37,7 @@ class Change:
 
 
 def data_row(table: SectionTable, index: int) -> tuple[Array, Array]:
-    """Incidences (n,) in rad and cl, cd, cm (3, n) of a row where it is data."""
+    """Incidences (n,) in rad and cl, cd, cm (3, n) of row `index` where it is data."""
     low, high = table.data_range[index]
     inside = (table.alpha >= low - 1e-9) & (table.alpha <= high + 1e-9)
     values = np.array([table.cl[index], table.cd[index], table.cm[index]])
@@ -45,7 +45,10 @@ def data_row(table: SectionTable, index: int) -> tuple[Array, Array]:
 
 
 def table_line(table: SectionTable, reynolds: float) -> LiftLine:
-    """Zero-lift angle, slope and peaks of the row nearest to a Reynolds number."""
+    """Zero-lift angle, slope and peaks of the row nearest to a Reynolds number.
+
+    reynolds: of the chord.
+    """
     index = int(np.argmin(np.abs(np.log(table.reynolds / max(reynolds, 1.0)))))
     alpha, row = data_row(table, index)
     return lift_line(alpha, row[0])
@@ -104,7 +107,10 @@ def raised(alpha: Array, row: Array, line: LiftLine, change: Change) -> tuple[Ar
 
 
 def peak_ratio(peak: float, growth: float) -> float:
-    """(|peak| + growth) / |peak|, but at least a quarter: some lift of either sign remains."""
+    """(|peak| + growth) / |peak|, but at least a quarter: some lift of either sign remains.
+
+    peak: largest or least cl, not 0; growth: of its amount.
+    """
     return max(1.0 + growth / abs(peak), _LEAST_PEAK_RATIO)
 
 

@@ -143,7 +143,11 @@ def table_from_rows(
 
 
 def law_coefficients(law: SectionLaw, alpha: Array, reynolds: float) -> tuple[Array, Array, Array]:
-    """cl, cd and cm of a constructed section at `alpha` (rad) before the deep stall."""
+    """cl, cd and cm of a constructed section at `alpha` (rad) before the deep stall.
+
+    alpha: (n,) rad; reynolds: of the chord. Results (n,) each. The form is ours: a straight line
+    cut off smoothly at the peaks, a parabola of drag, the plate's 2 sin²α for the lift lost.
+    """
     line = law.lift_slope * (alpha - law.zero_lift_angle)
     growth = law.peak_growth * math.log10(reynolds / law.reynolds_reference)
     peak = np.where(line > 0.0, law.clmax + growth, -law.clmin + growth)
@@ -163,7 +167,8 @@ def read_section(path: str | Path, grid: Array = ALPHA_GRID) -> SectionTable:
     `reynolds,alpha_deg,cl,cd,cm` and rows grouped by Reynolds number, incidence increasing. An
     empty cd or cm was not measured and is estimated (`attached.filled_drag`, `filled_moment`); the
     moment then needs a line `# moment: VALUE`, that of attached flow. Data that stop short of ±180°
-    are continued as a stalled plate, and must span −5° to 8° at least.
+    are continued as a stalled plate, and must span −5° to 8° at least. grid: (n_a,) rad, uniform
+    from −π to π.
 
     Raises:
         InputError: naming file and line.
@@ -173,7 +178,7 @@ def read_section(path: str | Path, grid: Array = ALPHA_GRID) -> SectionTable:
 
 
 def write_section(path: str | Path, table: SectionTable, alpha_deg: ArrayLike) -> None:
-    """Write a table at the given incidences (deg) in the form `read_section` reads."""
+    """Write a table in the form `read_section` reads, at incidences alpha_deg (n,), deg."""
     angles = np.asarray(alpha_deg, dtype=np.float64)
     lines = [f"# source: {table.source}", ",".join(COLUMNS)]
     for k, reynolds in enumerate(table.reynolds):

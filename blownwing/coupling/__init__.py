@@ -43,13 +43,13 @@ def neighbours(base: Case | None = None) -> Callable[[Case], Solution]:
     """A function from cases at one incidence to their solutions, for cases that are much alike.
 
     Each solve starts from the balance of `base` or, without one, from the last one's, as
-    `points_near` does.
+    `points_near` does. Raises as `solve`, here or there.
     """
     points = points_near(base)
     return lambda case: assembled(case, points(case))
 
 
 def solved_points(case: Case) -> list[Point]:
-    """Converged states of all incidences of the case, in order."""
+    """Converged states of all incidences of the case, in order. Raises as `solve`."""
     points = points_at(case)
     return [points(alpha) for alpha in case.alphas]

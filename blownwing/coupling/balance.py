@@ -102,7 +102,10 @@ class Start(NamedTuple):
 
 
 def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
-    """A first guess at an incidence, deg: from the nearest one, along the line through the next."""
+    """A first guess at an incidence, from the nearest known one, along the line through the next.
+
+    alpha: deg.
+    """
     order = sorted(known, key=lambda start: abs(start.alpha - alpha))
     if not order:
         return None
@@ -346,7 +349,9 @@ def finished_point(
 ) -> Point:
     """The converged point of a balance, with loads of the wing, blown and without slipstreams.
 
-    unblown: the latter, where they are known.
+    induced: (3, samples) velocity at the discs beside the undisturbed one, m/s; history: as in
+    `Point`; unblown: the latter's loads, where they are known. Raises SolveError when the wing
+    without slipstreams does not settle.
     """
     lattice = model.system.lattice
     added = added_velocity(streams, load_lines(model.discs, model.jets, lattice, streams))

@@ -177,8 +177,8 @@ def _forces(case: Case, point: Point, index: int, friction: Friction) -> Values:
 def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[float, float]:
     """Least and largest section lift of a surface, on its local dynamic pressure.
 
-    Across each strip's own span, whichever way that lies; a share `extent` of the area goes beyond
-    either. index: 0 for the wing. Strips in still air have none.
+    Across each strip's own span, whichever way that lies; a share `extent` of the area, 0 to 1,
+    goes beyond either. index: 0 for the wing. Strips in still air have none.
     """
     flow, lattice = point.flow, point.model.system.lattice
     own = np.zeros(lattice.columns, dtype=bool)
@@ -226,7 +226,11 @@ def _ends(loading: Array, area: Array, extent: float) -> tuple[float, float]:
 
 
 def exceeded(loading: Array, share: Array, extent: float) -> Array:
-    """Loading (rows,) that strips over a share of the area exceed, of loading (rows, strips)."""
+    """Loading (rows,) that strips over a share `extent` of the area exceed.
+
+    loading: (rows, strips), of any unit; share: of the strips' areas in the whole, (strips,) or the
+    shape of loading; strips count with the middle of their area.
+    """
     order = np.argsort(-loading, axis=1)
     ranked = np.take_along_axis(loading, order, axis=1)
     areas = np.broadcast_to(share, loading.shape)
@@ -289,7 +293,7 @@ def downwash(point: Point, own: NDArray[np.bool_]) -> Array:
     """Angle (n,) [deg], down positive, that the vortices of all other strips turn the flow by.
 
     own: (columns,) the strips at whose quarter-chord points it is taken. Each other strip's
-    strength g counts, which in a slipstream is its circulation over the speed ratio.
+    g counts, which in a slipstream is its circulation over the speed ratio.
     """
     system, lattice, flow = point.model.system, point.model.system.lattice, point.flow
     others = point.wing.strength.reshape(lattice.rows, -1) * ~own

@@ -23,7 +23,10 @@ Key = tuple[Any, ...]
 
 
 def placed_discs(case: Case) -> Discs:
-    """Discs of all propellers; in a mirror-symmetric case only one of each pair is computed."""
+    """Discs of all propellers; in a mirror-symmetric case only one of each pair is computed.
+
+    Raises InputError when a blade or a measured table cannot be used.
+    """
     return disc_bank()(case)
 
 
@@ -31,6 +34,7 @@ def disc_bank() -> Callable[[Case], Discs]:
     """As `placed_discs` for many cases, which share what they have in common.
 
     A unit does not depend on where it was seen first: it is built at the origin and moved.
+    The function raises InputError when a blade or its table cannot be used.
     """
     rotors: dict[Key, tuple[Rotor | None, MeasuredRotor | None]] = {}
     units: dict[Key, Unit] = {}

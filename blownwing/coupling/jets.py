@@ -180,7 +180,7 @@ def _layers(case: Case, streams: Streams, disc: int, airspeed: float) -> int:
 
 
 def edge_breaks(found: Interfaces, case: Case) -> Array:
-    """Spanwise positions of the interfaces on the wing, m: breaks for the lattice."""
+    """Spanwise positions (n,) [m] of the interfaces on the wing: breaks for the lattice."""
     surface = planform_at(case.wing, found.y)[1]
     breaks: list[float] = []
     for k, height in enumerate((surface - found.z).tolist()):
@@ -214,6 +214,7 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     """Tubes whose corners lie on the lattice's strip edges, and the strips that they cover.
 
     In a folded lattice only tubes on the starboard half are built, one on the plane by half.
+    Raises InputError when a tube has too few panels round it or along it (`build_tubes`).
     """
     corner_y, corner_z = lattice.edge_y, lattice.edge_z
     strip = np.full(lattice.columns, -1, dtype=np.int64)
@@ -411,7 +412,10 @@ def owned_tubes(jets: Jets, owner: Ints, symmetric: bool) -> Owned:
 
 
 def without_edges(flow: Flow, columns: int) -> EdgeFlow:
-    """The same of a wing without slipstreams, or whose slipstreams are superposed."""
+    """The same of a wing without slipstreams, or whose slipstreams are superposed.
+
+    columns: number of strips.
+    """
     stream = np.repeat(flow.free_stream[:, None], columns, axis=1)
     return EdgeFlow(np.ones(columns), stream, np.zeros((3, columns)), np.zeros(0), None)
 

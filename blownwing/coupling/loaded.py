@@ -96,7 +96,10 @@ def packed_discs(
     source: Sequence[int],
     mirrored: Sequence[bool],
 ) -> Packed:
-    """The arrays of discs with equal numbers of samples and annuli; arguments as in `Discs`."""
+    """The arrays of discs with equal numbers of samples and annuli; arguments as in `Discs`.
+
+    source: (placed,) the unit that stands for each.
+    """
     shape = units[0].samples.shape[1:] if units else (1, 1)
     annuli = units[0].middles.size if units else 1
     makes: dict[int, tuple[Rotor, list[int]]] = {}

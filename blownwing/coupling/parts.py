@@ -72,7 +72,7 @@ def ground_level(case: Case) -> float | None:
 
 
 def undisturbed(case: Case, alpha: float) -> Flow:
-    """The undisturbed flow at an incidence, deg."""
+    """The undisturbed flow at an incidence alpha (deg) and the case's sideslip and rates."""
     a, b = np.radians(alpha), np.radians(case.flow.beta)
     ca, sa, cb, sb = np.cos(a), np.sin(a), np.cos(b), np.sin(b)
     direction = np.array([ca * cb, -sb, sa * cb])

@@ -36,7 +36,8 @@ def profile_places(case: Case) -> Array:
 def slipstream_profile(case: Case, point: Point) -> dict[str, Array]:
     """Axial speed added and the swirl's upward part at the quarter chord, by place of the span.
 
-    A place lies in the stream that its strip lies in.
+    Arrays (n,): y, m; axial and swirl, m/s; nothing without propellers. A place lies in the stream
+    that its strip lies in.
     """
     model, lattice = point.model, point.model.system.lattice
     if not model.discs.placed:

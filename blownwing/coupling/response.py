@@ -56,7 +56,7 @@ def wing_state(
 
     streams: None without any; added: along the collocation lines; correction: (columns,) rad off
     the strips' incidence; tolerance: of the coupling; guess: a neighbouring state, perhaps of a
-    lattice of another size.
+    lattice of another size. Raises SolveError when the linear system cannot be solved.
     """
     system, lattice = model.system, model.system.lattice
     onset = flow.onset(lattice.collocation) + added.velocity
@@ -150,8 +150,8 @@ class SectionLoop:
 def scaled_onset(flow: Flow, velocity: Array, along: Array, edges: EdgeFlow) -> Array:
     """Onset (3, panels) over m: the strips' own streams, and all else of `velocity` over m.
 
-    velocity: (3, panels) undisturbed flow and what discs add; along: (panels,) the axial part of
-    the latter, which the streams hold already. 0 in still air.
+    In m/s. velocity: (3, panels) undisturbed flow and what discs add; along: (panels,) the axial
+    part of the latter, which the streams hold already. 0 in still air.
     """
     rows = along.size // edges.ratio.size
     rest = velocity - flow.free_stream[:, None] - along * np.tile(edges.axis, rows)
@@ -165,10 +165,10 @@ def disc_velocity(
     model: Model, flow: Flow, wing: WingState, streams: Streams, added: Array, samples: Array,
     core: float,
 ) -> Array:  # fmt: skip
-    """Velocity (3, n) that the discs' samples (3, n) meet beside the undisturbed one.
+    """Velocity (3, n) [m/s] that the discs' samples (3, n) [m] meet beside the undisturbed one.
 
     That of the wing, of all tubes but the disc's own, and `added` (3, n) by the other streams;
-    across the axis as `met_by_discs` says.
+    across the axis as `met_by_discs` says. core: of the tubes' vortices, m.
     """
     frame, edge = model.system.frame, model.edge
     if model.wing_velocity is None:
@@ -187,7 +187,8 @@ def disc_velocity(
 def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingState:
     """The same wing's answer without slipstreams, on its section tables where it has them.
 
-    Raises SolveError when the strips do not settle.
+    mach: for the section tables; tolerance: on the corrections, rad. Raises SolveError
+    when the strips do not settle.
     """
     bare = replace(model, jets=None, edge=None)
     columns, panels = model.system.lattice.columns, model.system.lattice.panels
@@ -210,7 +211,7 @@ def near_velocities(
     added: AddedVelocity,
     known: Array | None = None,
 ) -> tuple[Array, Array, Array]:
-    """Onset and induced velocities (3, panels) over m on the bound segments of the blown wing.
+    """Onset and induced velocities (3, panels) [m/s] over m on the blown wing's bound segments.
 
     The third is the tubes' part of the second. added: what the streams add along the bound
     segments; known: the tubes' part of a state near by, taken as it is.
@@ -235,7 +236,10 @@ def near_velocities(
 
 
 def lattice_velocity(model: WingParts, gamma: Array) -> Array:
-    """Mean velocities (k, 3, panels) on the bound segments by circulations gamma (k, panels)."""
+    """Mean velocities (k, 3, panels) [m/s] on the bound segments.
+
+    gamma: (k, panels) circulations, m²/s.
+    """
     if model.on_bound is None:
         return bound_velocity(model.system, gamma)
     # one by one, so that the last digit of none depends on how many there are
@@ -243,7 +247,7 @@ def lattice_velocity(model: WingParts, gamma: Array) -> Array:
 
 
 def strip_wash(model: WingParts, circ: Array, extra: Array | None = None) -> Array:
-    """Downwash (columns,) in the Trefftz plane, as `trefftz_downwash`."""
+    """Downwash (columns,) [m/s] in the Trefftz plane; circ, extra: as for `trefftz_downwash`."""
     if model.wash is None:
         return trefftz_downwash(model.system, circ, extra)
     return np.asarray(model.wash @ circ)
@@ -258,8 +262,9 @@ def wing_loads(
 ) -> tuple[WingLoads, WingLoads]:
     """Loads of the blown wing and, as the baseline, of the same wing without slipstreams.
 
-    bare: strengths (panels,) of the latter, or its loads where they are known; added: what the
-    streams add along the bound segments.
+    bare: strengths (panels,) of the latter, m²/s, or its loads where they are known; added: what
+    the streams add along the bound segments. Raises SolveError when the tubes without a wing do not
+    converge.
     """
     system, lattice = model.system, model.system.lattice
     clean = flow.onset(lattice.bound_point)

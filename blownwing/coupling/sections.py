@@ -271,7 +271,8 @@ def lattice_incidence(
 ) -> tuple[Array, Array]:
     """Incidence [rad] at which the lattice's plane section has this circulation, and dα/dcl.
 
-    circulation: (columns,) m²/s over m; speed: (columns,) m/s; cl = a sin(α − α₀)/cos α₀. Strips
+    circulation: (columns,) m²/s over m; speed: (columns,) m/s; chord: (columns,) m; zero_lift:
+    (columns,) α₀, rad; slope: a, per rad; cl = a sin(α − α₀)/cos α₀. Strips
     in still air are given their zero-lift angle.
     """
     moving = speed > 0.0
@@ -297,8 +298,9 @@ def balanced(
 ) -> Balance:
     """Corrections at which table and lattice agree, with the lattice linear in them.
 
-    plane: the lattice's own sections; circulation: (columns,) of the strips at `correction`;
-    response: (columns, columns) its derivative; fresh: start from the linear wing, not from
+    plane: the lattice's own sections; circulation: (columns,) of the strips, m²/s over m, at
+    `correction` (columns,), rad; response: (columns, columns) its derivative; speed: (columns,) m/s
+    over m; reynolds: (columns,); mach: for the tables; fresh: start from the linear wing, not from
     `correction`; least: shortest smoothing length to try, chords. Raises SolveError when no
     smoothing length gives a solution.
     """

@@ -78,7 +78,8 @@ def built_model(
     """Lattice with strip edges on the slipstream edges, its factored system, tubes, samples.
 
     kept: a model whose parts serve where they would be the same; still: parts of a lattice that
-    stays as it is, whatever the slipstreams do; they have no edges then.
+    stays as it is, whatever the slipstreams do; they have no edges then. Raises
+    InputError for slipstreams that overlap too much at the wing, or too few panels for a tube.
     """
     found = None
     if still is not None:
@@ -185,7 +186,10 @@ def _wing_parts(case: Case, lattice: Lattice, known: StripSections | None = None
 
 
 def still_parts(case: Case) -> WingParts:
-    """Parts of a lattice without strip edges at the slipstreams, with its loads as matrices."""
+    """Parts of a lattice without strip edges at the slipstreams, with its loads as matrices.
+
+    Raises InputError for stations or sections that cannot be used.
+    """
     lattice = laid_lattice(case, (), [np.zeros(0)] * len(case.surfaces))
     parts = _wing_parts(case, lattice)
     unit = np.eye(lattice.panels)
@@ -200,7 +204,10 @@ def still_parts(case: Case) -> WingParts:
 
 
 def coarse_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model:
-    """A linear wing of few panels without slipstream edges, on which a first guess costs little."""
+    """A linear wing of few panels without slipstream edges, on which a first guess costs little.
+
+    Raises InputError for stations that cannot be used.
+    """
     few = {
         "chordwise": min(case.model.chordwise, _FEW_ROWS),
         "spanwise": min(case.model.spanwise, _FEW_STRIPS),
@@ -213,7 +220,10 @@ def coarse_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Mode
 
 
 def strip_breaks(wing: Wing, breaks: Array) -> list[float]:
-    """Where strips of a lattice end at slipstream edges y (n,), m: once for both halves."""
+    """Where strips of a lattice end at slipstream edges, m: once for both halves.
+
+    breaks: (n,) y of the edges, m.
+    """
     if wing.symmetric:
         breaks = np.unique(np.round(np.abs(breaks), 12))
     return [float(y) for y in breaks]
@@ -270,7 +280,10 @@ def sample_owners(discs: Discs) -> NDArray[np.int64]:
 
 
 def by_unit(discs: Discs, values: Array) -> list[Array]:
-    """Values (3, samples) at the samples of all units, in the shape of each unit's own."""
+    """Values of any unit at the samples of all units, in the shape of each unit's own samples.
+
+    values: (3, samples); the results (3, azimuths, radii).
+    """
     ends = np.cumsum([unit.samples[0].size for unit in discs.units]).tolist()
     parts = np.split(values, ends[:-1], axis=1) if ends else []
     pairs = zip(parts, discs.units, strict=True)
@@ -283,9 +296,10 @@ def unit_states(
     induced: Sequence[Array],
     start: Sequence[UnitState] | None,
 ) -> tuple[UnitState, ...]:
-    """States of all units at induced velocities (3, azimuths, samples) each.
+    """States of all units at induced velocities (3, azimuths, samples) each, m/s, case axes.
 
     start: neighbouring states; without them a unit's trim starts from a like unit's before it.
+    Errors as for `unit_state`.
     """
     states: list[UnitState] = []
     known: dict[tuple[object, ...], UnitState] = {}
@@ -310,8 +324,8 @@ def disc_streams(case: Case, flow: Flow, discs: Discs, states: Sequence[UnitStat
 def stream_source(case: Case, flow: Flow, discs: Discs) -> Callable[[Array, Array, Array], Streams]:
     """A function from what the units do to the slipstreams of all placed propellers.
 
-    Its arguments: induced axial speed and r·v_θ (units, annuli), forces in the discs' planes
-    (units, 2), N. What the discs' places alone decide is worked out once.
+    Its arguments: induced axial speed, m/s, and r·v_θ, m²/s, (units, annuli), forces in the discs'
+    planes (units, 2), N. What the discs' places alone decide is worked out once.
     """
     packed = discs.packed
     jets = packed.jets
@@ -343,7 +357,10 @@ def _crossings(case: Case, streams: Streams) -> Array:
 
 
 def edge_drift(case: Case, flow: Flow, model: Model, streams: Streams) -> float:
-    """How far the slipstreams at the wing are from where the model has them, over their radius."""
+    """How far the slipstreams at the wing are from where the model has them, over their radius.
+
+    Raises InputError for slipstreams that overlap too much at the wing.
+    """
     if model.still:
         return 0.0
     if model.jets is not None:

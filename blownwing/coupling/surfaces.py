@@ -32,7 +32,7 @@ def laid_lattice(case: Case, breaks: Sequence[float], others: Sequence[Array]) -
     """Lattice of the wing and of all other surfaces, strips ending where slipstreams do.
 
     breaks: on the wing, y, m; others: (surfaces,) of arrays, the same along each other surface's
-    span, m from its first station.
+    span, m from its first station. Raises InputError for stations of which two coincide.
     """
     wing, model, whole = case.wing, case.model, not case.is_symmetric
     shared = [in_line(wing, surface, model.spanwise) for surface in case.surfaces]
@@ -95,7 +95,10 @@ def shape_of(case: Case, index: int) -> Wing:
 
 
 def live_normals(lattice: Lattice, normals: Array) -> Array:
-    """Normals (3, panels), zero where a column carries nothing: there is no condition there."""
+    """Normals (3, panels), zero where a column carries nothing: there is no condition there.
+
+    normals: (3, panels) unit.
+    """
     if not lattice.parts:
         return normals
     return np.ascontiguousarray(normals * np.tile(lattice.live, lattice.rows))
@@ -166,7 +169,7 @@ def _deflections(item: Control, settings: dict[str, float]) -> tuple[float, floa
 
 
 def turned_about_spans(onset: Array, turn: Array, hinged: Array, lattice: Lattice) -> Array:
-    """Onset (3, panels) turned about each strip's span, upwards, and bent by controls.
+    """Onset (3, panels) [m/s] turned about each strip's span, upwards, and bent by controls.
 
     turn: (columns,) rad; hinged: (rows, columns) rad, which adds its share of the velocity along x
     across it, as thin-aerofoil theory has it.
@@ -183,7 +186,7 @@ def turned_about_spans(onset: Array, turn: Array, hinged: Array, lattice: Lattic
 def met_planform(case: Case, centres: Array, radii: Array) -> tuple[Array, Array, Array]:
     """Leading edge x and z and chord (d,) [m] where each disc's stream first meets a surface.
 
-    centres: (d, 3); radii: (d,). The wing where it meets none.
+    centres: (d, 3) m; radii: (d,) m. The wing where it meets none.
     """
     x, z, chord, _, _ = planform_at(case.wing, centres[:, 1])
     if not case.surfaces:
@@ -196,7 +199,7 @@ def met_planform(case: Case, centres: Array, radii: Array) -> tuple[Array, Array
 
 
 def met_surfaces(case: Case, centre: Array, radius: float) -> list[tuple[float, float, float]]:
-    """Leading edge x and z and chord of all surfaces behind a disc and in its way, by x.
+    """Leading edge x and z and chord, m, of all surfaces behind a disc and in its way, by x.
 
     centre: (3,) m; radius: of the disc, m.
     """

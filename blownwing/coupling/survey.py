@@ -122,7 +122,7 @@ def plane(x: ArrayLike, y: ArrayLike, z: ArrayLike) -> Array:
 
 
 def velocities(case: Case, point: Point, points: Array) -> tuple[Array, NDArray[np.int64]]:
-    """Velocity (3, n), m/s, at points (3, n) of a converged state; the streams (n,)."""
+    """Velocity (3, n), m/s, at points (3, n), m, of a converged state; the streams (n,)."""
     lattice, model = point.model.system.lattice, point.model
     port = lattice.symmetric & (points[1] < 0.0)
     folded = points * np.where(port, -1.0, 1.0) ** np.array([0, 1, 0])[:, None]

@@ -53,7 +53,7 @@ def meeting_cuts(
 
 
 def inside_cuts(cuts: Sequence[Cut], y: Array, z: Array) -> NDArray[np.bool_]:
-    """Whether points y, z (n,) from the axis lie on a stream's own side of all its cuts."""
+    """Whether points y, z (n,), m, from the axis lie on a stream's own side of all its cuts."""
     own = np.ones(y.shape, dtype=np.bool_)
     for cut in cuts:
         own &= y * np.cos(cut.angle) + z * np.sin(cut.angle) <= cut.distance
@@ -61,7 +61,10 @@ def inside_cuts(cuts: Sequence[Cut], y: Array, z: Array) -> NDArray[np.bool_]:
 
 
 def cut_crossings(cuts: Sequence[Cut], radius: float, height: float) -> list[float]:
-    """Where a line at `height` [m] over the axis crosses a cut circle, m from the axis."""
+    """Where a line at `height` over the axis crosses a cut circle, from the axis; all in m.
+
+    radius: of the circle.
+    """
     half = float(np.sqrt(max(radius**2 - height**2, 0.0)))
     found = [-half, half]
     for cut in cuts:

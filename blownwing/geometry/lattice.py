@@ -136,11 +136,12 @@ def planform_at(wing: Wing, y: Array) -> tuple[Array, Array, Array, Array, Array
 def span_edges(
     wing: Wing, strips: int, spacing: str, breaks: Sequence[float] = ()
 ) -> tuple[Array, Array]:
-    """Strip edges y and the place of each strip's collocation points across it (0 to 1).
+    """Strip edges y (n + 1,) [m] and the place of each strip's collocation points across it (n,).
 
-    Every break of the planform, flaps and slipstreams is an edge. In cosine segments the points
-    sit at the middle angles, for which the elliptic loading is exact and convergence near tips and
-    breaks is of second order (Multhopp 1938, Luftfahrtforschung 15, 153-169).
+    Places go from 0 to 1. Every break of the planform, flaps and slipstreams is an edge. In cosine
+    segments the points sit at the middle angles, for which the elliptic loading is exact and
+    convergence near tips and breaks is of second order (Multhopp 1938, Luftfahrtforschung 15,
+    153-169).
 
     strips: wanted number per half span; spacing: "cosine" crowds both ends of every segment (only
     the outer end of the one that starts on the plane of symmetry, unless the wing is swept
@@ -204,7 +205,7 @@ def build_lattice(
 
 
 def with_rows(lattice: Lattice, rows: int) -> Lattice:
-    """The same strips with another number of panels along the chord."""
+    """The same strips with `rows` panels along the chord."""
     leading = np.stack((lattice.edge_x, lattice.edge_y, lattice.edge_z))
     other = laid(
         rows, lattice.symmetric, leading, lattice.edge_chord, lattice.twist, lattice.station,
@@ -223,9 +224,11 @@ def laid(
     place: Array,
     parts: tuple[Part, ...] = (),
 ) -> Lattice:
-    """Panels between strip edges with leading-edge points (3, columns + 1) and chords.
+    """Panels between strip edges, `rows` of them along the chord.
 
-    parts: of a lattice of several surfaces.
+    leading: (3, columns + 1) leading edge at the strips' edges, m; chord: (columns + 1,) m; twist:
+    (columns,) rad, nose up; station: (columns,) as in `Lattice`; place: (columns,) of the
+    collocation points across the strips, 0 to 1; parts: of a lattice of several surfaces.
     """
     x, edges, z = leading
     fractions = np.linspace(0.0, 1.0, rows + 1)

@@ -74,7 +74,10 @@ class Tubes:
 
 
 def build_tubes(shapes: Sequence[TubeShape], around: int, rings: int) -> Tubes:
-    """Panels of interfaces: `around` panels on each ring, `rings` of them along each tube."""
+    """Panels of interfaces: `around` panels on each ring, `rings` of them along each tube.
+
+    Raises InputError when so few panels cannot end on every strip edge that cuts a tube.
+    """
     if not shapes:
         empty = np.zeros((3, 0))
         none = np.zeros(0, dtype=np.int64)
@@ -120,6 +123,8 @@ def axial_stations(shape: TubeShape, rings: int) -> Array:
 
     A bound vortex that ends on the tube goes on round it. Where a ring's edge lies at the same x
     the panels hold that step exactly; between two edges they would smear it.
+
+    Raises InputError when so few rings cannot serve all surfaces in the tube.
     """
     if shape.later:
         return _past_several(shape, rings)

@@ -96,8 +96,9 @@ def complex_tones(
 ) -> NDArray[np.complex128]:
     """Complex pressures (sources, harmonics) at an observer, root mean square, Pa.
 
-    With the time factor exp(i m B Ω t): p = A exp(−i m B (Ω s/c + σ (φ − ψ))), A Gutin's amplitude
-    with its sign, s the distance, φ the observer's azimuth, ψ the blade's, σ the sense.
+    Arguments and errors as for `array_levels`. With the time factor exp(i m B Ω t):
+    p = A exp(−i m B (Ω s/c + σ (φ − ψ))), A Gutin's amplitude (`gutin_amplitudes`) with its sign,
+    s the distance, φ the observer's azimuth, ψ the blade's, σ the sense.
     """
     place = np.asarray(observer, dtype=float)
     rows = []

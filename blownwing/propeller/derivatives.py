@@ -118,7 +118,7 @@ def de_young_slope(rotor: Rotor, pitch: float, loading: float) -> float:
     """Normal force per rad of incidence on qA: f(Tc) 4.25 σ sin(β + 8°)/(1 + 2σ).
 
     β is the blade angle at three quarters of the radius, σ the solidity, here blade area over disc
-    area.
+    area. pitch: rad. loading: Tc = T/qA, above −1; InputError if not.
 
     Source: de Young (1965), "Propeller at High Incidence", Journal of Aircraft 2(3); formula from
     memory, its definition of solidity not confirmed.

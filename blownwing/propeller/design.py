@@ -320,6 +320,8 @@ def section_states(
 ) -> tuple[Array, Array]:
     """Incidence (rad) and cd at which an attached section has the given cl, each (n,).
 
+    lift: cl; reynolds, mach: of each section; all (n,).
+
     Raises:
         SolveError: more lift than the section has.
     """

@@ -76,6 +76,8 @@ def disc_loads(thrust: float, diameter: float, speed: float, density: float) -> 
 def disc_thrust(speed_ratio: float, diameter: float, speed: float, density: float) -> float:
     """Thrust (N) of a disc whose slipstream far downstream runs at `speed_ratio` times V.
 
+    diameter: m. speed: V, 0 or more, m/s. density: kg/m³.
+
     Raises:
         InputError: a ratio not above 0, or a size or density out of range.
 

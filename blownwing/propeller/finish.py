@@ -41,6 +41,7 @@ def finished(design: BladeDesign) -> BladeDesign:
     whole blade is then turned by the angle that restores thrust or power.
 
     Raises:
+        InputError: a size that makes no rotor.
         SolveError: no such curve within the bounds, or the finished blade cannot meet the task.
     """
     task, radius = design.task, design.task.radius
@@ -177,6 +178,7 @@ def finished_high_lift(task: DesignTask, evenness: float) -> BladeDesign:
         task: what for. evenness: the largest `unevenness` of the finished blade.
 
     Raises:
+        InputError: as for `finished`.
         SolveError: it cannot be reached; says what can.
     """
     wanted, best = evenness, math.inf

@@ -32,6 +32,8 @@ def inflow_factor(loading: float) -> float:
 def ribner_factor(induction: float) -> float:
     """f(a) = (1 + a)((1 + a) + (1 + 2a)²)/(1 + (1 + 2a)²) with a = u/V at the disc.
 
+    induction: a, the axial velocity that the disc adds over the airspeed.
+
     Source: Ribner, H. S. (1945), "Propellers in Yaw", NACA TR 820.
     """
     a = induction
@@ -47,6 +49,9 @@ def fin_slope(rotor: Rotor, pitch: float, loading: float) -> float:
 
     Args:
         rotor: the rotor. pitch: rad. loading: Tc = T/qA.
+
+    Raises:
+        InputError: a loading of −1 or less.
 
     Source: Ribner (1945), NACA TR 820, summary.
     """

@@ -133,7 +133,7 @@ def swirl_limit(annuli: Annuli, glide: Array) -> Array:
     """(n,) largest induced axial velocity, m/s, at which the quadratic for v still has a root.
 
     Beyond it the swirl that goes with the thrust would outrun the blade: a slowly moving root
-    cannot take up any load one likes.
+    cannot take up any load one likes. glide: (n,) cd/cl. The quadratic is that of `annulus_flow`.
     """
     spin = annuli.omega * annuli.r
     half, flow = 0.5 * (spin - glide * annuli.airspeed), 0.5 * (annuli.airspeed + glide * spin)

@@ -94,7 +94,9 @@ def map_grid(
     n_advance: int = ADVANCE_RATIOS,
     n_pitch: int = PITCHES,
 ) -> tuple[Array, Array]:
-    """Uniform grids of J and of pitch (rad) between the given ends.
+    """Uniform grids of J and of pitch (rad), (n_advance,) and (n_pitch,).
+
+    advance_ratio: first and last J, from 0 or more. pitch: first and last, rad, added to the twist.
 
     Raises:
         InputError: fewer than 4 points, or ends out of order.
@@ -153,7 +155,10 @@ def performance_map(
 
 
 def map_key(rotor: Rotor, air: AirState, omega: float, advance_ratio: Array, pitch: Array) -> str:
-    """Fingerprint of everything a map depends on, to reuse a stored one safely."""
+    """Fingerprint of everything a map depends on, to reuse a stored one safely.
+
+    omega: rad/s. advance_ratio: (n_j,). pitch: (n_p,) rad.
+    """
     digest = hashlib.sha256()
     arrays = (rotor.geometry, rotor.stations, rotor.polars, rotor.log_reynolds)
     for values in (*arrays, advance_ratio, pitch):
@@ -164,7 +169,10 @@ def map_key(rotor: Rotor, air: AirState, omega: float, advance_ratio: Array, pit
 
 
 def solved(rotor: Rotor, air: AirState, omega: float, advance: Array, pitch: Array) -> Array:
-    """(2, n_p, n_j) CT and CP of a rotor by blade elements, at a grid of J and pitch (rad)."""
+    """(2, n_p, n_j) CT and CP of a rotor by blade elements, at a grid of J and pitch (rad).
+
+    omega: rad/s. advance: (n_j,) J. pitch: (n_p,) rad. SolveError: a point did not close.
+    """
     turns = omega / (2.0 * math.pi)
     unit = air.density * turns**2 * rotor.diameter**4
     result = np.empty((2, len(pitch), len(advance)))
@@ -184,6 +192,9 @@ def interpolated(rows: Array, columns: Array, values: Array, row: Array, column:
 
     Lagrange's cubic of the four grid lines about the point, in both directions (third-order terms
     survive only where the blade stalls); at the grid's ends the last four lines serve.
+
+    rows, columns: the grid's lines, increasing, four or more of each. row, column: the points, any
+    one shape, which the result has behind its (k,).
     """
     i, along = _weights(rows, row)
     j, across = _weights(columns, column)

@@ -185,7 +185,10 @@ def _axial(table: PerformanceTable, speed: float) -> float:
 
 
 def table_level(rotor: MeasuredRotor, air: AirState, speed: float, omega: float) -> float:
-    """What the table's curves are told apart by: 1/min, the Reynolds number at 3/4 radius, or 1."""
+    """What the table's curves are told apart by: 1/min, the Reynolds number at 3/4 radius, or 1.
+
+    speed: through the disc, m/s. omega: rad/s.
+    """
     if rotor.table.by == "rpm":
         return omega / RPM
     if rotor.table.by == "reynolds" and rotor.table.chord is not None:

@@ -85,7 +85,7 @@ class MotorState:
 
 
 def motor_state(motor: Motor, torque: ArrayLike, omega: ArrayLike) -> MotorState:
-    """Electrical state for the propeller's torque (N m) and speed (rad/s), any common shape.
+    """Electrical state for the propeller's torque (N m) and omega (rad/s), any common shape.
 
     i = Q Kv/gear + i0, U = Ω gear/Kv + i (R + Rc): a motor that is driven by the air (negative
     torque) gives power back, in the same formulae.
@@ -94,7 +94,8 @@ def motor_state(motor: Motor, torque: ArrayLike, omega: ArrayLike) -> MotorState
         InputError: values that are not finite, or a negative speed.
         SolveError: more voltage than the supply has, or more current than the limit.
 
-    Source: Drela (2007), equations for motor torque and speed.
+    Source: Drela (2007), "First-Order DC Electric Motor Model", equations for motor torque and
+    speed.
     """
     load, speed = np.broadcast_arrays(
         np.asarray(torque, dtype=np.float64), np.asarray(omega, dtype=np.float64)
@@ -120,9 +121,12 @@ def efficiency_map(motor: Motor, torque: ArrayLike, omega: ArrayLike) -> Array:
     """Efficiency over torque (n_q,) and speed (n_w,): (n_q, n_w), NaN beyond supply or current.
 
     Args:
-        motor: the motor. torque: N m, above 0. omega: rad/s, above 0.
+        motor: the motor. torque: (n_q,) N m, above 0. omega: (n_w,) rad/s, above 0.
 
     NaN marks what the motor cannot do, for drawing; `motor_state` refuses it instead.
+
+    Raises:
+        InputError: a torque or speed not above 0.
     """
     load, speed = np.meshgrid(
         np.asarray(torque, dtype=np.float64), np.asarray(omega, dtype=np.float64), indexing="ij"

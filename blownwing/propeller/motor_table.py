@@ -106,7 +106,7 @@ class GearedTable:
 
 
 def table_state(drive: GearedTable, torque: float, omega: float) -> MotorState:
-    """State of a motor at a propeller's torque (N m) and speed (rad/s).
+    """State of a motor at a propeller's torque (N m) and omega (rad/s).
 
     Raises:
         SolveError: outside the table.
@@ -118,7 +118,9 @@ def table_state(drive: GearedTable, torque: float, omega: float) -> MotorState:
 
 
 def table_map(drive: GearedTable, torque: Array, omega: Array) -> Array:
-    """Efficiency over a propeller's torque (n_q,) and speed (n_w,): (n_q, n_w), NaN off the table.
+    """Efficiency over a propeller's torque and omega: (n_q, n_w), NaN off the table.
+
+    torque: (n_q,) N m. omega: (n_w,) rad/s.
 
     NaN marks what was not measured, for drawing; below the least torque nothing is drawn either.
     """

@@ -122,7 +122,10 @@ def gutin_amplitudes(
 
 
 def levels(pressure: Array | float) -> Array:
-    """Sound pressure level, dB re 20 µPa, of an rms pressure (Pa); −inf dB is held at −200."""
+    """Sound pressure level, dB re 20 µPa, of an rms pressure (Pa); −inf dB is held at −200.
+
+    pressure: any shape, which the result has.
+    """
     floor = REFERENCE_PRESSURE * 1e-10
     result: Array = 20.0 * np.log10(np.maximum(pressure, floor) / REFERENCE_PRESSURE)
     return result

@@ -42,6 +42,7 @@ def constant_speed(
         quantity: "power" or "thrust".
 
     Raises:
+        InputError: an argument outside its range.
         SolveError: the target cannot be reached; says what can.
     """
     return trim_rotor(
@@ -59,6 +60,7 @@ def most_thrust(
         power: largest shaft power, W, above 0.
 
     Raises:
+        InputError: as for `solve_rotor`.
         SolveError: no pitch gives thrust within the power.
     """
     from scipy.optimize import minimize_scalar
@@ -136,6 +138,9 @@ def stopped(rotor: Rotor, air: AirState, speed: float, pitch: float) -> RotorLoa
 
     Args:
         rotor, air: as for `solve_rotor`. speed: m/s. pitch: rad.
+
+    Raises:
+        InputError: as for `solve_rotor`.
     """
     return solve_rotor(rotor, air, 0.0, pitch, "clockwise", axial_inflow(rotor, speed))
 

@@ -75,7 +75,8 @@ def minimum_loss(
         InputError: both or neither of thrust and power, or an argument outside its range.
         SolveError: more thrust or power than the theory's disc can take up.
 
-    Source: Adkins & Liebeck (1994), the relations for G, Wc, a, a', I', J' and ζ.
+    Source: Adkins & Liebeck (1994), "Design of Optimum Propellers", the relations for G, Wc, a, a',
+    I', J' and ζ.
     """
     xi = np.asarray(radius, dtype=np.float64)
     if (thrust is None) == (power is None):

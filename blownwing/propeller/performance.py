@@ -144,12 +144,18 @@ class PerformanceTable:
 
 
 def reach(parts: Sequence[tuple[Curve, float]]) -> tuple[float, float]:
-    """Advance ratios that all of these curves have."""
+    """Advance ratios that all of these curves have, the first and the last.
+
+    parts: curves and their weights, which count as 1 together.
+    """
     return max(c.advance[0] for c, _ in parts), min(c.advance[-1] for c, _ in parts)
 
 
 def blended(parts: Sequence[tuple[Curve, float]], advance: float) -> tuple[float, float]:
-    """CT and CP of a blend within its `reach`."""
+    """CT and CP of a blend within its `reach`.
+
+    parts: curves and their weights. advance: J; outside a curve its end is taken.
+    """
     ct = cp = 0.0
     for curve, weight in parts:
         values = curve.fit(min(max(advance, curve.advance[0]), curve.advance[-1]))
@@ -176,6 +182,8 @@ def _between(grid: Sequence[float], value: float, flat: float = 0.0) -> list[tup
 
 def ideal_power(advance: float, thrust: float) -> float:
     """Least CP that momentum theory allows with CT at J: CT (J/2 + √(J²/4 + 2 CT/π)), or J CT.
+
+    advance: J, 0 or more. thrust: CT; braking below 0.
 
     Source: Glauert (1935), in Durand, "Aerodynamic Theory" IV, division L, chapter II; a braking
     propeller cannot give the shaft more than the air loses by its drag.

@@ -220,7 +220,7 @@ def build_rotor(
 
 
 def azimuths(n_azimuth: int) -> Array:
-    """(n,) azimuths ψ of the elements from the top in the direction of rotation, rad."""
+    """(n_azimuth,) azimuths ψ of the elements from the top in the direction of rotation, rad."""
     angles: Array = 2.0 * math.pi * (np.arange(n_azimuth) + 0.5) / n_azimuth
     return angles
 
@@ -245,7 +245,7 @@ def axial_inflow(rotor: Rotor, speed: float, incidence: float = 0.0, n_azimuth: 
 
 
 def checked_inflow(rotor: Rotor, inflow: ArrayLike) -> Array:
-    """The inflow as a contiguous array of the right shape, finite.
+    """The inflow as a contiguous array of the right shape, finite: (3, n_azimuth, n_radial), m/s.
 
     Raises:
         InputError: wrong shape, or a value that is not finite.
@@ -272,6 +272,10 @@ def integrated_loads(
     xtol: float,
 ) -> tuple[Array, Array]:
     """The kernel's sums and radial fields for a checked inflow; the inner call of every solve.
+
+    omega: rad/s. pitch: rad. sign: of `spin_sign`. inflow: (3, n_azimuth, n_radial) m/s, of
+    `checked_inflow`. xtol: of the inflow angle, rad. Returns (N_SUMS,) and (N_RADIAL_FIELDS,
+    n_radial) in the kernel's order, SI.
 
     Raises:
         SolveError: an element's equations did not close.
@@ -304,7 +308,10 @@ def integrated_loads(
 
 
 def check_closed(sums: Array, omega: float, pitch: float) -> None:
-    """Raise SolveError unless the kernel's totals say that every element's equations closed."""
+    """Raise SolveError unless the kernel's totals say that every element's equations closed.
+
+    sums: (N_SUMS,) of the kernel. omega: rad/s and pitch: rad, for the message.
+    """
     if not (sums[kernel.WORST] <= RESIDUAL_LIMIT and math.isfinite(sums[kernel.SUM_THRUST])):
         raise SolveError(
             f"blade elements did not close at {omega / RPM:.1f} rpm and pitch "
@@ -361,8 +368,7 @@ def azimuth_loads(
     The flap moment is that of the thrust about the hub, tips forward positive. Quasi-steady, at the
     azimuths of `azimuths`; the mean over these times the number of blades is the rotor's.
 
-    Args:
-        as for `solve_rotor`.
+    Arguments and errors as for `solve_rotor`; omega in rad/s, pitch in rad, inflow in m/s.
     """
     values, sign = checked_inflow(rotor, inflow), spin_sign(spin)
     psi = azimuths(values.shape[1])
@@ -381,7 +387,10 @@ def azimuth_loads(
 def packed_loads(
     rotor: Rotor, omega: float, pitch: float, sums: Array, radial: Array
 ) -> RotorLoads:
-    """The kernel's output under its names."""
+    """The kernel's output under its names.
+
+    omega: rad/s. pitch: rad. sums, radial: as `integrated_loads` returns them.
+    """
     totals = sums.tolist()
     torque = totals[kernel.SUM_TORQUE]
     return RotorLoads(

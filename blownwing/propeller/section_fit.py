@@ -137,7 +137,10 @@ class Fit:
 
 
 def mean_error(computed: Array, points: Measured, scale: Array) -> Array:
-    """(2,) mean |error| of CT and CP in parts of `scale`."""
+    """(2,) mean |error| of CT and CP in parts of `scale` (2,).
+
+    computed: (n, 2) CT and CP at the n points.
+    """
     return np.asarray(np.abs(computed - _columns(points)).mean(axis=0) / scale)
 
 
@@ -177,6 +180,9 @@ def adjusted(table: SectionTable, values: Values) -> SectionTable:
     Args:
         table: the section as it was.
         values: of `PARAMETERS`.
+
+    Raises:
+        InputError: a section without an incidence of no lift.
     """
     own = table.reynolds[(table.reynolds < LEVELS[0]) | (table.reynolds > LEVELS[-1])]
     levels = np.sort(np.concatenate((own, LEVELS)))
@@ -229,6 +235,8 @@ def _level(table: SectionTable, reynolds: float) -> tuple[Array, Array, Array, A
 def zero_lift(alpha: Array, cl: Array) -> float:
     """Incidence (rad) of no lift nearest to 0.
 
+    alpha: (n,) rad, increasing. cl: (n,).
+
     Raises:
         InputError: a section without one.
     """
@@ -240,7 +248,7 @@ def zero_lift(alpha: Array, cl: Array) -> float:
 
 
 def fitted_blade(blade: Blade, values: Values) -> Blade:
-    """The blade with all its sections adjusted."""
+    """The blade with all its sections adjusted; values and errors as for `adjusted`."""
     return replace(blade, tables={key: adjusted(t, values) for key, t in blade.tables.items()})
 
 

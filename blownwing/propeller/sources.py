@@ -28,7 +28,7 @@ def input_files(case: Case) -> list[Path]:
 
 
 def blade_sections(blade: Path) -> list[Path]:
-    """The section files that a blade file names, each once."""
+    """The section files that a blade file names, each once; none of a file that cannot be read."""
     try:
         lines = input_text(blade).splitlines()
     except InputError:

@@ -146,7 +146,8 @@ def unit_state(
     airspeed: undisturbed, m/s; velocity: (3, azimuths, samples) onset velocity at the unit's
     samples, case axes, m/s, without the propeller's own induction; start: a neighbouring state to
     start the trim from (of this unit or of one that is built and flown like it). Raises SolveError
-    naming the propeller when the wanted thrust or power cannot be reached.
+    naming the propeller when the wanted thrust or power cannot be reached, InputError when its
+    rpm, pitch or table has no answer there.
     """
     local = np.tensordot(unit.axes, velocity, axes=1)
     inflow = np.ascontiguousarray(local @ unit.spread.T)

@@ -86,9 +86,10 @@ def prepared_lines(
     member: NDArray[np.int64] | None = None,
     turning: NDArray[np.bool_] | None = None,
 ) -> Lines:
-    """Lines (3, n) with the sink fields, which depend on the discs' places and sizes only.
+    """Lines with the sink fields, which depend on the discs' places and sizes only.
 
-    owner, member, turning: see `Lines`; by default no owner, coverage by geometry, and no tubes.
+    starts, ends: (3, n) m, case axes; owner, member, turning: see `Lines`; by default no owner,
+    coverage by geometry, and no tubes.
     """
     count = starts.shape[1]
     if owner is None:
@@ -140,7 +141,11 @@ def added_velocity(streams: Streams, lines: Lines) -> AddedVelocity:
 
 
 def gain(x: Array, radii: Array, growth: Array) -> Array:
-    """Axial increment at distance x [m] over its value at the disc: 1 + x/√(x² + R²), or 1."""
+    """Axial increment at distance x [m] over its value at the disc: 1 + x/√(x² + R²), or 1.
+
+    x, radii, growth: of one shape; radii: of the discs, m; growth: 1 for a propeller's stream, 0
+    for a constant jet. Exact on the axis of a uniformly loaded disc's vortex cylinder.
+    """
     return np.asarray(1.0 + growth * x / np.sqrt(x * x + radii * radii))
 
 

@@ -120,6 +120,9 @@ def estimated(name: str, values: Sequence[float], ratios: tuple[float, float]) -
         name: of the quantity.
         values: (3,) coarse to fine.
         ratios: of panel size, coarse to middle and middle to fine, above 1.
+
+    Source: Celik and others 2008, "Procedure for estimation and reporting of uncertainty due to
+    discretization in CFD applications", J. Fluids Engineering 130, 078001.
     """
     coarse, middle, fine = values
     both = (coarse, middle, fine)
@@ -152,7 +155,7 @@ def observed_order(first: float, second: float, ratios: tuple[float, float]) -> 
         first, second: middle minus coarse and fine minus middle value.
         ratios: of panel size, coarse to middle and middle to fine.
 
-    Source: Celik and others 2008, equation 5, solved between the believable orders.
+    Source: as for `estimated`, equation 5, solved between the believable orders.
     """
     from scipy.optimize import brentq
 
@@ -170,7 +173,7 @@ def observed_order(first: float, second: float, ratios: tuple[float, float]) -> 
 
 
 def export_convergence(found: Convergence, path: Path) -> Path:
-    """Write the study as CSV, one row per quantity."""
+    """Write the study as CSV, one row per quantity. Errors as for `write_whole`."""
 
     def write(partial: Path) -> None:
         with partial.open("x", newline="", encoding="utf-8") as stream:

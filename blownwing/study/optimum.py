@@ -91,7 +91,7 @@ def distributions(case: Case) -> tuple[Array, Array, Array]:
 
 
 def shape_rows(shape: Shape) -> list[tuple[str, str, str, float]]:
-    """Name, unit, meaning and value of a shape's quantities."""
+    """Name, unit, meaning and value of a shape's quantities, of both halves."""
     rows = [
         ("lift", "N", "lift", shape.lift.value),
         ("induced_drag", "N", "induced drag", shape.induced.value),

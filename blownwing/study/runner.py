@@ -46,7 +46,9 @@ def coupled_run(base: Case, still: bool = False) -> Run:
     """A function from dotted edits of a case to its scalars.
 
     Each starts from the balance of the base case, so that none depends on those before it. still:
-    on one lattice for all that share a wing, instead of one that follows the slipstreams.
+    on one lattice for all that share a wing, instead of one that follows the slipstreams. Errors as
+    for `coupling.solve`, here or there; InputError also for edits that give several incidences or
+    what a kept lattice cannot have.
     """
     points = points_near(base.replace(**{"flow.alpha": base.alphas[0]}), still)
 
@@ -80,7 +82,8 @@ def prepared_runner(
 
     lattice: "fixed" keeps one factored lattice where it can, "following" never; "aircraft" for the
     numbers of whole aircraft. lift: N, held by incidence, each case from the base's incidence so
-    that none depends on those before it.
+    that none depends on those before it. An outcome tells an edited case's error; one of the base
+    is raised, an InputError or a SolveError.
     """
     if lattice == AIRCRAFT:
         run = _aircraft_run(base)

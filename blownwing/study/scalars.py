@@ -28,6 +28,7 @@ def of_solution(solution: Solution) -> dict[str, float]:
     """Totals under their names and propellers' scalars as ``<name>.<quantity>``.
 
     Tables have the same columns for every case: an efficiency that does not exist is 0 in them.
+    Units as `sweep.table.described` has them.
     """
     result = {"efficiency": 0.0} | {name: float(v) for name, v in solution.totals.items()}
     for name, values in solution.propellers.items():
@@ -37,7 +38,7 @@ def of_solution(solution: Solution) -> dict[str, float]:
 
 
 def of_point(case: Case, point: Point) -> dict[str, float]:
-    """The same of a converged point, of which nothing else is made.
+    """The same of a converged point, of which nothing else is made; rpm in 1/min, pitch in deg.
 
     Raises SolveError for a value that is not finite.
     """

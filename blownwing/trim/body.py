@@ -35,7 +35,12 @@ def body_forces(
     model: Model,
     state: WingState,
 ) -> Array:
-    """Force and moment (2, 3) [N, N m] of the fuselage about the flow's point, case axes."""
+    """Force and moment (2, 3) [N, N m] of the fuselage about the flow's point, case axes.
+
+    state: whose circulations turn the flow along the body. Sources: Munk (1924), NACA Report 184,
+    for the couple; Multhopp (1941), "Aerodynamics of the fuselage", NACA TM 1036, for the uneven
+    stream (formula from memory).
+    """
     x = np.array([s.x for s in body.stations])
     edges = np.linspace(x[0], x[-1], _STRIPS + 1)
     at, step = 0.5 * (edges[1:] + edges[:-1]), np.diff(edges)

@@ -101,6 +101,8 @@ def limits_at(found: Trimmed, asked: Case, clmax: float | None = None) -> tuple[
 
     asked: the case whose unknowns' limits count; clmax: of the sections of the surfaces that carry
     the controls of pitch and yaw, either sign, on their local dynamic pressure; None without one.
+
+    Raises InputError for a case without a trim.
     """
     known = {item.name: item for item in required(asked).unknowns}
     result = []
@@ -127,7 +129,10 @@ def _has_ends(item: Unknown | None) -> bool:
 
 
 def carrying(case: Case) -> list[str]:
-    """Names of the surfaces beside the wing that carry the controls of pitch and yaw."""
+    """Names of the surfaces beside the wing that carry the controls of pitch and yaw.
+
+    Raises InputError for a case without a trim.
+    """
     trim = required(case)
     pitch = pitch_unknown(trim, case.wing, case.surfaces)
     yaw = lateral_settings(case.wing, case.surfaces)[1]
@@ -137,7 +142,10 @@ def carrying(case: Case) -> list[str]:
 
 
 def widened(case: Case) -> Case:
-    """The case with its trim's angles free to go beyond their limits."""
+    """The case with its trim's angles free to go beyond their limits.
+
+    Raises InputError for a case without a trim.
+    """
     trim = required(case)
     ratios: dict[str, float] = {}
     for _, part in parts_of(case.wing, case.surfaces):
@@ -160,8 +168,9 @@ def control_speed(case: Case, failures: Mapping[str, str]) -> ControlSpeed:
     """Smallest airspeed at which the aircraft is in balance with propellers failed.
 
     The others keep the drive that the case has; the path climbs or sinks as that gives. Rudder and
-    ailerons hold it with a bank of at most 5 degrees and the sideslip that helps. Raises SolveError
-    when it is in balance at no speed within a third and three times the case's, or at all.
+    ailerons hold it with a bank of at most 5 degrees and the sideslip that helps. failures: as for
+    `with_failures`, whose errors it has. Raises also SolveError when it is in balance at no speed
+    within a third and three times the case's, or at all.
     """
     drives = [item for item in required(case).unknowns if not is_throttle(item)]
     trim = required(case).model_copy(update={"unknowns": tuple(drives)})

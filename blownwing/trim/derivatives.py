@@ -59,7 +59,7 @@ def derivatives(found: Trimmed, lateral: bool = False) -> Derivatives:
     """Derivatives at a trimmed state.
 
     lateral: those by sideslip, roll and yaw too, on both halves of the lattice. Raises SolveError
-    when a neighbouring state does not converge.
+    when a neighbouring state does not converge, InputError when both halves do not fit in memory.
     """
     size = fitting_size(found.case)
     with threads_for(size.panels, size.unknowns):
@@ -223,7 +223,7 @@ class _Beside:
 
 
 def coefficients(case: Case, flow: Flow, force: Array, moment: Array) -> Array:
-    """The six of `COEFFICIENTS` of a force [N] and a moment [N m], case axes."""
+    """The six of `COEFFICIENTS` (6,) of a force (3,) [N] and a moment (3,) [N m], case axes."""
     unit = 0.5 * flow.air.density * flow.airspeed**2 * case.wing.area
     drag, side, lift = (float(axis @ force) for axis in flow.wind)
     span, chord = case.wing.span, case.wing.chord

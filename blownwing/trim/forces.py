@@ -71,7 +71,7 @@ def net_force(
 
 
 def propeller_forces(discs: Discs, states: Sequence[UnitState], point: Array) -> Array:
-    """Force and moment (2, 3) of all propellers about a point (3,), case axes.
+    """Force and moment (2, 3) [N, N m] of all propellers about a point (3,) [m], case axes.
 
     Moments: of the forces, at the hubs by uneven inflow, and of the torque, which the aircraft
     feels against the way the propeller turns.
@@ -106,7 +106,8 @@ def residuals(trim: Trim, flow: Flow, net: Net, path: Path, chord: float) -> Arr
 
     Axes of the wind: against the flight, lift, starboard; moments about x forward, y starboard, z
     down, as C_roll, C_pitch and C_yaw have them. In a manoeuvre the lift carries the load factor
-    and a turn is flown without side force. Moments of inertia of a steady turn are left out.
+    and a turn is flown without side force. Moments of inertia of a steady turn are left out. chord:
+    c, the reference chord, m.
     """
     drag, side, lift = (float(axis @ net.force) for axis in flow.wind)
     climb, bank = np.radians(path.climb), np.radians(path.bank)
@@ -131,7 +132,7 @@ def turning_rates(trim: Trim, airspeed: float, alpha: float) -> tuple[float, flo
     """Rates of roll, pitch and yaw [deg/s] that go with the load factor.
 
     A level turn: ω = g tan φ/V about the vertical, cos φ = 1/n; a pull-up: q = g (n − 1)/V.
-    alpha: incidence, deg. Raises nothing. Source: common practice of flight mechanics, no source.
+    airspeed: V, m/s; alpha: incidence, deg. Source: common practice of flight mechanics, no source.
     """
     if trim.load_factor == 1.0:
         return 0.0, 0.0, 0.0

@@ -40,10 +40,6 @@ def required(case: Case) -> Trim:
         raise InputError(
             "trim: this table is missing; a trim needs mass, centre_of_gravity and unknowns"
         )
-    if case.model.sections != "linear":
-        raise InputError(
-            f'model.sections: found "{case.model.sections}"; accepted in a trim is "linear"'
-        )
     if isinstance(case.flow.alpha, tuple):
         raise InputError(
             f"flow.alpha: found {len(case.flow.alpha)} angles; accepted in a trim is one, where it "
@@ -81,7 +77,7 @@ def equations_of(case: Case, trim: Trim) -> tuple[Equation, ...]:
 
 
 def limits_of(item: Unknown) -> tuple[float, float]:
-    """Least and largest value of an unknown."""
+    """Least and largest value of an unknown, in the unit of `unit_of`."""
     if item.name in _LIMITS:
         usual = _LIMITS[item.name]
     elif is_throttle(item):
@@ -106,7 +102,7 @@ def unit_of(item: Unknown) -> str:
 
 
 def first_values(case: Case, trim: Trim) -> Array:
-    """Where the unknowns start, within their limits."""
+    """Where the unknowns start, (unknowns,) within their limits, each in the unit of `unit_of`."""
     found = []
     for item in trim.unknowns:
         value = item.start
@@ -132,7 +128,10 @@ def _surface(case: Case, name: str) -> tuple[int, float]:
 
 
 def with_values(case: Case, trim: Trim, values: Array) -> tuple[Case, Path]:
-    """The case with the unknowns' values, drives of propellers left as they are, and its path."""
+    """The case with the unknowns' values, drives of propellers left as they are, and its path.
+
+    values: (unknowns,) in order, each in the unit of `unit_of`.
+    """
     edits: dict[str, object] = {}
     settings = dict(case.controls)
     path = Path(trim.path_angle, trim.bank, trim.acceleration)
@@ -159,7 +158,10 @@ def with_values(case: Case, trim: Trim, values: Array) -> tuple[Case, Path]:
 
 
 def drive_factors(case: Case, trim: Trim, values: Array) -> dict[str, float]:
-    """Factor on the drive of each placed propeller that a throttle moves."""
+    """Factor on the drive of each placed propeller that a throttle moves.
+
+    values: (unknowns,) in order; those of throttles are factors.
+    """
     factors: dict[str, float] = {}
     every = [item.name for item in case.propeller_list()]
     for item, value in zip(trim.unknowns, values.tolist(), strict=True):
@@ -170,7 +172,10 @@ def drive_factors(case: Case, trim: Trim, values: Array) -> dict[str, float]:
 
 
 def driven(discs: Discs, factors: Mapping[str, float]) -> Discs:
-    """Discs whose drives are scaled; those that stand for both sides by the starboard one's."""
+    """Discs whose drives are scaled; those that stand for both sides by the starboard one's.
+
+    factors: on thrust, power or rpm, by name of the placed propeller; 1 where there is none.
+    """
     if not factors:
         return discs
     names = {discs.source[i]: p.name for i, p in enumerate(discs.placed) if not discs.mirrored[i]}
@@ -198,7 +203,10 @@ def scaled_drive(item: Propeller, factor: float) -> Propeller:
 
 
 def with_drives(case: Case, factors: Mapping[str, float]) -> Case:
-    """The case with the drives of placed propellers scaled, twins written out where they differ."""
+    """The case with the drives of placed propellers scaled, twins written out where they differ.
+
+    factors: as for `driven`.
+    """
     if not factors:
         return case
     twins: dict[int, list[PlacedPropeller]] = {}
@@ -218,7 +226,10 @@ def with_drives(case: Case, factors: Mapping[str, float]) -> Case:
 
 
 def with_trim(case: Case, trim: Trim) -> Case:
-    """The case with another trim, validated."""
+    """The case with another trim, validated.
+
+    Raises InputError for one that does not fit the case.
+    """
     return case.replace(trim=trim.model_dump(by_alias=True, exclude_none=True))
 
 

@@ -40,7 +40,10 @@ def trimmed_polar(case: Case) -> Solution:
 
 
 def stored(found: Trimmed, beside: Derivatives | None = None) -> Solution:
-    """A trimmed state as it is stored; its case holds the values that were found."""
+    """A trimmed state as it is stored; its case holds the values that were found.
+
+    Raises InputError when the case does not fit in memory.
+    """
     size = fitting_size(found.case)
     with threads_for(size.panels, size.unknowns):
         solution = assembled(found.case, found.point)

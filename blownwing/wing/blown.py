@@ -311,7 +311,7 @@ def blown_circulation(
     held: Held | None = None,
     tried: Tried | None = None,
 ) -> tuple[Array, Array, Tried | None]:
-    """Circulations g (panels,) and doublet strengths D (n,), and what was tried to find them.
+    """Circulations g (panels,) and doublet strengths D (n,), m²/s, and what was tried to find them.
 
     normal_onset: (panels,) onset of the uniform stream, m/s; contrast: (n,) κ; start: a
     first guess of D; tolerance: relative, on D; guess: (panels,) a first guess of g, for a
@@ -393,7 +393,7 @@ def _least_residual(
 
 
 def times(matrix: Any, x: Array) -> Array:
-    """The product of an influence with x, in double precision however it is kept."""
+    """The product (n,) of an influence with x (k,), in double precision however it is kept."""
     if not isinstance(matrix, np.ndarray) or matrix.dtype == x.dtype:
         return np.asarray(matrix @ x)
     out = np.empty(matrix.shape[0])
@@ -420,7 +420,10 @@ def _asked(edge: EdgeSystem, contrast: Array, held: Held | None, mean: Array, ri
 
 
 def held_doublets(edge: EdgeSystem, held: Held, strength: Array, doublets: Array) -> Array:
-    """The part (m,) of the doublets that the discs decide; it is the same all along a tube."""
+    """The part (m,) of the doublets that the discs decide; it is the same all along a tube.
+
+    strength: (panels,) g; doublets: (n,) D; both m²/s, as the result.
+    """
     return held.given + edge.lifted(held, edge.at_rim(strength, doublets))
 
 
@@ -474,9 +477,9 @@ class Owned(NamedTuple):
 def tube_velocity(
     edge: EdgeSystem, points: Array, doublets: Array, core: float, owned: Owned | None = None
 ) -> Array:
-    """Velocity (3, n) of the tubes over m at points (3, n), both in the system's frame.
+    """Velocity (3, n) [m/s] of the tubes over m at points (3, n), both in the system's frame.
 
-    doublets: (n,) D; core: vortex core radius, m; owned: which tubes a point does not feel.
+    doublets: (k,) D, m²/s; core: vortex core radius, m; owned: which tubes a point does not feel.
     """
     out = np.zeros_like(points)
     count = edge.far.y.size
@@ -507,6 +510,7 @@ def node_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array, Array]:
     """On the nodes' flat run, D of the panels and the circulations of the segments that they make.
 
     The segments lead to the next node of the ring and to the next ring; 0 where there is none.
+    doublets: (n,) at the places where they are sought, m²/s; results (nodes,), m²/s.
     """
     strength = tubes.basis.spread(doublets).reshape(-1, tubes.rings, tubes.around)
     shape = (strength.shape[0], tubes.rings + 1, tubes.around + 1)
@@ -520,12 +524,15 @@ def node_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array, Array]:
 
 
 def segment_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array]:
-    """The circulations alone of `node_strengths`."""
+    """The circulations alone of `node_strengths`, (nodes,) each; doublets: (n,), m²/s."""
     return node_strengths(tubes, doublets)[1:]
 
 
 def panel_sums(tubes: Tubes, ring: Array, axial: Array) -> Array:
-    """The transpose of `segment_strengths`: from values (nodes,) of segments to doublets (n,)."""
+    """The transpose of `segment_strengths`: from values of segments to doublets (n,).
+
+    ring, axial: (nodes,) of the segments to the next node of the ring and to the next ring.
+    """
     shape = (-1, tubes.rings + 1, tubes.around + 1)
     ring, axial = ring.reshape(shape), axial.reshape(shape)
     along = ring[:, 1:, :-1] - ring[:, :-1, :-1]
@@ -538,9 +545,9 @@ def far_lines(
 ) -> tuple[Array, Array, Array]:
     """Line vortices (n,) of the tubes in the Trefftz plane, their strength over m, y and z.
 
-    circ: (columns,) strip sums of g; contrast: (n,) κ; held: (m,) from
-    `held_doublets`. Wake and tubes make a plane problem there, with the same condition on the
-    tubes' last ring.
+    Strengths in m²/s, places in m. circ: (columns,) strip sums of g, m²/s; contrast: (n,) κ; held:
+    (m,) from `held_doublets`. Wake and tubes make a plane problem there, with the same condition on
+    the tubes' last ring.
     """
     tubes, system = edge.tubes, edge.system
     if tubes.panels == 0 or not np.any(contrast):
@@ -580,11 +587,14 @@ def far_lines(
 def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
     """Downwash over m (columns,) at the strips' quarter chord of the streams that the discs hold.
 
-    held: (m,) from `held_doublets`, or (m, k). The tubes as if there were no wing: their
-    field acts on the wing as any flow that it did not make, by all of it and where the wing is. The
-    rest of the tubes' doublets answers the wing's wake, and its drag stands in the far plane as in
-    a stream from far upstream. Their sum is the wing's drag; the energy that the discs' own
-    doublets leave in the far plane is paid by the air that the discs draw in.
+    contrast: (n,) κ; held: (m,) from `held_doublets`, m²/s, or (m, k); the result in m/s. The tubes
+    as if there were no wing: their field acts on the wing as any flow that it did not make, by all
+    of it and where the wing is. The rest of the tubes' doublets answers the wing's wake, and its
+    drag stands in the far plane as in a stream from far upstream. Their sum is the wing's drag; the
+    energy that the discs' own doublets leave in the far plane is paid by the air that the discs
+    draw in.
+
+    Raises SolveError when the tubes' own iteration does not converge.
     """
     from scipy.sparse.linalg import LinearOperator, gmres
 
@@ -618,9 +628,9 @@ def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
 
 
 def tubes_on_bound(edge: EdgeSystem, doublets: Array, lines: tuple[Array, Array, Array]) -> Array:
-    """Mean velocity over m (3, panels) of the tubes on the bound segments.
+    """Mean velocity over m (3, panels) [m/s] of the tubes on the bound segments.
 
-    doublets: (n,) D; lines: from `far_lines`. Split as in `nearfield`: half the far
+    doublets: (n,) D, m²/s; lines: from `far_lines`. Split as in `nearfield`: half the far
     field at the strips' points, the rest of vortices with a core.
     """
     system, lattice = edge.system, edge.system.lattice

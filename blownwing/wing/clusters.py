@@ -35,7 +35,7 @@ class Clusters:
 def clustered(low: Array, high: Array, endless: bool = False) -> Clusters:
     """Divide items at the middle of their longest extent until few are left together.
 
-    low, high: (3, items) corners of the items' boxes.
+    low, high: (3, items) corners of the items' boxes, m.
     """
     centre = 0.5 * (low + high)
     order = np.arange(centre.shape[1])
@@ -110,7 +110,10 @@ def block_ranges(targets: Clusters, sources: Clusters, pairs: Ints) -> Ints:
 
 
 def separation(targets: Clusters, sources: Clusters, images: Array, pairs: Ints) -> Array:
-    """Least distance (n,) between the boxes of pairs (n, 2), mirrored targets included."""
+    """Least distance (n,) [m] between the boxes of pairs (n, 2), mirrored targets included.
+
+    images: (m, 3) mirror planes, see kernels.vortex.
+    """
     t, s = pairs.T
     low, high = sources.low[:, s], sources.high[:, s].copy()
     if sources.endless:

@@ -98,7 +98,7 @@ class Transposed:
 
 
 def targets_at(points: Array, normals: Array | None = None) -> Targets:
-    """Targets at points (3, n), with normals (3, n) for velocities, none for potentials."""
+    """Targets at points (3, n), m, with unit normals (3, n) for velocities, none for potentials."""
     clusters = clustered(points, points)
     values = np.zeros((6, points.shape[1]))
     values[:3] = points[:, clusters.order]
@@ -108,7 +108,7 @@ def targets_at(points: Array, normals: Array | None = None) -> Targets:
 
 
 def rings(corners: Array) -> Sources:
-    """Closed vortex rings with corners (4, 3, n), in the order of their circulation."""
+    """Closed vortex rings with corners (4, 3, n), m, in the order of their circulation."""
     clusters = clustered(corners.min(axis=0), corners.max(axis=0))
     across, along = corners[2] - corners[0], corners[3] - corners[1]
     area = 0.5 * np.linalg.norm(np.cross(across, along, axis=0), axis=0)
@@ -117,7 +117,7 @@ def rings(corners: Array) -> Sources:
 
 
 def horseshoes(port: Array, starboard: Array, length: float) -> Sources:
-    """Horseshoes with bound vortices from port to starboard (3, n) and legs along +x.
+    """Horseshoes with bound vortices from port to starboard (3, n), m, and legs along +x.
 
     length: m, of sheet that counts as theirs where their weight is estimated.
     """
@@ -137,8 +137,9 @@ def compressed(
 ) -> Compressed:
     """Assemble the influence of sources on targets.
 
-    images: mirror planes, see kernels.vortex; length: reference length, m; own: (targets,) the
-    source that a point lies on and whose own influence is 0, or −1.
+    images: (m, 3) mirror planes, see kernels.vortex; length: reference length, m; own: (targets,)
+    the source that a point lies on and whose own influence is 0, or −1; tolerance: TOLERANCE says
+    of what.
     """
     own = np.full(targets.values.shape[1], -1) if own is None else _ordered(own, targets, sources)
     squares = np.concatenate(([0.0], np.cumsum(sources.area**2)))

@@ -182,7 +182,8 @@ def iterative_solver(
 ) -> IterativeSolver:
     """Compress a lattice's influence on its own collocation points and ready its preconditioner.
 
-    Arguments as in `system.WingSystem`. Raises SolveError when the matrix is singular.
+    normals: (3, panels) unit, case axes; images: (m, 3), see kernels.vortex. Raises SolveError when
+    the matrix is singular.
     """
     nodes, points = frame.points(lattice.nodes), frame.points(lattice.collocation)
     n = frame.normals(normals)
@@ -218,7 +219,11 @@ def _chordwise(rows: int, few: int) -> tuple[Array, Array]:
 def ring_form(
     targets: Targets, lattice: Lattice, nodes: Array, images: Array, length: float
 ) -> RingForm:
-    """Influence of a lattice's horseshoes on targets: normal velocities, or potentials."""
+    """Influence of a lattice's horseshoes on targets: normal velocities, or potentials.
+
+    nodes: (3, rows * (columns + 1)) ends of the bound segments, frame axes, m; images: (m, 3), see
+    kernels.vortex; length: for reference, m.
+    """
     place = nodes.reshape(3, lattice.rows, lattice.columns + 1)
     port, starboard = place[:, :, :-1], place[:, :, 1:]
     last = horseshoes(port[:, -1].copy(), starboard[:, -1].copy(), length)

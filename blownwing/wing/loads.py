@@ -40,10 +40,10 @@ def lattice_loads(
 ) -> WingLoads:
     """Loads of a lattice in streams of different speed.
 
-    strength: (panels,) g = Γ/m; ratio: (columns,) m, the local stream's speed over the reference
-    speed (1 without slipstream edges); onset, induced: (3, panels) velocities over m on the bound
-    segments, m/s; wash: (columns,) downwash over m in the Trefftz plane; wind: (3, 3) rows drag,
-    side and lift directions; point: moment reference.
+    strength: (panels,) g = Γ/m, m²/s; ratio: (columns,) m, the local stream's speed over the
+    reference speed (1 without slipstream edges); onset, induced: (3, panels) velocities over m on
+    the bound segments, m/s; wash: (columns,) downwash over m in the Trefftz plane, m/s; density:
+    kg/m³; wind: (3, 3) rows drag, side and lift directions; point: (3,) moment reference, m.
 
     The linear problem has lattice and wake along the stream; forces that the lattice exerts on
     itself are therefore turned with the stream, or a velocity along the wake would turn up as drag.
@@ -106,8 +106,8 @@ def _leg_forces(
 def trefftz_downwash(system: WingSystem, circ: Array, extra: Array | None = None) -> Array:
     """Normal velocity (columns,) [m/s], positive down, in the Trefftz plane at the strips' points.
 
-    circ: (columns,) strip circulations; extra: (2, columns) half velocity of other lines there.
-    Trailing lines leave the strips' trailing-edge corners.
+    circ: (columns,) strip circulations, m²/s; extra: (2, columns) half velocity of other lines
+    there, m/s. Trailing lines leave the strips' trailing-edge corners.
     """
     lattice = system.lattice
     half = half_trailing(system, circ, lattice.fraction)
@@ -118,7 +118,7 @@ def trefftz_downwash(system: WingSystem, circ: Array, extra: Array | None = None
 
 
 def cross(a: Array, b: Array) -> Array:
-    """Cross product of vectors (3, …); numpy's own moves axes about, which costs more."""
+    """Cross product of vectors a and b (3, …); numpy's own moves axes about, which costs more."""
     return np.stack(
         (a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0])
     )

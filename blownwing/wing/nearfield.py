@@ -27,7 +27,7 @@ GAUSS = tuple(zip(((_NODES + 1.0) / 2.0).tolist(), (_WEIGHTS / 2.0).tolist(), st
 def bound_velocity(system: WingSystem, gamma: Array) -> Array:
     """Mean velocity (k, 3, panels) [m/s] that the lattice induces on its bound segments.
 
-    gamma: (k, panels), k sets of circulations.
+    gamma: (k, panels), k sets of circulations, m²/s.
     """
     lattice = system.lattice
     ends = system.nodes.reshape(3, lattice.rows, lattice.columns + 1)
@@ -72,9 +72,9 @@ def half_trailing(
 ) -> Array:
     """Half the two-dimensional velocity (2, columns, …) [m/s], y and z, of the trailing lines.
 
-    circ: (columns,) strip circulations, or (columns, k) sets of them; fraction: (columns,) place
-    across each strip; core: core radius of the lines, m, or radii (columns,) as the strips feel
-    them. Half the field acts at the wing, all of it in the Trefftz plane.
+    circ: (columns,) strip circulations, m²/s, or (columns, k) sets of them; fraction: (columns,)
+    place across each strip; core: core radius of the lines, m, or radii (columns,) as the strips
+    feel them. Half the field acts at the wing, all of it in the Trefftz plane.
     """
     y, z = trailing_corners(system)
     shed = np.zeros((y.size, *circ.shape[1:]))
@@ -91,10 +91,10 @@ def half_lines(
     fraction: Array,
     core: float | Array,
 ) -> Array:
-    """Half the velocity (2, columns, …) of whole lines along x at the strips' trailing edge.
+    """Half the velocity (2, columns, …) [m/s] of whole lines along x at the strips' trailing edge.
 
-    strength: (n,) circulations of lines at y, z (n,), frame axes, or (n, k) sets of them; fraction,
-    core: as above.
+    strength: (n,) circulations, m²/s, of lines at y, z (n,), m, frame axes, or (n, k) sets of them;
+    fraction, core: as for `half_trailing`.
     """
     edge_y, edge_z = trailing_corners(system)
     at_y, at_z = edge_y[:-1] + fraction * np.diff(edge_y), edge_z[:-1] + fraction * np.diff(edge_z)
@@ -110,7 +110,7 @@ def half_lines(
 
 
 def trailing_corners(system: WingSystem) -> tuple[Array, Array]:
-    """y and z (columns + 1,) of the strips' trailing-edge corners, frame axes."""
+    """y and z (columns + 1,) [m] of the strips' trailing-edge corners, frame axes."""
     lattice = system.lattice
     corner = np.stack((lattice.edge_x + lattice.edge_chord, lattice.edge_y, lattice.edge_z))
     _, y, z = system.frame.points(corner)

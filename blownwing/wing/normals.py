@@ -40,7 +40,7 @@ def panel_slopes(wing: Wing, lattice: Lattice, folder: Path) -> Array:
 def panel_normals(lattice: Lattice, slopes: Array) -> Array:
     """Unit normals (3, panels) of the cambered, flapped and twisted surface.
 
-    slopes: from `panel_slopes`, without twist.
+    slopes: (rows, columns) rad, from `panel_slopes`, without twist.
     """
     slope = slopes - lattice.twist[None, :]
     bank = np.broadcast_to(lattice.dihedral, slope.shape)
@@ -59,6 +59,8 @@ def flap_cover(wing: Wing, lattice: Lattice, flap: Flap) -> Array:
 
 def flap_share(lattice: Lattice, chord_fraction: float) -> Array:
     """Part (rows,) of each panel that turns with a flap or control of a chord fraction.
+
+    chord_fraction: flap chord over chord, 0 to 1.
 
     The panel that the hinge cuts turns by the part that gives the plane lattice the exact flap
     effectiveness of thin-aerofoil theory (Glauert 1927, ARC R&M 1095), wherever panel edges fall.

@@ -56,6 +56,9 @@ def below_wakes(
 
 
 def led_round(lattice: Lattice, potential: Array, places: Ints, columns: Ints) -> None:
-    """Raise potentials (n, panels) of unit circulations at places below wakes, in place."""
+    """Raise potentials (n, panels) of unit circulations at places below wakes, in place.
+
+    potential: over a circulation, without unit; places, columns: from `below_wakes`.
+    """
     for row in range(lattice.rows):
         potential[places, row * lattice.columns + columns] += 1.0

@@ -18,6 +18,8 @@ _LEAST_REYNOLDS = 1e4  # below it the turbulent plate has no meaning; the value 
 def turbulent_friction(reynolds: ArrayLike) -> Array:
     """Mean friction coefficient of one side of a smooth turbulent plate, 0.455/(log₁₀ Re)^2.58.
 
+    reynolds: of the plate's length, any shape, which the result has.
+
     Source: Schlichting 1979, Boundary-Layer Theory, 7th ed., eq. 21.16 (from memory).
     """
     log = np.log10(np.maximum(np.asarray(reynolds, dtype=float), _LEAST_REYNOLDS))
@@ -26,6 +28,8 @@ def turbulent_friction(reynolds: ArrayLike) -> Array:
 
 def thickness_factor(thickness: ArrayLike) -> Array:
     """Section drag over plate drag, 1 + 2 t/c + 60 (t/c)⁴.
+
+    thickness: t/c, any shape, which the result has.
 
     Source: Hoerner 1965, Fluid-Dynamic Drag, chapter VI (from memory).
     """

@@ -87,7 +87,10 @@ class WingSystem:
 
 
 def mirror_images(symmetric: bool, ground_z: float | None) -> Array:
-    """Rows (sy, sz, offset) of the evaluations that stand for the mirror planes, self first."""
+    """Rows (sy, sz, offset) of the evaluations that stand for the mirror planes, self first.
+
+    symmetric: whether y = 0 is one; ground_z: m, of the other, None without. (m, 3), offsets in m.
+    """
     rows = [(1.0, 1.0, 0.0)]
     if symmetric:
         rows.append((-1.0, 1.0, 0.0))
@@ -101,8 +104,8 @@ def factored_system(
 ) -> WingSystem:
     """Assemble and factor the influence matrix.
 
-    normals: (3, panels) unit normals; ground_z: height of a ground plane, m. Raises SolveError
-    when the matrix is singular.
+    normals: (3, panels) unit normals; ground_z: z of a ground plane, m, None without. Raises
+    SolveError when the matrix is singular.
     """
     images = mirror_images(lattice.symmetric, ground_z)
     solver = direct_solver(lattice, normals, frame, images)
@@ -125,7 +128,11 @@ def compressed_system(
 
 
 def direct_solver(lattice: Lattice, normals: Array, frame: Frame, images: Array) -> DirectSolver:
-    """Factors of a lattice's influence; arguments as in `WingSystem`, errors as above."""
+    """Factors of a lattice's influence.
+
+    normals: (3, panels) unit, case axes; images: (m, 3), see kernels.vortex. Raises SolveError when
+    the matrix is singular.
+    """
     matrix = np.empty((lattice.panels, lattice.panels))
     vortex.normal_influence(
         *frame.points(lattice.collocation),
@@ -146,7 +153,7 @@ def direct_solver(lattice: Lattice, normals: Array, frame: Frame, images: Array)
 
 
 def coarsened(system: WingSystem, rows: int) -> WingSystem:
-    """A factored system of the same strips with fewer panels along the chord.
+    """A factored system of the same strips with fewer panels along the chord, `rows`.
 
     Raises SolveError when its matrix is singular.
     """
@@ -170,11 +177,11 @@ def circulation(
     start: Array | None = None,
     tolerance: float = RESIDUAL,
 ) -> Array:
-    """Circulations Γ, (panels,) or (panels, k), that cancel the normal onset velocity [m/s].
+    """Circulations Γ [m²/s] that cancel the normal onset velocity.
 
-    start, tolerance: a first guess (panels,) and the relative residual, for a compressed system,
-    which takes one set of velocities (panels,) at a time. Raises SolveError when the system could
-    not be solved.
+    normal_onset: (panels,) or (panels, k), m/s, as the result's shape; start, tolerance: a first
+    guess (panels,) and the relative residual, for a compressed system, which takes one set of
+    velocities (panels,) at a time. Raises SolveError when the system could not be solved.
     """
     if isinstance(system.solver, DirectSolver):
         return system.solver.solved(-normal_onset)
@@ -182,7 +189,7 @@ def circulation(
 
 
 def transposed_circulation(system: WingSystem, right: Array) -> Array:
-    """Adjoint circulations λ, (panels,) or (panels, k), with Aᵀ λ = right.
+    """Adjoint circulations λ, (panels,) or (panels, k), with Aᵀ λ = right, of the same shape.
 
     Raises SolveError when the system could not be solved.
     """
@@ -190,14 +197,17 @@ def transposed_circulation(system: WingSystem, right: Array) -> Array:
 
 
 def velocity_at(system: WingSystem, points: Array, gamma: Array) -> Array:
-    """Velocity (3, n) that circulations gamma (panels,) induce at points (3, n), case axes."""
+    """Velocity (3, n) [m/s] at points (3, n) [m], case axes.
+
+    gamma: (panels,) circulations, m²/s.
+    """
     return system.frame.velocities(frame_velocity(system, system.frame.points(points), gamma)[0])
 
 
 def frame_velocity(system: WingSystem, points: Array, gamma: Array, core: float = 0.0) -> Array:
-    """Velocity (k, 3, n) of k sets of circulations (k, panels) at points (3, n), in the frame.
+    """Velocity (k, 3, n) [m/s] of k sets of circulations at points (3, n) [m], in the frame.
 
-    core: radius that smooths every vortex, m.
+    gamma: (k, panels) or (panels,) for one set, m²/s; core: radius that smooths every vortex, m.
     """
     sets = np.atleast_2d(gamma)
     out = np.empty((sets.shape[0], *points.shape))

@@ -48,7 +48,10 @@ def held_names(base: Case, held: Held) -> list[str]:
 def held_edits(
     base: Case, edits: dict[str, float], names: list[str], values: Array
 ) -> dict[str, float]:
-    """Edits with those that the held variables' values (names,) stand for."""
+    """Edits with those that the held variables' values (names,) stand for.
+
+    edits: dotted keys and values. values: "flow.alpha" in deg, "thrust" a factor.
+    """
     result = dict(edits)
     for name, value in zip(names, values.tolist(), strict=True):
         if name == "flow.alpha":
@@ -61,7 +64,10 @@ def held_edits(
 
 
 def missed(held: Held, found: dict[str, float]) -> Array:
-    """How far held quantities are from what is asked: lift over it, net force over drag."""
+    """How far held quantities are from what is asked: lift over it, net force over drag.
+
+    found: a case's scalars, SI. (names,) in the order of `held_names`.
+    """
     values = []
     if held.lift is not None:
         values.append(found["lift"] / held.lift - 1.0)

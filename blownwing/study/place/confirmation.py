@@ -119,7 +119,10 @@ def confirmed_placement(
 
 
 def gained(before: float, after: float, best: str) -> float:
-    """What a quantity has gained on the way to its best, as a share of what it was."""
+    """What a quantity has gained on the way to its best, as a share of what it was.
+
+    before, after: in any one unit; best: "largest" or "least".
+    """
     sign = 1.0 if best == "largest" else -1.0
     return sign * (after - before) / max(abs(before), 1e-300)
 

@@ -113,7 +113,7 @@ def asked(problem: PlacementSearch) -> Held:
 
 
 def signed(problem: PlacementSearch, found: dict[str, float]) -> float:
-    """The objective of a case's scalars, least is best.
+    """The objective of a case's scalars, least is best, in the unit it has there.
 
     Raises:
         InputError: scalars that do not hold it.

@@ -32,7 +32,7 @@ def best_placement_and_spins(
 ) -> PlacementResult:
     """Search the ranges of a problem's parameters and the spins of all propellers with blades.
 
-    Arguments and errors as in `placement.best_placement`; SolveError also when patterns go on
+    Arguments and errors as in `search.best_placement`; SolveError also when patterns go on
     taking turns.
     """
     patterns = spin_patterns(base)

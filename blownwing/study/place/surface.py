@@ -44,7 +44,7 @@ def surface_minimum(
 
     Args:
         function: value at a point (n,), None where there is none.
-        start: (n,) first centre. least: (n,) half size of the last box.
+        start: (n,) first centre, 0 to 1. least: (n,) half size of the last box.
         rng: places the points.
 
     Raises:

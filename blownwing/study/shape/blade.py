@@ -46,7 +46,10 @@ class LiftBlade:
 
 
 def worth_of(linear: float, quadratic: float) -> Callable[[Array], Array]:
-    """Worth of thrust over r/R: 1 + linear (1 − 2s) + quadratic (1 − 6s + 6s²), s = (r/R)²."""
+    """Worth of thrust over r/R: 1 + linear (1 − 2s) + quadratic (1 − 6s + 6s²), s = (r/R)².
+
+    linear, quadratic: without unit; the mean over the disc's area stays 1.
+    """
 
     def worth(x: Array) -> Array:
         s = x * x

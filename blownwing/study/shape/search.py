@@ -311,6 +311,7 @@ def at_lift(case: Case, lift: float, objective: str) -> tuple[Case, Shape]:
     objective: of the search; for "power" the thrusts carry the drag.
 
     Raises:
+        InputError: a case that this search does not take.
         SolveError: the lift is not reached.
     """
     _check_size(case)

@@ -12,7 +12,10 @@ Array = NDArray[np.float64]
 
 
 def shaped(wing: Wing, twist: Array, chord: Array) -> Wing:
-    """The wing with other twist (stations,) [rad] and chord [m] on the same quarter-chord line."""
+    """The wing with other twist and chord on the same quarter-chord line.
+
+    twist: (stations,) rad; chord: (stations,) m.
+    """
     stations = tuple(
         station.model_copy(
             update={

@@ -70,6 +70,9 @@ def best_again(
 
     Returns:
         In the order that the new values give, those without a result last.
+
+    Raises:
+        InputError: the table does not have the quantity that orders the cases.
     """
     name, best = study.ranking
     again = []

@@ -40,6 +40,9 @@ def run_chunk(payload: bytes, tasks: list[Task]) -> tuple[Done, float]:
         payload: pickled (base case, `Study.how`, digests of the program and of the case's files,
             which must be the worker's own).
         tasks: (index, edits) of every case.
+
+    Raises:
+        SolveError: the worker's program or files differ from those of the digests.
     """
     with _LOCK:
         start = time.perf_counter()

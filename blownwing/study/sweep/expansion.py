@@ -74,7 +74,7 @@ class Expansion:
 
 
 def least_samples(inputs: int) -> int:
-    """Fewest cases of a linear expansion."""
+    """Fewest cases of a linear expansion in a number of inputs."""
     return PER_TERM * (inputs + 1)
 
 

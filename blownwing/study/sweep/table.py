@@ -73,7 +73,10 @@ def described(name: str) -> Variable:
 
 
 def save_table(table: StudyTable, path: Path) -> Path:
-    """Write the study's HDF5 file, complete or not at all; each group opens with xarray."""
+    """Write the study's HDF5 file, complete or not at all; each group opens with xarray.
+
+    Errors as for `write_whole`.
+    """
     return write_whole(path, lambda partial: _write(table, partial))
 
 
@@ -180,7 +183,10 @@ def _column(item: Any) -> Any:
 
 
 def save_csv(table: StudyTable, path: Path) -> Path:
-    """Write the table as CSV: one row per case, no value where there is none."""
+    """Write the table as CSV: one row per case, no value where there is none.
+
+    Errors as for `write_whole`.
+    """
 
     def write(partial: Path) -> None:
         with partial.open("x", newline="", encoding="utf-8") as stream:

@@ -71,7 +71,8 @@ def main_effects(first: Array, second: Array, mixed: Array) -> tuple[Array, Arra
 def total_effects(first: Array, second: Array, mixed: Array) -> Array:
     """Total-effect indices (inputs,): the same with all interactions.
 
-    Arguments as for `main_effects`. Source: the same, table 2 (f), after Jansen 1999.
+    first, second: (n,); mixed: (inputs, n); as for `main_effects`. Source: the same, table 2 (f),
+    after Jansen 1999.
     """
     variance = np.var(np.concatenate((first, second)))
     return np.asarray(0.5 * np.mean((first - mixed) ** 2, axis=1) / variance)
