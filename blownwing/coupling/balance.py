@@ -55,7 +55,7 @@ _INNER_SHARE, _COARSEST = 0.01, 1e-3  # of the doublets' tolerance, against the 
 _FALL = 0.2  # of the residual in one pass, below which nothing is mixed
 _UNTRIMMED = 0.01  # of the residual, above which an error of a trim would hold up the next pass
 _LEAST_SETTING = 1e-3  # rad or rad/s, in which settings are scaled
-_JUMP = 0.02  # rad of a strip's correction in one pass
+JUMP = 0.02  # rad of a strip's correction in one pass
 
 
 @dataclass(frozen=True)
@@ -242,7 +242,7 @@ def _fixed_point(
         if residual <= tolerance and inner <= tolerance:
             return _Balance(model, wing, loaded, streams, x, history)
         ahead = rotors.near(loaded, image)
-        if jump > _JUMP:
+        if jump > JUMP:
             # Strips are on their way to another branch of their tables: nothing to extrapolate.
             x, correction, mixing = image, wanted, Mixing(_DEPTH)
         elif residual < _FALL * last and model.edge is None:

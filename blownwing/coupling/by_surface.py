@@ -155,7 +155,7 @@ def _forces(case: Case, point: Point, index: int, friction: Friction) -> Values:
     speed = np.linalg.norm(flow.onset(lattice.quarter) + point.quarter.velocity, axis=0)
     least, most = most_loaded(point, index)
     if point.model.sections is not None and index > 0:
-        ends = stall_ways(case, point, index)
+        ends = stall_ways(case, flow, point.model, point.wing, index)
         values |= dict(zip(("stall_way_least", "stall_way_most"), ends, strict=True))
     return values | {
         "cl_least": least,
@@ -195,27 +195,37 @@ def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[floa
 
 
 def stall_ways(
-    case: Case, point: Point, index: int, extent: float = _LOADED
+    case: Case, flow: Flow, model: Model, wing: WingState, index: int
 ) -> tuple[float, float]:
     """How far a surface's sections are on the way from no lift to the stall, by their tables.
 
     Least and largest: −1 and 1 at the peaks of either sign, beyond them in the stall; a share
-    `extent` of the area goes beyond either. index: 1 for the first surface beside the wing.
+    of a tenth of the area goes beyond either. index: 1 for the first surface beside the wing.
     """
-    flow, lattice, sections = point.flow, point.model.system.lattice, point.model.sections
+    lattice, sections = model.system.lattice, model.sections
     if sections is None:
         raise ValueError("linear sections do not stall")
-    onset = flow.onset(lattice.quarter) + point.quarter.velocity
-    re = reynolds(flow, lattice, np.linalg.norm(onset, axis=0))
+    re = reynolds(flow, lattice, wing.ratio * wing.speed)
     lower, zero, upper = sections.range(re, case.wing_mach)
-    alpha = strip_incidence(point.model, point.wing)
+    alpha = strip_incidence(model, wing)
     way = np.where(alpha > zero, (alpha - zero) / (upper - zero), (alpha - zero) / (zero - lower))
     own = np.zeros(lattice.columns, dtype=bool)
     for part in lattice.parts:
         own[part.strips] |= (part.surface == index) & part.bears
     if not np.any(own):
         return 0.0, 0.0
-    return _ends(way[own], (lattice.chord * lattice.width)[own], extent)
+    return _ends(way[own], (lattice.chord * lattice.width)[own], _LOADED)
+
+
+def stalled_surfaces(
+    case: Case, flow: Flow, model: Model, wing: WingState, beyond: float = 1.0
+) -> list[str]:
+    """Names of the surfaces beside the wing that are beyond a part of the way to their stall."""
+    if model.sections is None:
+        return []
+    ways = [stall_ways(case, flow, model, wing, k + 1) for k in range(len(case.surfaces))]
+    pairs = zip(case.surfaces, ways, strict=True)
+    return [surface.name for surface, (low, high) in pairs if max(high, -low) > beyond]
 
 
 def _ends(loading: Array, area: Array, extent: float) -> tuple[float, float]:

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.case.trim import Trim
-from blownwing.coupling.balance import Mixing
+from blownwing.coupling.balance import JUMP, Mixing
+from blownwing.coupling.by_surface import stalled_surfaces
 from blownwing.coupling.loaded import Loaded
 from blownwing.coupling.model import Model, WingState
 from blownwing.coupling.parts import Discs, Flow, undisturbed
@@ -29,6 +30,7 @@ Array = NDArray[np.float64]
 _DEPTH = 6
 _TIGHTEN = 0.1  # of the doublets beside the velocities at the discs
 _SECTION_PASSES = 60  # of the strips on their tables, within one pass
+_NEARLY = 0.9  # of the way to its stall, from which on a surface is named
 _UNTRIMMED = 1e-3  # of a wanted thrust or power, above which blades are evaluated again
 
 
@@ -168,14 +170,21 @@ def _tabled(
     correction = near.correction
     if correction is None:
         correction = np.zeros(model.system.lattice.columns)
-    state = near.wing
+    before, mixing = near.wing, Mixing(_DEPTH)
     for _ in range(_SECTION_PASSES):
-        state = wing_state(model, flow, streams, added, correction, tolerance, state)
+        state = wing_state(model, flow, streams, added, correction, tolerance, before)
         wanted, state = loop.next(model, flow, state)
-        if float(np.max(np.abs(wanted - correction), initial=0.0)) <= tolerance:
+        before = state
+        jump = float(np.max(np.abs(wanted - correction), initial=0.0))
+        if jump <= tolerance:
             return state, loop
-        correction = wanted
-    raise SolveError("the surfaces in the slipstreams do not settle on their section tables")
+        if jump > JUMP:
+            correction, mixing = wanted, Mixing(_DEPTH)
+        else:
+            correction = mixing.next(correction, wanted)
+    names = stalled_surfaces(scene.case, flow, model, state, _NEARLY)
+    words = f", at the stall of {', '.join(names)}" if names else ""
+    raise SolveError(f"the surfaces' lift does not settle on their section tables{words}")
 
 
 def settled(scene: Scene, layout: Layout, near: At, tolerance: float) -> At:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.case.trim import EQUATIONS, Trim, Unknown
+from blownwing.coupling.by_surface import stalled_surfaces
 from blownwing.errors import SolveError
 from blownwing.trim.passes import At
 from blownwing.trim.settings import is_throttle, limits_of, unit_of
@@ -101,7 +102,7 @@ class Steps:
         worst = max(at.lack, float(np.max(np.abs(at.residual[self._wanted]))))
         return SolveError(
             f"the trim did not converge: {self._equations} are {worst:.1e} of the weight off after "
-            f"{passes} passes (model.max_iterations)"
+            f"{passes} passes (model.max_iterations){_stalled(at)}"
         )
 
     def _run_out(self, counts: NDArray[np.int64], at: At) -> SolveError:
@@ -113,4 +114,12 @@ class Steps:
         return SolveError(
             f"the trim cannot be reached: {self._items[k].name} ran out at its limit of "
             f"{self._last[k]:g}{unit and ' ' + unit}, and {worst} is {off[worst]:+.3g} {words} off"
+            f"{_stalled(at)}"
         )
+
+
+def _stalled(at: At) -> str:
+    """Words on surfaces beside the wing that are stalled."""
+    scene = at.scene
+    names = stalled_surfaces(scene.case, scene.flow, at.model, at.wing)
+    return f"; sections of the {', '.join(names)} are beyond their stall" if names else ""
