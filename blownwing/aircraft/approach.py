@@ -27,7 +27,7 @@ class ApproachState:
             the lowest setting and shallower than asked.
         stall_speed, stall_alpha: at this setting, m/s and deg. unblown_stall_speed: zero thrust.
         alpha_margin: deg to the stall. gust_alpha: deg that the vertical gust adds.
-        power: W at the shafts.
+        power: W at the shafts. control: of a drawn aircraft, the angle that balances it, deg.
         margin_after_failure: approach speed over the stall speed once all thrust is lost.
     """
 

@@ -221,7 +221,10 @@ def _pitching(case: Case, trim: Trim) -> Case:
 
 
 def finely(case: Case, configuration: Configuration) -> Configuration:
-    """The configuration on the case's own lattice and discs."""
+    """The configuration on the case's own lattice and discs.
+
+    Raises InputError for a case that breaks a rule.
+    """
     tables = configuration.case.model_dump(by_alias=True, exclude_none=True)
     tables["model"] = case.model.model_dump(exclude_none=True)
     return replace(configuration, case=Case.from_tables(tables, case.folder))
@@ -314,6 +317,9 @@ def operating_case(
     Args:
         airspeed: m/s. alphas: deg. thrust: N, of each powered propeller.
         ground_height: m, of the reference point; None in free air.
+
+    Raises:
+        InputError: a state that no case can have, a disc in the ground for instance.
     """
     base = configuration.case.model_dump(by_alias=True, exclude_none=True)
     base["flow"] |= {"airspeed": airspeed, "alpha": list(alphas)}

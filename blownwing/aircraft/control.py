@@ -103,6 +103,7 @@ def control_speeds(
         near: m/s, to start from. alpha: deg, at which the moments in the air are taken.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: when no speed is found at which the controls hold.
     """
     setup = configuration.aircraft.take_off
@@ -123,22 +124,26 @@ def control_speeds(
 def smallest(demand: Callable[[float], float], near: float) -> float:
     """Speed (m/s) from which on a demand is at most 1, sought from a near one.
 
-    Steps take moments to keep with speed. Coefficients then go as 1/V²; thrust that falls with
-    speed only makes the steps smaller.
+    The first step takes moments to keep with speed, coefficients to go as 1/V²; later ones go by
+    the power that the last two show.
 
     demand: airspeed (m/s) to the largest share of a control that is needed. near: m/s.
 
     Raises:
         SolveError: not held up to several times the near speed.
     """
-    speed = near
-    for _ in range(_STEPS):
+    speed, power, previous = near, 2.0, (0.0, 0.0)
+    for step in range(_STEPS):
         needed = demand(speed)
         if needed == 0.0:
             return 0.0
         if not math.isfinite(needed):
             break
-        new = speed * math.sqrt(needed)
+        place, excess = math.log(speed), math.log(needed)
+        if step:
+            power = max((previous[1] - excess) / (place - previous[0]), 1.0)
+        previous = place, excess
+        new = math.exp(place + excess / power)
         if abs(new - speed) <= _CLOSE * speed:
             return new
         if new < 0.05 * near:

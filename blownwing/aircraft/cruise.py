@@ -88,6 +88,7 @@ def cruise_state(case: Case, table: Table, speed: float) -> CruiseState:
     """Level flight at a speed, m/s.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: when the aircraft cannot hold that speed.
     """
     configuration, battery = table.configuration, table.configuration.aircraft.battery
@@ -129,6 +130,7 @@ def cruise_curve(case: Case, table: Table, slowest: float) -> list[CruiseState]:
     """Level flight over the table's speeds from a slowest one (m/s), as far as power goes.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: no level flight at any of the speeds.
     """
     curve = []

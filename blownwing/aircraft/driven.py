@@ -49,6 +49,7 @@ def driven_polar(
         alphas, ground_height: as for `solved_polar`.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: a state does not converge, or a propeller without thrust (`setting_thrust`).
     """
     thrust = setting_thrust(case, configuration, airspeed, setting)

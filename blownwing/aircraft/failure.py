@@ -15,7 +15,7 @@ from blownwing.aircraft.configuration import Configuration, failed
 from blownwing.aircraft.control import ControlSpeeds, control_speeds
 from blownwing.aircraft.ground import Forces, rolled
 from blownwing.aircraft.held import held_speeds
-from blownwing.aircraft.takeoff import TakeOffRun, ground_forces, mean_speed
+from blownwing.aircraft.takeoff import TakeOffRun, between, ground_forces, mean_speed
 from blownwing.case.model import Case
 from blownwing.errors import SolveError
 
@@ -63,9 +63,9 @@ def failed_take_off(
     """
     setup, weight = configuration.aircraft.take_off, configuration.weight
     fewer = failed(configuration, (name,))
-    all_at_work, _ = ground_forces(case, configuration, run.lift_off)
-    with_failure, _ = ground_forces(case, fewer, run.lift_off)
-    braked, _ = ground_forces(case, configuration, run.lift_off, powered=False)
+    all_at_work = between(run.history)
+    with_failure = between(ground_forces(case, fewer, run.lift_off))
+    braked = between(ground_forces(case, configuration, run.lift_off, powered=False))
     why_not, climb, gradient = "", None, -math.inf
     try:
         gradient = failed_gradient(case, fewer, mean_speed(configuration, run.stall_speed))

@@ -57,9 +57,9 @@ def headlines(case: Case) -> Headlines:
     ready, landing = configured(case, "take_off"), configured(case, "approach")
     setting = aircraft.take_off.setting
     unblown = no_thrust_stall(case, ready)
-    blown = stall(case, ready, setting, near=unblown.speed)
+    blown = stall(case, ready, setting, near=unblown)
     run = take_off(case, ready, blown)
-    slow = stall(case, landing, 1.0, near=0.95 * blown.speed)
+    slow = stall(case, landing, 1.0, near=blown)
     speed = aircraft.cruise.airspeed
     table = built_table(
         case, configured(case, "cruise"), spread(0.95 * speed, 1.05 * speed, 2).tolist(),

@@ -88,6 +88,7 @@ def held_speeds(
         near: m/s, to start from. slowest: m/s, the stall, below which none is looked for.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: when the controls hold at no speed.
     """
     setting = configuration.aircraft.take_off.setting

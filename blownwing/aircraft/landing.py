@@ -103,6 +103,7 @@ def landed(case: Case, configuration: Configuration, final: ApproachState) -> La
         case: the user's. configuration: landing. final: the approach.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: when the aircraft does not come to rest.
     """
     aircraft = configuration.aircraft

@@ -69,8 +69,8 @@ def lift_off_state(case: Case, ready: Configuration, run: TakeOffRun) -> LiftOff
     """
     alphas = (run.lift_off_alpha,)
     polar = driven_polar(case, ready, run.lift_off, aircraft_of(case).take_off.setting, alphas)
-    flown, solution = solved_states(ready, run.lift_off, dict(polar.thrusts), alphas)
-    return LiftOffState(flown, solution.at(0).propellers)
+    flown, states = solved_states(ready, run.lift_off, dict(polar.thrusts), alphas)
+    return LiftOffState(flown, states[0].found.propellers)
 
 
 def take_off_noise(case: Case, ready: Configuration, run: TakeOffRun) -> Noise | None:

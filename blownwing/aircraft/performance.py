@@ -222,23 +222,28 @@ def _stalls(
     setting = case.aircraft.take_off.setting if case.aircraft else 1.0
     approach: list[Stall] = []
     for s in APPROACH_SETTINGS:
-        approach.append(stall(case, landing, s, near=approach[-1].speed if approach else None))
-    bare = no_thrust_stall(case, landing, near=approach[0].speed)
-    unblown = no_thrust_stall(case, ready, near=1.05 * bare.speed)
-    blown = stall(case, ready, setting, near=unblown.speed)
-    still = no_thrust_stall(case, clean, near=1.05 * unblown.speed)
+        approach.append(stall(case, landing, s, near=approach[-1] if approach else None))
+    bare = no_thrust_stall(case, landing, near=approach[0]) if landing.held else approach[0]
+    unblown = no_thrust_stall(case, ready, near=_scaled(bare, 1.05))
+    blown = stall(case, ready, setting, near=unblown)
+    still = no_thrust_stall(case, clean, near=_scaled(unblown, 1.05))
     high = configured(case, "cruise")
     thinner = (clean.case.air.density / high.case.air.density) ** 0.5
     return {
         "take_off blown": blown,
         "take_off unblown": unblown,
-        "take_off failed": stall(case, failed(ready, (name,)), setting, near=blown.speed),
+        "take_off failed": stall(case, failed(ready, (name,)), setting, near=blown),
         "approach blown": approach[-1],
         "approach unblown": bare,
-        "clean": stall(case, clean, 1.0, near=still.speed),
+        "clean": stall(case, clean, 1.0, near=still),
         "clean unblown": still,
-        "cruise unblown": no_thrust_stall(case, high, near=thinner * still.speed),
+        "cruise unblown": no_thrust_stall(case, high, near=_scaled(still, thinner)),
     }, approach
+
+
+def _scaled(near: Stall, share: float) -> Stall:
+    """A stall to start from, at so many times its speed."""
+    return replace(near, speed=share * near.speed)
 
 
 def _tables(

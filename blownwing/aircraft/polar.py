@@ -5,17 +5,18 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from blownwing.aircraft.configuration import Configuration, operating_case
 from blownwing.case.model import Case
-from blownwing.coupling import solve
+from blownwing.coupling.assembly import Brief, brief
+from blownwing.coupling.near import points_at
 from blownwing.errors import InputError, SolveError
-from blownwing.solution import Solution
+from blownwing.trim.balance import Trimmed, trimmed
 from blownwing.trim.settings import limits_of
-from blownwing.trim.solution import trimmed_polar
 
 Array = NDArray[np.float64]
 
@@ -94,32 +95,52 @@ def weights_at(nodes: Array, x: float, what: str, unit: str) -> Array:
     return np.asarray(terms / terms.sum())
 
 
+class State(NamedTuple):
+    """What wing and propellers do at one incidence, and the controls that balance a drawn tail."""
+
+    found: Brief
+    controls: Mapping[str, float]  # deg
+
+
 def solved_states(
     configuration: Configuration,
     airspeed: float,
     thrust: Mapping[str, float],
     alphas: tuple[float, ...],
     ground_height: float | None = None,
-) -> tuple[Case, Solution]:
-    """The case of one airspeed and thrust and its solution over incidence; see `solved_polar`.
+) -> tuple[Case, list[State]]:
+    """The case of one airspeed and thrust and its state at each incidence; see `solved_polar`.
 
     Where a tail is drawn each incidence is in balance of pitching moments, but on the wheels.
-
     airspeed: m/s. thrust: N, of each powered propeller. alphas: deg. ground_height: m, of the
     reference point; None in free air.
 
     Raises:
-        SolveError: a state does not converge or a propeller cannot give the thrust.
+        SolveError: a state that does not converge or a thrust that is not reached.
     """
     case = operating_case(configuration, airspeed, alphas, thrust, ground_height)
     try:
-        return case, solve(case) if case.trim is None else trimmed_polar(case)
+        return case, _states(case)
     except SolveError as error:
         total = sum(thrust.values())
         raise SolveError(
             f"{configuration.phase.replace('_', '-')} at {airspeed:.1f} m/s and {total:.0f} N: "
             f"{error}"
         ) from None
+
+
+def _states(case: Case) -> list[State]:
+    if case.trim is None:
+        points = points_at(case)
+        return [State(brief(case, points(alpha)), {}) for alpha in case.alphas]
+    states: list[State] = []
+    last: Trimmed | None = None
+    for alpha in case.alphas:
+        last = trimmed(case.replace(**{"flow.alpha": alpha}), last)
+        names = [item.name for item in last.trim.unknowns]
+        controls = dict(zip(names, last.values.tolist(), strict=True))
+        states.append(State(brief(last.case, last.point), controls))
+    return states
 
 
 def solved_polar(
@@ -140,19 +161,23 @@ def solved_polar(
         SolveError: when a state does not converge or a propeller cannot give the thrust.
     """
     alphas = configuration.alphas if alphas is None else alphas
-    case, polar = solved_states(configuration, airspeed, thrust, alphas, ground_height)
-    points = [polar.at(i) for i in range(len(alphas))]
-    rows = [_forces(configuration, case, point) for point in points]
-    y, width = points[0].strips["y"], points[0].strips["width"]
+    case, states = solved_states(configuration, airspeed, thrust, alphas, ground_height)
+    rows = [_forces(configuration, case, state) for state in states]
+    strips = [state.found.strips for state in states]
+    y = strips[0]["y"]
+    strip_area = strips[0]["width"] * strips[0]["chord"]
+
+    def at_first(name: str) -> Array:
+        """Values at the places of the first one's strips, whose ends move with incidence."""
+        return np.array([np.interp(y, own["y"], own[name]) for own in strips])
+
     if configuration.by_tables:
-        loading = np.array([-point.strips["stall_margin"] for point in points])
+        loading = -at_first("stall_margin")
     else:
-        limit = section_limits(configuration, y)
-        loading = np.array([point.strips["cl_local_q"] / limit for point in points])
-    strip_area = width * points[0].strips["chord"]
+        loading = at_first("cl_local_q") / section_limits(configuration, y)
     if airspeed > 0.0:
         pressure = 0.5 * case.air.density * airspeed**2
-        strip_lift = np.array([point.strips["cl"] for point in points]) * pressure * strip_area
+        strip_lift = at_first("cl") * pressure * strip_area
     else:
         strip_lift = np.zeros_like(loading)
     return Polar(
@@ -166,16 +191,17 @@ def solved_polar(
         loading,
         strip_lift,
         {
-            item.name: np.array([point.propellers[item.name]["power"] for point in points])
+            item.name: np.array([state.found.propellers[item.name]["power"] for state in states])
             for item in case.propeller_list()
         },
         dict(thrust),
     )
 
 
-def _forces(configuration: Configuration, case: Case, point: Solution) -> list[float]:
+def _forces(configuration: Configuration, case: Case, state: State) -> list[float]:
     """Forces of one incidence in the order of `FORCES`."""
-    totals = point.totals
+    found = state.found
+    totals = found.totals
     unit = totals.get("reference_dynamic_pressure", 0.0) * configuration.area
     span, chord = totals["span"], totals["reference_chord"]
     moment = unit * chord * totals.get("C_pitch", 0.0)
@@ -184,7 +210,7 @@ def _forces(configuration: Configuration, case: Case, point: Solution) -> list[f
     rx, _, rz = case.wing.reference_point
     up = 0.0
     for item in case.propeller_list():
-        values = point.propellers[item.name]
+        values = found.propellers[item.name]
         x, y, z = item.position
         thrust, normal = values["thrust"], values.get("normal_force", 0.0)
         tilt = math.radians(item.incidence)
@@ -196,9 +222,9 @@ def _forces(configuration: Configuration, case: Case, point: Solution) -> list[f
         turned = math.radians(totals["alpha"])
         up += forward * math.sin(turned) + raised * math.cos(turned)
     lift, drag, unblown, beside = totals["lift"], totals["drag"], totals["lift_unblown"], [0.0] * 5
-    if point.surfaces:
-        wing = point.surfaces["wing"]
-        beside = [lift - wing["lift"], drag - wing["drag"], *_control(configuration, point)]
+    if found.surfaces:
+        wing = found.surfaces["wing"]
+        beside = [lift - wing["lift"], drag - wing["drag"], *_control(configuration, state)]
         lift, drag, unblown = wing["lift"], wing["drag"], unit * wing.get("CL_unblown", 0.0)
     return [
         lift,
@@ -214,15 +240,14 @@ def _forces(configuration: Configuration, case: Case, point: Solution) -> list[f
     ]
 
 
-def _control(configuration: Configuration, point: Solution) -> list[float]:
+def _control(configuration: Configuration, state: State) -> list[float]:
     """Angle of the control that pitches, and the loads of the sections of its surface."""
     pitch, place = configuration.pitch, configuration.pitch_surface
-    if pitch is None or pitch.name not in point.balance:
+    if pitch is None or pitch.name not in state.controls:
         return [0.0] * 3
-    surface = point.surfaces[place]
-    ends = ("stall_way" if configuration.by_tables else "cl",) * 2
-    loads = [surface[f"{name}_{end}"] for name, end in zip(ends, ("least", "most"), strict=True)]
-    return [point.balance[pitch.name]["value"], *loads]
+    surface = state.found.surfaces[place]
+    name = "stall_way" if configuration.by_tables else "cl"
+    return [state.controls[pitch.name], *(surface[f"{name}_{end}"] for end in ("least", "most"))]
 
 
 def section_limits(configuration: Configuration, y: ArrayLike) -> Array:

@@ -152,6 +152,7 @@ def fastest_with_thrust(
     slowest, fastest: m/s, the range that is looked at.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: a propeller of fixed pitch without thrust at the slowest speed.
     """
 

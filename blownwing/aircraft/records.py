@@ -156,6 +156,7 @@ def records(performance: Performance) -> dict[str, Group]:
     """Every stored group of an aircraft's results by its path.
 
     Raises:
+        InputError: a case without an aircraft table.
         SolveError: for a value that is not finite.
     """
     p = performance

@@ -110,7 +110,7 @@ def row_of(case: Case) -> list[PlacedPropeller]:
 
 
 def chord_at(case: Case, y: float) -> float:
-    """The wing's chord (m) at a place along the span, m."""
+    """The wing's chord (m) at a place y along the span (m)."""
     stations = case.wing.stations
     at = abs(y) if case.wing.symmetric else y
     return float(np.interp(at, [s.y for s in stations], [s.chord for s in stations]))

@@ -110,6 +110,7 @@ def sensitivities(
         case: with an aircraft. progress: called with each step's name. step: share, above 0.
 
     Raises:
+        InputError: a case without an aircraft table.
         SolveError: when the case itself cannot be evaluated.
     """
     tell = progress or (lambda _step: None)

@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 
 _STEPS = 30
 _CLOSE = 2e-4  # of the weight: 0.01 % of the speed
+_NEARLY = 1e-2  # of the weight, from where the next step mostly ends it
 _STEP_OVER = 2e-4  # of the speed
 _STEP = 0.05  # deg, of the search for sections at their limits
 _SCAN = (4.0, 8.0, 12.0, 16.0, 20.0, 24.0)  # deg, for the peak of sections from tables
@@ -157,10 +158,10 @@ def stall_alpha(polar: Polar, extent: float) -> tuple[float, float, float]:
     return alpha, float(polar.y[int(np.argmax(at))]), lost
 
 
-def no_thrust_stall(case: Case, configuration: Configuration, near: float | None = None) -> Stall:
+def no_thrust_stall(case: Case, configuration: Configuration, near: Stall | None = None) -> Stall:
     """The stall at zero thrust of every powered propeller, those that hold a setting included.
 
-    near: m/s, to start from. SolveError: as for `stall`.
+    near: a stall to start from. Errors as for `stall`.
     """
     idle = dict.fromkeys(configuration.powered, 0.0)
     return stall(case, configuration, 0.0, thrust=idle, near=near)
@@ -173,7 +174,7 @@ def stall(
     weight: float | None = None,
     *,
     thrust: Mapping[str, float] | None = None,
-    near: float | None = None,
+    near: Stall | None = None,
 ) -> Stall:
     """Speed at which the largest lift carries the weight.
 
@@ -181,53 +182,69 @@ def stall(
         case: the user's. configuration: of the phase.
         setting: share of the thrust available at the speed itself; 0 is zero thrust.
         weight: N; absent: the aircraft's.
-        thrust: N, of each powered propeller, instead of a setting. near: m/s, to start from.
+        thrust: N, of each powered propeller, instead of a setting. near: a stall to start from.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: when no such speed is found.
     """
     wanted = configuration.weight if weight is None else weight
     guess = configuration.aircraft.section_clmax or 1.5
     density, area = configuration.case.air.density, configuration.area
-    speed = near or math.sqrt(2.0 * wanted / (density * area * guess))
+    speed = near.speed if near else math.sqrt(2.0 * wanted / (density * area * guess))
     low, high = 0.0, math.inf
-    alphas = _SCAN if configuration.by_tables else None
     previous: tuple[float, float] | None = None
+    whole = _SCAN if configuration.by_tables else configuration.alphas
+    scan = _part_of(whole, near)
     for _ in range(_STEPS):
         if thrust is None:
-            polar = driven_polar(case, configuration, speed, setting, alphas)
+            polar = driven_polar(case, configuration, speed, setting, scan)
         else:
-            polar = solved_polar(configuration, speed, thrust, alphas)
+            polar = solved_polar(configuration, speed, thrust, scan)
         top = largest_lift(configuration, polar)
-        error = top.lift / wanted - 1.0
+        ratio = top.lift / wanted
         # stalled sections jump between states, so that lift may step over the weight
-        if abs(error) <= _CLOSE or high - low < _STEP_OVER * speed:
+        is_close = abs(ratio - 1.0) <= _CLOSE or high - low < _STEP_OVER * speed
+        if scan != whole and (is_close or not _holds(whole, top)):
+            scan = whole  # some other peak may have become the highest
+            continue
+        if is_close:
             unit = 0.5 * density * speed**2 * area
-            total = polar.thrust
             return Stall(
                 speed,
                 top.alpha,
                 top.lift / unit,
                 top.wing / unit,
                 top.y,
-                total,
+                polar.thrust,
                 top.is_peak,
                 top.by_tail,
             )
-        if error < 0.0:
-            low = speed
-        else:
-            high = speed
-        # lift grows at most like the square of speed, which makes the first step
-        slope = 2.0 / speed
-        if previous is not None and previous[0] != speed:
-            slope = (error - previous[1]) / (speed - previous[0])
-        previous = (speed, error)
-        trial = speed - error / slope if slope > 0.0 else -1.0
-        if not low < trial < high:
-            trial = 0.5 * (low + high) if math.isfinite(high) else 1.3 * speed
-        speed = trial
+        low, high = (speed, high) if ratio < 1.0 else (low, speed)
+        # lift grows like the square of speed, less where thrust carries: of use for the first step
+        power = 1.5 if polar.thrust > 0.0 else 2.0
+        place, gain = math.log(speed), math.log(max(ratio, 1e-3))
+        if previous is not None and previous[0] != place:
+            power = (gain - previous[1]) / (place - previous[0])
+        previous = (place, gain)
+        speed = math.exp(place - gain / power) if power > 0.0 else -1.0
+        if not low < speed < high:
+            speed = 0.5 * (low + high) if math.isfinite(high) else 1.3 * low
+        scan = whole if abs(gain) < _NEARLY else _part_of(whole, top)
     raise SolveError(
         f"stall speed, {configuration.phase.replace('_', '-')}: not found within {_STEPS} steps "
         f"(last {speed:.2f} m/s)"
     )
+
+
+def _part_of(whole: tuple[float, ...], top: Largest | Stall | None) -> tuple[float, ...]:
+    """The three incidences of a scan of tables around a peak that another speed has."""
+    if whole != _SCAN or top is None or top.by_tail:
+        return whole
+    first = int(np.argmin(np.abs(np.array(whole[1:-1]) - top.alpha)))
+    return whole[first : first + 3]
+
+
+def _holds(whole: tuple[float, ...], top: Largest) -> bool:
+    """Whether a part of a scan holds its peak, or ends where the scan does."""
+    return not top.by_tail and (top.is_peak or top.alpha in (whole[0], whole[-1]))

@@ -135,7 +135,7 @@ def lift_slopes(table: Table, speed: float, setting: float, alpha: float) -> tup
 
     At the ends of the table over the part of them that lies inside it.
 
-    speed: m/s. setting: share of the thrust available. alpha: deg.
+    speed: m/s. setting: share of the thrust available. alpha: deg. SolveError: outside the table.
     """
     low = max(alpha - 1.0, float(table.alphas[0]))
     high = min(alpha + 1.0, float(table.alphas[-1]))

@@ -22,6 +22,7 @@ from blownwing.errors import SolveError
 Array = NDArray[np.float64]
 
 _GROUND_SHARES = (0.0, 0.25, 0.5, 0.75, 1.0, 1.25)  # of the lift-off speed
+_CLOSE = 1e-4  # of the weight; deg
 
 
 @dataclass(frozen=True)
@@ -56,18 +57,15 @@ class TakeOffRun:
 
 def ground_forces(
     case: Case, configuration: Configuration, fastest: float, powered: bool = True
-) -> tuple[Forces, Array]:
-    """Forces on the wheels over airspeed, in ground effect, interpolated between solves.
+) -> Array:
+    """Forces on the wheels in ground effect: (4, n) airspeeds, net forces, lifts, powers, SI.
 
     Args:
         case: the user's. configuration: take-off, with or without a failure.
         fastest: m/s, the lift-off speed. powered: False for zero thrust (brakes on).
 
-    Returns:
-        The function, and the solved points (4, n): airspeed (m/s), net force (N),
-        lift (N), shaft power (W).
-
     Raises:
+        InputError: a propeller without a motor.
         SolveError: a state does not converge, or a propeller without thrust.
     """
     setup = configuration.aircraft.take_off
@@ -96,14 +94,22 @@ def ground_forces(
                 forces["power"],
             )
         )
-    table = np.array(rows).T
-    curve = PchipInterpolator(speeds, table, axis=1)
+    return np.vstack((speeds, np.array(rows).T))
+
+
+def between(points: Array) -> Forces:
+    """Forces on the wheels over airspeed, interpolated between those of `ground_forces`.
+
+    points: (4, n), as those are; beyond the ends they are held.
+    """
+    speeds = points[0]
+    curve = PchipInterpolator(speeds, points[1:], axis=1)
 
     def at(speed: float) -> tuple[float, float, float]:
         along, lift, power = curve(min(max(speed, 0.0), float(speeds[-1])))
         return float(along), float(lift), float(power)
 
-    return at, np.vstack((speeds, table))
+    return at
 
 
 def climb_at(configuration: Configuration, polar: Polar, lift: float) -> tuple[float, Balance]:
@@ -143,27 +149,18 @@ def take_off(
     """
     setup, weight = configuration.aircraft.take_off, configuration.weight
     wanted = setup.lift_off_margin * stalled.speed
-    speed, alpha, limited = wanted, math.inf, f"{setup.lift_off_margin:g} x stall speed"
+    speed, limited = wanted, f"{setup.lift_off_margin:g} x stall speed"
     if least > wanted:
         speed, limited = least, "raised for control with a motor failed"
-    for _ in range(12):
-        polar = driven_polar(case, configuration, speed, setup.setting)
-        alpha, _ = climb_at(configuration, polar, weight)
-        if alpha <= setup.rotation_limit + 1e-3:
-            break
-        # not enough incidence before the tail strikes: lift grows like the square of speed
-        state = balanced(
-            configuration, polar.at(setup.rotation_limit), polar.airspeed, polar.density
-        )
-        speed *= max(math.sqrt(weight / state.lift), 1.0 + 1e-5)
-        limited = f"rotation limited to {setup.rotation_limit:g} deg"
-    else:
-        raise SolveError(
-            f"take-off: no lift-off speed found with the rotation limited to "
-            f"{setup.rotation_limit:g} deg"
-        )
+    polar = driven_polar(case, configuration, speed, setup.setting)
+    alpha, _ = climb_at(configuration, polar, weight)
+    if alpha > setup.rotation_limit + _CLOSE:
+        alpha = setup.rotation_limit
+        speed = _lifting_speed(case, configuration, polar, alpha)
+        limited = f"rotation limited to {alpha:g} deg"
     stall_speed = speed / setup.lift_off_margin  # the margins follow a raised lift-off speed
-    forces, history = ground_forces(case, configuration, speed)
+    history = ground_forces(case, configuration, speed)
+    forces = between(history)
     roll = rolled(
         forces, weight, setup.friction, setup.slope, setup.headwind, setup.headwind, speed
     )
@@ -205,6 +202,31 @@ def take_off(
     )
 
 
+def _lifting_speed(case: Case, configuration: Configuration, slower: Polar, alpha: float) -> float:
+    """Speed (m/s) at which the lift at an incidence, deg, is the weight; slower: where it is less.
+
+    Raises:
+        SolveError: when there is none, or the tail cannot balance it.
+    """
+    setup, weight = configuration.aircraft.take_off, configuration.weight
+    polar, power, previous = slower, 2.0, (0.0, 0.0)
+    for step in range(12):
+        speed = polar.airspeed
+        state = balanced(configuration, polar.at(alpha), speed, polar.density)
+        gain, place = math.log(max(state.lift / weight, 0.1)), math.log(speed)
+        if step and abs(gain) <= _CLOSE:
+            check_tail(configuration, state, speed)
+            return speed
+        if step > 1:  # lift grows at most like the square of speed, which makes the first step
+            power = max((gain - previous[1]) / (place - previous[0]), 0.1)
+        previous = place, gain
+        speed = math.exp(place - gain / power)
+        polar = driven_polar(case, configuration, speed, setup.setting, (alpha,))
+    raise SolveError(
+        f"take-off: no lift-off speed found with the rotation limited to {alpha:g} deg"
+    )
+
+
 def mean_speed(configuration: Configuration, stall_speed: float) -> float:
     """Speed (m/s) halfway between lift-off and screen, from the stall speed (m/s)."""
     setup = configuration.aircraft.take_off
@@ -215,6 +237,7 @@ def steady_gradient(case: Case, configuration: Configuration, speed: float) -> f
     """Climb gradient (sine of the angle) at the take-off setting.
 
     speed: m/s. SolveError: the aircraft cannot fly at it, or the gradient does not settle.
+    InputError: a propeller without a motor.
     """
     setup = configuration.aircraft.take_off
     polar = driven_polar(case, configuration, speed, setup.setting)

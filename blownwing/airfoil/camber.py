@@ -132,7 +132,8 @@ def flap_effectiveness(chord_fraction: ArrayLike) -> Array:
 def flap_moment_slope(chord_fraction: ArrayLike) -> Array:
     """Quarter-chord moment per flap angle of a plain flap, per rad: −½ sin θ (1 − cos θ).
 
-    chord_fraction: as for `flap_effectiveness`, whose θ and source (ARC R&M 1095) these are.
+    chord_fraction: as for `flap_effectiveness`, whose θ and source (Glauert 1927, ARC R&M 1095)
+    these are.
     """
     theta = _hinge_angle(chord_fraction)
     slope: Array = -0.5 * np.sin(theta) * (1.0 - np.cos(theta))

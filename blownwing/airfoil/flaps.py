@@ -168,7 +168,7 @@ def flapped(
     degrees = math.degrees(deflection)
     source = f"{table.source}; with a {kind} flap of {chord_fraction:g} chord at {degrees:.3g} deg"
     notes = (*_NOTES, _FOWLER_NOTE) if known == "fowler" else _NOTES
-    result = table_from_rows(table.name, source, table.reynolds, rows, table.alpha)
+    result = table_from_rows(table.name, source, table.reynolds, rows)
     return FlappedSection(result, effect.chord_ratio, notes)
 
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from blownwing.airfoil.attached import LiftLine, filled_moment, lost_share
 from blownwing.airfoil.camber import ThinAirfoil, naca_digits, thin_airfoil
-from blownwing.airfoil.section import FINE_GRID, SectionTable, table_from_rows
+from blownwing.airfoil.section import SectionTable, table_from_rows
 
 Array = NDArray[np.float64]
 
@@ -188,6 +188,4 @@ def _least_drag(thickness: float) -> float:
 
 
 def _table(name: str, law: PeakedLaw, source: str) -> SectionTable:
-    return table_from_rows(
-        name, source, np.array([HANDBOOK_REYNOLDS]), [peaked_row(law)], FINE_GRID
-    )
+    return table_from_rows(name, source, np.array([HANDBOOK_REYNOLDS]), [peaked_row(law)])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 from importlib.resources import as_file, files
 from pathlib import Path
@@ -21,7 +21,7 @@ from blownwing.airfoil.handbook import (
     named_section,
 )
 from blownwing.airfoil.reshape import over_reynolds, table_line
-from blownwing.airfoil.section import ALPHA_GRID, FINE_GRID, SectionTable, read_section
+from blownwing.airfoil.section import SectionTable, read_section
 from blownwing.airfoil.section_file import COLUMNS, file_text
 from blownwing.errors import InputError
 
@@ -61,7 +61,7 @@ def built_in_sections() -> tuple[BuiltIn, ...]:
 
 
 def section_for(name: str, folder: str | Path = ".") -> SectionTable:
-    """The table of a section, on the fine grid of incidence.
+    """The table of a section, of a wing or a blade.
 
     Args:
         name: a built-in section's name; "flat"; a NACA 4- or 5-digit name ("naca0012" is the
@@ -71,7 +71,8 @@ def section_for(name: str, folder: str | Path = ".") -> SectionTable:
         folder: files are relative to it.
 
     Built-in and constructed sections are carried to lower Reynolds numbers by common trends
-    (`reshape.over_reynolds`); a user's file of data stands as it is.
+    (`reshape.over_reynolds`); a user's file of data stands as it is. A file that has not changed
+    is not read again.
 
     Raises:
         InputError: unknown name, unreadable or malformed file.
@@ -80,35 +81,24 @@ def section_for(name: str, folder: str | Path = ".") -> SectionTable:
     if key is not None:
         return _built(_ALIASES.get(key, key))
     path = _file(name, folder)
-    if _is_table(path):
-        return read_section(path, FINE_GRID)
-    upper, lower = read_coordinates(path)
-    x = np.linspace(0.0, 1.0, 201)
-    thickness = float(np.max(np.interp(x, *upper) - np.interp(x, *lower)))
-    table = correlated_section(path.stem, thin_airfoil(str(path)), thickness, five=False)
-    return over_reynolds(table, LEVELS)
+    return _from_file(path, _state(path))
 
 
-def blade_section(name: str, folder: str | Path = ".") -> SectionTable:
-    """The table of a section as blade elements take it: on incidences half a degree apart.
-
-    A name means the same section as on a wing.
+def section_thickness(name: str, folder: str | Path = ".") -> float | None:
+    """Thickness over chord of a section; None of a file of data, which does not tell.
 
     Args:
-        name: a built-in section's name, a NACA 4- or 5-digit name, or a file of section data.
-        folder: a file is relative to it.
+        name, folder: as for `section_for`. A built-in section's last two digits tell it, a file of
+            coordinates by its largest thickness across the chord line.
 
     Raises:
-        InputError: neither such a name nor a readable section file.
+        InputError: as `section_for`.
     """
     key = _key(name)
-    if key is None:
-        path = Path(folder) / name
-        return read_section(path if path.suffix else _file(name, folder))
-    fine = _built(_ALIASES.get(key, key))
-    step = (len(FINE_GRID) - 1) // (len(ALPHA_GRID) - 1)
-    values = {k: getattr(fine, k)[:, ::step].copy() for k in ("cl", "cd", "cm")}
-    return replace(fine, alpha=ALPHA_GRID, **values)
+    if key is not None:
+        return 0.0 if key == "flat" else 0.01 * int(key.split("_")[0][-2:])
+    path = _file(name, folder)
+    return _file_thickness(path, _state(path))
 
 
 def mean_line_slope(name: str, x_c: ArrayLike, folder: str | Path = ".") -> Array:
@@ -144,8 +134,13 @@ def _key(name: str) -> str | None:
     key = name.strip().lower().replace(" ", "")
     digits = naca_digits(name)
     key = f"naca{digits}" if digits else key
-    known = {path.stem for path in _measured_files()} | set(handbook()[0]) | set(_ALIASES)
-    return key if key in known or digits or key == "flat" else None
+    return key if key in _names() or digits or key == "flat" else None
+
+
+@lru_cache(maxsize=1)
+def _names() -> frozenset[str]:
+    """Names of the sections that come with the package."""
+    return frozenset(path.stem for path in _measured_files()) | set(handbook()[0]) | set(_ALIASES)
 
 
 def _file(name: str, folder: str | Path) -> Path:
@@ -163,10 +158,35 @@ def _file(name: str, folder: str | Path) -> Path:
 def _built(key: str) -> SectionTable:
     for path in _measured_files():
         if path.stem == key:
-            return over_reynolds(read_section(path, FINE_GRID), LEVELS)
+            return over_reynolds(read_section(path), LEVELS)
     if key in handbook()[0]:
         return over_reynolds(handbook_section(key), LEVELS)
     return over_reynolds(flat_section() if key == "flat" else named_section(key), LEVELS)
+
+
+def _state(path: Path) -> tuple[Path, int, int]:
+    """By which a file that has changed is told: its place, time and size."""
+    state = path.stat()
+    return path.resolve(), state.st_mtime_ns, state.st_size
+
+
+@lru_cache(maxsize=64)
+def _from_file(path: Path, state: tuple[Path, int, int]) -> SectionTable:
+    """The table of a file in one state of it; read-only, so shared."""
+    thickness = _file_thickness(path, state)
+    if thickness is None:
+        return read_section(path)
+    table = correlated_section(path.stem, thin_airfoil(str(path)), thickness, five=False)
+    return over_reynolds(table, LEVELS)
+
+
+@lru_cache(maxsize=64)
+def _file_thickness(path: Path, _state: tuple[Path, int, int]) -> float | None:
+    if _is_table(path):
+        return None
+    upper, lower = read_coordinates(path)
+    x = np.linspace(0.0, 1.0, 201)
+    return float(np.max(np.interp(x, *upper) - np.interp(x, *lower)))
 
 
 def _measured_files() -> Iterator[Path]:

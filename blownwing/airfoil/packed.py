@@ -1,37 +1,32 @@
-"""Many section tables as one set of arrays, evaluated for all strips of a wing at once."""
+"""Section tables as arrays on common Reynolds numbers, and the look-up of wings and blades."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from blownwing.airfoil.extension import monotone_slopes, monotone_values
-from blownwing.airfoil.section import FINE_GRID, MACH_CAP, SectionTable
+from blownwing.airfoil.section import SectionTable
 from blownwing.errors import InputError, SolveError
-from blownwing.kernels.section import strip_coefficients
+from blownwing.kernels.blade import strip_coefficients
 
 Array = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 @dataclass(frozen=True)
 class PackedSections:
-    """Tables on common grids.
+    """Tables on common Reynolds numbers.
 
     Attributes:
-        names: (n_tables) of the sections.
         log_reynolds: (n_re,) natural logarithms, increasing.
-        alpha: (n_a,) rad, uniform from −π to π.
-        values: (n_tables, n_re, n_a, 4) cl, cd, cm and dcl/dα.
+        values: (n_tables, n_re, n_a, 4) cl, cd, cm and dcl/dα over `section.ALPHA_GRID`.
         peaks: (n_tables, n_re, 2) largest and least cl.
     """
 
-    names: tuple[str, ...]
     log_reynolds: Array
-    alpha: Array
     values: Array
     peaks: Array
 
@@ -47,7 +42,7 @@ class SectionValues:
 
 
 def packed(tables: Sequence[SectionTable]) -> PackedSections:
-    """Tables on the fine grid of incidence and on all their Reynolds numbers together.
+    """Tables on all their Reynolds numbers together; each keeps its own values between them.
 
     Raises:
         InputError: no table.
@@ -55,25 +50,10 @@ def packed(tables: Sequence[SectionTable]) -> PackedSections:
     if not tables:
         raise InputError("sections: found none; accepted are one or more")
     levels = np.log(np.unique(np.concatenate([table.reynolds for table in tables])))
-    values = np.array([_on_levels(table, levels) for table in tables])
-    lift = values[..., 0]
-    peaks = np.stack([lift.max(axis=-1), lift.min(axis=-1)], axis=-1)
-    for array in (levels, values, peaks):
-        array.flags.writeable = False
-    return PackedSections(tuple(t.name for t in tables), levels, FINE_GRID, values, peaks)
-
-
-def _on_levels(table: SectionTable, levels: Array) -> Array:
-    """(n_re, n_a, 4) of one table, linear in log Reynolds number and held at its ends."""
-    own = np.array([table.cl, table.cd, table.cm])
-    if not np.array_equal(table.alpha, FINE_GRID):
-        own = monotone_values(table.alpha, own, FINE_GRID)
-    place = np.interp(levels, np.log(table.reynolds), np.arange(len(table.reynolds), dtype=float))
-    row = np.minimum(place.astype(int), max(len(table.reynolds) - 2, 0))
-    after = np.minimum(row + 1, len(table.reynolds) - 1)
-    share = (place - row)[:, None]
-    mixed = (1.0 - share) * own[:, row] + share * own[:, after]
-    return np.stack([*mixed, monotone_slopes(FINE_GRID, mixed[0])], axis=-1)
+    places = [np.interp(levels, np.log(t.reynolds), np.arange(len(t.reynolds))) for t in tables]
+    values = np.array([_between(t.values, at) for t, at in zip(tables, places, strict=True)])
+    peaks = np.array([_between(t.peaks, at) for t, at in zip(tables, places, strict=True)])
+    return PackedSections(levels, values, peaks)
 
 
 def packed_coefficients(
@@ -99,7 +79,8 @@ def packed_coefficients(
 
     Lift is a cubic in incidence with a continuous slope, which is returned; only where the factor
     carries it into a peak does the slope jump to 0. Drag and moment are linear between the grid's
-    points, all are linear in log Reynolds number.
+    points, all are linear in log Reynolds number. Blade elements use the same look-up
+    (`kernels.blade.section_coefficients`).
 
     Raises:
         SolveError: an incidence or a Reynolds number that is not finite.
@@ -111,26 +92,32 @@ def packed_coefficients(
     one, two, share, angle, level, speed = np.broadcast_arrays(*given)
     if not (np.all(np.isfinite(angle)) and np.all(np.isfinite(level))):
         raise SolveError("sections: found an incidence or Reynolds number of a strip not finite")
-    n, count = len(pack.alpha) - 1, len(pack.log_reynolds)
-    step = 2.0 * math.pi / n
-    place = ((angle.ravel() + math.pi) % (2.0 * math.pi)) / step
-    point = np.minimum(place.astype(np.int64), n - 1)
-    levels = np.arange(count, dtype=float)
-    level = np.interp(np.log(np.maximum(level.ravel(), 1.0)), pack.log_reynolds, levels)
-    row = np.minimum(level.astype(np.int64), max(count - 2, 0))
-    out = np.empty((4, place.size))
+    out = np.empty((4, angle.size))
     strip_coefficients(
         pack.values,
         pack.peaks,
+        pack.log_reynolds,
         np.stack((one.ravel(), two.ravel())).astype(np.int64),
-        np.stack((1.0 - share.ravel(), share.ravel())).astype(np.float64),
-        row,
-        level - row,
-        point,
-        place - point,
-        step,
-        1.0 / np.sqrt(1.0 - np.minimum(speed.ravel(), MACH_CAP) ** 2.0),
+        *(np.array(values, dtype=np.float64).ravel() for values in (share, angle, level, speed)),
         out,
     )
-    cl, cd, cm, slope = out.reshape(4, *angle.shape)
-    return SectionValues(cl, cd, cm, slope)
+    return SectionValues(*out.reshape(4, *angle.shape))
+
+
+def coefficients(
+    table: SectionTable, alpha: ArrayLike, reynolds: ArrayLike, mach: ArrayLike = 0.0
+) -> tuple[Array, Array, Array]:
+    """cl, cd and cm of one section, of one shape.
+
+    Arguments, errors and source as for `packed_coefficients`.
+    """
+    pack = PackedSections(np.log(table.reynolds), table.values[None], table.peaks[None])
+    found = packed_coefficients(pack, 0, 0, 0.0, alpha, reynolds, mach)
+    return found.cl, found.cd, found.cm
+
+
+def _between(rows: Array, place: Array) -> Array:
+    """Rows (n_re, …) at fractional places (m,), linear between them."""
+    low = np.minimum(place.astype(int), max(len(rows) - 2, 0))
+    share = (place - low).reshape(-1, *(1,) * (rows.ndim - 1))
+    return np.asarray((1.0 - share) * rows[low] + share * rows[np.minimum(low + 1, len(rows) - 1)])

@@ -119,7 +119,7 @@ def mirrored(table: SectionTable) -> SectionTable:
     return replace(
         table,
         cl=-table.cl[:, ::-1],
-        cd=table.cd[:, ::-1].copy(),
+        cd=table.cd[:, ::-1],
         cm=-table.cm[:, ::-1],
         measured=-table.data_range[:, ::-1],
     )
@@ -151,12 +151,11 @@ def over_reynolds(table: SectionTable, levels: tuple[float, ...]) -> SectionTabl
     if not rows:
         return table
     source = f"{table.source}; below Re {own:.3g} with common trends of peak and drag"
-    below = table_from_rows(table.name, source, np.array(lower), rows, table.alpha)
+    below = table_from_rows(table.name, source, np.array(lower), rows)
     return SectionTable(
         table.name,
         source,
         np.array([*lower, own]),
-        table.alpha,
         *(
             np.vstack([getattr(below, name), getattr(table, name)])
             for name in ("cl", "cd", "cm", "data_range")

@@ -22,7 +22,7 @@ _ROUND_OFF = 1e-9
 
 
 def check_stations(wing: Wing) -> None:
-    """Stations ascend in y; those of a symmetric wing start at the centre line."""
+    """Stations ascend in y; those of a symmetric wing start at the centre line; else Fault."""
     for index, (inner, outer) in enumerate(pairwise(wing.stations), start=1):
         if outer.y <= inner.y:
             raise Fault(
@@ -39,7 +39,7 @@ def check_stations(wing: Wing) -> None:
 
 
 def check_flaps(wing: Wing) -> None:
-    """Flaps lie on the wing, have a width and do not overlap."""
+    """Flaps lie on the wing, have a width and do not overlap; else Fault."""
     lowest = 0.0 if wing.symmetric else -1.0
     for index, flap in enumerate(wing.flaps):
         path = ("wing", "flaps", index)
@@ -68,7 +68,7 @@ def check_flaps(wing: Wing) -> None:
 def check_half_model(wing: Wing, symmetric: bool) -> None:
     """A half model on a reflection plane has a mirror image of everything.
 
-    symmetric: whether shape, flow and propellers are mirrored.
+    symmetric: whether shape, flow and propellers are mirrored. Raises Fault.
     """
     if wing.half_model and not symmetric:
         raise Fault(
@@ -79,7 +79,7 @@ def check_half_model(wing: Wing, symmetric: bool) -> None:
 
 
 def check_names(propellers: Sequence[PlacedPropeller]) -> None:
-    """Names are unique, twins included."""
+    """Names are unique, twins included; else Fault."""
     seen: dict[str, PlacedPropeller] = {}
     for item in propellers:
         if item.name in seen:
@@ -96,7 +96,7 @@ def check_names(propellers: Sequence[PlacedPropeller]) -> None:
 def check_discs_apart(propellers: Sequence[PlacedPropeller]) -> None:
     """No disc cuts another; in a staggered row they may overlap a little.
 
-    One more than a diameter behind another may lie in its slipstream.
+    One more than a diameter behind another may lie in its slipstream. Raises Fault.
     """
     axes = [item.axis for item in propellers]
     for later, one in enumerate(propellers):
@@ -137,7 +137,7 @@ def _section(stations: Sequence[Station], y: float) -> tuple[float, float, float
 
 
 def check_discs_clear_of_wing(wing: Wing, propellers: Sequence[PlacedPropeller]) -> None:
-    """No disc's plane cuts the wing between leading and trailing edge."""
+    """No disc's plane cuts the wing between leading and trailing edge; else Fault."""
     stations = wing.stations
     foremost = min(station.x for station in stations)
     aftmost = max(station.x + station.chord for station in stations)
@@ -168,7 +168,7 @@ def check_discs_clear_of_wing(wing: Wing, propellers: Sequence[PlacedPropeller])
 
 
 def check_ground(flow: Flow, wing: Wing, propellers: Sequence[PlacedPropeller]) -> None:
-    """Wing and discs stay above the ground at zero incidence."""
+    """Wing and discs stay above the ground at zero incidence; else Fault."""
     if flow.ground_height is None:
         return
     ground = wing.reference_point[2] - flow.ground_height
@@ -193,7 +193,10 @@ def check_ground(flow: Flow, wing: Wing, propellers: Sequence[PlacedPropeller]) 
 def check_speeds(
     flow: Flow, model: ModelOptions, air: Air, propellers: Sequence[Propeller]
 ) -> None:
-    """Mach numbers stay where the theory holds; a jet by speed ratio has an airspeed."""
+    """Mach numbers stay where the theory holds; a jet by speed ratio has an airspeed.
+
+    Raises Fault.
+    """
     mach = flow.airspeed / air.speed_of_sound if flow.mach is None else flow.mach
     if model.compressibility and mach >= HIGHEST_MACH:
         raise Fault(
@@ -222,7 +225,7 @@ STEEPEST = 60.0  # deg, of a disc's axis with slipstream edges, whose tubes are 
 
 
 def check_tilt(model: ModelOptions, propellers: Sequence[Propeller]) -> None:
-    """Steeply tilted discs, as in hover, go without slipstream edges."""
+    """Steeply tilted discs, as in hover, go without slipstream edges; else Fault."""
     for index, item in enumerate(propellers):
         if model.jet_edge and abs(item.incidence) > STEEPEST:
             raise Fault(

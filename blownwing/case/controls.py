@@ -15,7 +15,7 @@ _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_-]*")
 
 
 def plain_name(value: str) -> str:
-    """A name that paths and files can hold, refused when it is none."""
+    """A name that paths and files can hold, else InputError."""
     if not _NAME.fullmatch(value) or value in ("all", "wing"):
         raise InputError(
             f"found {units.found(value)}; accepted is a letter followed by letters, digits, _ or "

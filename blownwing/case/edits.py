@@ -91,7 +91,7 @@ def values_at(tables: Mapping[str, Any], path: str) -> list[Any]:
 def places_of(tables: Mapping[str, Any], path: str) -> dict[str, Any]:
     """The dotted paths of the single values that a path stands for, with the values there now.
 
-    Arguments and errors as for `values_at`.
+    Arguments and errors as for `values_at`, InputError for a path that leads nowhere.
     """
     found = _targets(_listed(tables), path)
     return {".".join(map(str, (*route, key))): node[key] for route, node, key in found}

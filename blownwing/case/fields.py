@@ -105,7 +105,7 @@ def _still_or_moving(value: float) -> float:
 
 
 def file_name(value: str) -> str:
-    """A path of a file, refused when it is blank or holds control characters."""
+    """A path of a file, else InputError: blank, or with control characters."""
     if not value.strip() or not value.isprintable():
         raise InputError(f"found {units.found(value)}; accepted is the path of a file")
     return value

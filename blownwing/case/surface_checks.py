@@ -69,7 +69,7 @@ def _meeting(one: _Edge, other: _Edge) -> tuple[float, float] | None:
 
 
 def check_surfaces(wing: Wing, surfaces: Sequence[Surface], model: ModelOptions) -> None:
-    """Names are unique, no surface cuts another, and what the solve needs is there."""
+    """Names are unique, no surface cuts another, and what the solve needs is there; else Fault."""
     if not surfaces:
         return
     if model.matrix == "compressed":
@@ -122,7 +122,10 @@ def setting_names(wing: Wing, surfaces: Sequence[Surface]) -> list[str]:
 
 
 def check_settings(wing: Wing, surfaces: Sequence[Surface], settings: Mapping[str, float]) -> None:
-    """Settings move something, and no hinged part turns too far for thin-aerofoil theory."""
+    """Settings move something, and no hinged part turns too far for thin-aerofoil theory.
+
+    settings: deg, by name. Raises Fault.
+    """
     names = setting_names(wing, surfaces)
     for name in settings:
         if name not in names:
@@ -151,6 +154,7 @@ def mirror_symmetric(
     """Whether the surfaces and what moves on them are mirrored about y = 0.
 
     A fin on the plane counts where nothing on it turns the flow: no twist, setting, camber.
+    settings: deg, by name.
     """
     for _, item in parts_of(wing, surfaces):
         if any(g.opposed and settings.get(g.setting, 0.0) * g.ratio for g in item.moved_by):
@@ -173,7 +177,7 @@ def _plain(airfoil: str) -> bool:
 
 
 def check_discs_clear(surfaces: Sequence[Surface], propellers: Sequence[PlacedPropeller]) -> None:
-    """No disc's plane cuts a surface between leading and trailing edge."""
+    """No disc's plane cuts a surface between leading and trailing edge; else Fault."""
     steps = [step / 20.0 for step in range(21)]
     for surface in surfaces:
         for edge in _edges(surface.stations, surface.symmetric):
@@ -215,7 +219,10 @@ def check_trim(
     propellers: Sequence[str],
     airspeed: float,
 ) -> None:
-    """Every unknown of a trim is something that there is, and there is air to fly on."""
+    """Every unknown of a trim is something that there is, and there is air to fly on.
+
+    propellers: names; airspeed: m/s. Raises Fault.
+    """
     if airspeed == 0.0:
         raise Fault(("trim",), "found at zero airspeed; accepted is a case that flies")
     settings = setting_names(wing, surfaces)
@@ -270,7 +277,10 @@ def _other_side(one: PlacedPropeller, propellers: Sequence[PlacedPropeller]) -> 
 def check_rises(
     wing: Wing, surfaces: Sequence[Surface], propellers: Sequence[PlacedPropeller]
 ) -> None:
-    """A surface that is laid where streams pass it has no disc of its own between wing and it."""
+    """A surface that is laid where streams pass it has no disc of its own between wing and it.
+
+    Raises Fault.
+    """
     trail = max(station.x + station.chord for station in wing.stations)
     for index, surface in enumerate(surfaces):
         if surface.stream_rise == 0.0:

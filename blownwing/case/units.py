@@ -158,55 +158,63 @@ def _convert(value: object, quantity: _Quantity) -> float:
 
 
 def length(value: object) -> float:
-    """Length in metres (m, mm, cm, km, in, ft)."""
+    """Length in metres (m, mm, cm, km, in, ft); InputError for anything else."""
     return _convert(value, _LENGTH)
 
 
 def area(value: object) -> float:
-    """Area in square metres (m2, cm2, in2, ft2)."""
+    """Area in square metres (m2, cm2, in2, ft2); InputError for anything else."""
     return _convert(value, _AREA)
 
 
 def speed(value: object) -> float:
-    """Speed in metres per second (m/s, km/h, kt, mph, ft/s, ft/min)."""
+    """Speed in metres per second (m/s, km/h, kt, mph, ft/s, ft/min).
+
+    Raises:
+        InputError: anything else.
+    """
     return _convert(value, _SPEED)
 
 
 def angle(value: object) -> float:
-    """Angle in degrees, the unit of files and output (deg, rad)."""
+    """Angle in degrees, the unit of files and output (deg, rad); InputError for anything else."""
     return _convert(value, _ANGLE)
 
 
 def angular_rate(value: object) -> float:
-    """Angular rate in degrees per second (deg/s, rad/s)."""
+    """Angular rate in degrees per second (deg/s, rad/s); InputError for anything else."""
     return _convert(value, _ANGULAR_RATE)
 
 
 def mass(value: object) -> float:
-    """Mass in kilograms (kg, g, t, lb)."""
+    """Mass in kilograms (kg, g, t, lb); InputError for anything else."""
     return _convert(value, _MASS)
 
 
 def force(value: object) -> float:
-    """Force in newtons (N, kN, lbf, kgf)."""
+    """Force in newtons (N, kN, lbf, kgf); InputError for anything else."""
     return _convert(value, _FORCE)
 
 
 def power(value: object) -> float:
-    """Power in watts (W, kW, MW, hp)."""
+    """Power in watts (W, kW, MW, hp); InputError for anything else."""
     return _convert(value, _POWER)
 
 
 def rotation(value: object) -> float:
-    """Rotational speed in revolutions per minute (rpm, 1/min, 1/s, Hz, rad/s)."""
+    """Rotational speed in revolutions per minute (rpm, 1/min, 1/s, Hz, rad/s).
+
+    Raises:
+        InputError: anything else.
+    """
     return _convert(value, _ROTATION)
 
 
 def density(value: object) -> float:
-    """Density in kilograms per cubic metre (kg/m3, lb/ft3)."""
+    """Density in kilograms per cubic metre (kg/m3, lb/ft3); InputError for anything else."""
     return _convert(value, _DENSITY)
 
 
 def temperature_difference(value: object) -> float:
-    """Difference of temperature in kelvins (K, degC)."""
+    """Difference of temperature in kelvins (K, degC); InputError for anything else."""
     return _convert(value, _TEMPERATURE_DIFFERENCE)

@@ -59,7 +59,10 @@ app.registered_commands.sort(
 
 
 def main() -> None:
-    """Run the command line; the entry point of the ``blownwing`` command."""
+    """Run the command line; the entry point of the ``blownwing`` command.
+
+    Errors end it with a sentence and an exit code, see `base.sentences`.
+    """
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):  # a terminal without Greek letters still gets a summary
             stream.reconfigure(errors="replace")

@@ -142,6 +142,9 @@ def result_name(path: Path) -> Path:
     """Return where the result goes, its name checked.
 
     The command then gives all that it writes to `check_outputs`, before any work is done.
+
+    Raises:
+        InputError: a folder, or another ending than a result's.
     """
     if os.path.isdir(path):
         raise InputError(f"{path}: is a folder; give the name of a file to write")
@@ -161,7 +164,11 @@ def inputs_of(case: Case, *files: Path) -> list[Path]:
 
 
 def page_place(path: Path, inputs: list[Path]) -> Path:
-    """Return where a page goes, checked before any work is done."""
+    """Return where a page goes, checked before any work is done.
+
+    Raises:
+        InputError: another ending than a page's, an input, or a place that cannot be written.
+    """
     from blownwing.solution.files import check_outputs
 
     if path.suffix.lower() not in PAGE_SUFFIXES and not os.path.isdir(path):
@@ -174,6 +181,7 @@ def page_place(path: Path, inputs: list[Path]) -> Path:
 
 
 def new_console() -> Console:
+    """A console that is 80 columns wide where the environment gives no width that can be used."""
     from rich.console import Console
 
     given = os.environ.get("COLUMNS")

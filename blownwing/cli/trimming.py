@@ -33,7 +33,10 @@ def speeds_place(case: Case, target: Path) -> list[Path]:
 
 
 def speeds_figures(found: list[Trimmed], folder: Path, fmt: Format) -> list[Path]:
-    """Figures of trims over airspeed, the neutral point of each found for them."""
+    """Figures of trims over airspeed, the neutral point of each found for them.
+
+    Errors as for `derivatives` and `write_trim_figures`.
+    """
     from blownwing.report.trim_figures import write_trim_figures
     from blownwing.trim.derivatives import derivatives
 
@@ -50,7 +53,10 @@ def failures(words: list[str]) -> dict[str, str]:
 
 
 def check_trimming(asked: Trimming, otherwise: bool) -> None:
-    """Refuse options that do not go together; otherwise: whether another search is asked for."""
+    """Refuse options that do not go together.
+
+    otherwise: whether another search is asked for. Raises InputError.
+    """
     if asked.wanted and otherwise:
         raise InputError(
             "--trim: does not apply with --peak, --target or --convergence; leave one out"
@@ -63,7 +69,10 @@ def check_trimming(asked: Trimming, otherwise: bool) -> None:
 
 
 def balanced(case: Case, asked: Trimming, console: Console) -> tuple[Solution, list[Trimmed]]:
-    """Print the case in balance, and over airspeed; return its solution and those trims."""
+    """Print the case in balance, and over airspeed; return its solution and those trims.
+
+    Errors as for `with_failures`, `control_speed`, `trimmed` and `over_airspeeds`.
+    """
     from rich.text import Text
 
     from blownwing.report.trim_summary import (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,27 +34,58 @@ Values = dict[str, Any]
 _STATIONS = np.concatenate((np.linspace(0.0, 2.0, 17), np.linspace(2.5, 10.0, 16)))  # radii behind
 
 
-def assembled(case: Case, point: Point) -> Solution:
-    """The stored form of a converged point."""
+class Brief(NamedTuple):
+    """What a converged point comes to, without slipstreams, profile and azimuths: a tenth of the
+    time, for states of which few numbers are kept. As in `Solution`, unchecked.
+    """
+
+    totals: Values
+    strips: Values
+    surfaces: dict[str, Values]
+    propellers: dict[str, Values]
+
+
+def brief(case: Case, point: Point) -> Brief:
+    """The forces of a converged point."""
     friction = _friction(case, point)
     strips, surfaces = by_surface(case, point, _strips(case, point, friction.drag), friction)
-    propellers: dict[str, Values] = {}
-    discs = point.model.discs
-    for i, placed in enumerate(discs.placed):
-        unit, state = discs.units[discs.source[i]], point.states[discs.source[i]]
-        flip = -1.0 if discs.mirrored[i] else 1.0
-        propellers[placed.name] = _propeller(point, unit, state, flip)
+    propellers = {
+        name: _propeller(point, unit, state, flip) for name, unit, state, flip in _placed(point)
+    }
+    return Brief(totals(case, point, friction), strips, surfaces, propellers)
+
+
+def assembled(case: Case, point: Point) -> Solution:
+    """The stored form of a converged point.
+
+    Raises SolveError when a value is not finite or an element does not close.
+    """
+    found = brief(case, point)
     return Solution(
         title=case.title,
         case_toml=case.to_toml(),
-        totals=totals(case, point, friction),
-        strips=strips,
-        propellers=propellers,
+        totals=found.totals,
+        strips=found.strips,
+        propellers={
+            name: found.propellers[name] | _around(point, unit, state)
+            for name, unit, state, _ in _placed(point)
+        },
         slipstreams=_slipstreams(case, point),
         convergence=_history(point),
-        surfaces=surfaces,
+        surfaces=found.surfaces,
         profile=slipstream_profile(case, point),
     )
+
+
+def _placed(point: Point) -> list[tuple[str, Unit, UnitState, float]]:
+    """Name, unit and state of each propeller; −1.0 for the mirror image of its unit."""
+    discs = point.model.discs
+    return [
+        (placed.name, discs.units[source], point.states[source], flip)
+        for placed, source, flip in zip(
+            discs.placed, discs.source, discs.packed.flips.tolist(), strict=True
+        )
+    ]
 
 
 def _stream_speed(point: Point) -> Array:
@@ -310,20 +341,8 @@ def _driven(
 def _blades(
     point: Point, unit: Unit, rotor: Rotor, state: UnitState, loads: RotorLoads, flip: float
 ) -> Values:
-    """What blade elements know, over the radius and, where the inflow is uneven, the azimuth."""
-    values: Values = {}
-    if state.blade_flow is not None:
-        spin = "clockwise" if unit.placed.rotation > 0 else "counterclockwise"
-        thrust, torque, flap = azimuth_loads(
-            rotor, point.flow.air, loads.omega, loads.pitch, spin, state.blade_flow
-        )
-        values |= {
-            "azimuth": np.degrees(azimuths(thrust.size)),
-            "blade_thrust": thrust,
-            "blade_torque": torque,
-            "blade_flap_moment": flap,
-        }
-    return values | {
+    """What blade elements know, over the radius."""
+    return {
         "general_section": float(rotor.general),
         "pitching_moment": loads.moment_right,
         "yawing_moment": -flip * loads.moment_up,
@@ -335,6 +354,23 @@ def _blades(
         "mach": loads.mach,
         "dT_dr": loads.dT_dr,
         "dQ_dr": loads.dQ_dr,
+    }
+
+
+def _around(point: Point, unit: Unit, state: UnitState) -> Values:
+    """What a blade does over the azimuth, where the inflow is uneven."""
+    loads, rotor = state.loads, unit.rotor
+    if loads is None or rotor is None or state.blade_flow is None:
+        return {}
+    spin = "clockwise" if unit.placed.rotation > 0 else "counterclockwise"
+    thrust, torque, flap = azimuth_loads(
+        rotor, point.flow.air, loads.omega, loads.pitch, spin, state.blade_flow
+    )
+    return {
+        "azimuth": np.degrees(azimuths(thrust.size)),
+        "blade_thrust": thrust,
+        "blade_torque": torque,
+        "blade_flap_moment": flap,
     }
 
 

@@ -77,7 +77,8 @@ class Start(NamedTuple):
     loaded: Loaded
     places: Array  # (columns,) of the strips, m, from `strip_places`
     correction: Array  # (columns,) rad off their incidence
-    rough: Array | None = None  # (3, samples) what a wing of few panels makes of `induced`, m/s
+    few: Model | None = None  # of a wing of few panels
+    rough: Array | None = None  # (3, samples) what that makes of `induced`, m/s
 
     @property
     def forgotten(self) -> Start:
@@ -90,10 +91,9 @@ class Start(NamedTuple):
             return self
         rotors = Rotors(flow, self.discs, case.model.tolerance)
         streams = stream_source(case, flow, self.discs)(*rotors.blown(self.loaded))
-        few = coarse_model(case, flow, self.discs, streams)
-        return self._replace(
-            rough=_passed(few, rotors, streams, None, None, case.model.tolerance)[1]
-        )
+        few = coarse_model(case, flow, self.discs, streams, self.few)
+        rough = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
+        return self._replace(few=few, rough=rough)
 
     def measured(self, case: Case, flow: Flow) -> Start:
         """The same with all rates of its discs, which foretell the states of cases near by."""
@@ -140,12 +140,13 @@ def solved_point(
 
     start: a first guess, from `start_at`; kept: a model whose parts serve where they are the same;
     still: parts of a lattice that stays as it is; unblown: loads of this wing in this flow without
-    slipstreams, where they are known. Raises SolveError when it does not converge, or when the
-    edges do not come to rest.
+    slipstreams, where they are known. Raises InputError where slipstreams overlap too much at the
+    wing, SolveError when it does not converge, or when the edges do not come to rest.
     """
     rotors = Rotors(flow, discs, case.model.tolerance)
     blown = stream_source(case, flow, discs)
     x, guess, rough = np.zeros_like(rotors.samples), None, None
+    few = None if start is None else start.few
     known = start is not None and start.induced.shape == x.shape
     if start is not None and known:
         x, rough = start.induced, None if still is not None else start.rough
@@ -162,7 +163,7 @@ def solved_point(
     if foretold or alone or rough is not None:
         # What the discs meet is nearly known before anything large is laid where their streams go;
         # of the blades this pass needs no more than what can be foretold.
-        few = coarse_model(case, flow, discs, streams) if model is None else model
+        few = model or coarse_model(case, flow, discs, streams, few)
         image = _passed(few, rotors, streams, None, None, case.model.tolerance)[1]
         if rough is not None:
             image += x - rough  # what few panels miss they miss alike in cases near by
@@ -187,7 +188,8 @@ def solved_point(
             f"still move by {point.edge_drift:.0%} of the radius"
         )
     places = strip_places(model.system.lattice)
-    return point, Start(flow.alpha, balance.induced, discs, balance.loaded, places, wing.correction)
+    found = Start(flow.alpha, balance.induced, discs, balance.loaded, places, wing.correction, few)
+    return point, found
 
 
 def _fixed_point(
@@ -229,7 +231,7 @@ def _fixed_point(
         # The doublets need not be better than the pass that they serve.
         inner = max(tolerance, min(_COARSEST, _INNER_SHARE * residual))
         wing, image = _passed(model, rotors, streams, correction, wing, inner)
-        wanted, wing = loop.next(model, flow, wing)
+        wanted, wing = loop.next(model, flow, wing, inner)
         fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))
         reference = max(flow.airspeed, fastest, 1e-12)
         last, residual = residual, float(np.max(np.abs(image - x), initial=0.0)) / reference

@@ -13,7 +13,7 @@ from blownwing.coupling.parts import Flow
 from blownwing.coupling.response import strip_incidence
 from blownwing.geometry.lattice import Lattice, Part, planform_at
 from blownwing.wing.loads import WingLoads
-from blownwing.wing.profile import profile_drag, section_thickness
+from blownwing.wing.profile import profile_drag, strip_thickness
 from blownwing.wing.system import frame_velocity, velocity_at
 
 Array = NDArray[np.float64]
@@ -25,15 +25,14 @@ _CLOSE = 0.01  # chords, within which a rise is as good as found
 Values = dict[str, Any]
 
 
-def strip_thickness(case: Case, lattice: Lattice) -> Array:
-    """Thickness ratio (columns,) of the strips' sections."""
+def lattice_thickness(case: Case, lattice: Lattice) -> Array:
+    """Thickness ratio (columns,) of the strips' sections. Errors as `strip_thickness`."""
     parts = lattice.parts or (Part(0, 0, lattice.columns, True),)
     result = np.zeros(lattice.columns)
     for part in parts:
         shape = case.wing if part.surface == 0 else case.surfaces[part.surface - 1]
-        ratios = [section_thickness(s.airfoil) for s in shape.stations]
-        at = lattice.station[part.strips]
-        result[part.strips] = np.interp(at, np.arange(len(ratios)), ratios)
+        names = [s.airfoil for s in shape.stations]
+        result[part.strips] = strip_thickness(names, case.folder, lattice.station[part.strips])
     return result
 
 
@@ -56,7 +55,7 @@ def section_friction(
     if model.sections is None:
         viscous = (flow.air.density, flow.air.viscosity)
         moving = np.maximum(speed, 1e-9)
-        drag = profile_drag(lattice.chord, moving, strip_thickness(case, lattice), *viscous)
+        drag = profile_drag(lattice.chord, moving, lattice_thickness(case, lattice), *viscous)
         return Friction(drag, np.zeros((3, lattice.columns)))
     incidence = strip_incidence(model, wing)
     table = model.sections.values(incidence, reynolds(flow, lattice, speed), case.wing_mach)
@@ -175,7 +174,7 @@ def _forces(case: Case, point: Point, index: int, friction: Friction) -> Values:
 
 
 def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[float, float]:
-    """Least and largest section lift of a surface, on its local dynamic pressure.
+    """Least and largest section cl of a surface, on its local dynamic pressure.
 
     Across each strip's own span, whichever way that lies; a share `extent` of the area, 0 to 1,
     goes beyond either. index: 0 for the wing. Strips in still air have none.
@@ -282,7 +281,8 @@ def with_local_rises(
 ) -> Case | None:
     """The case with the rises that this state's flow gives, None where they are there already.
 
-    asked: the case that says where they are to be found; now: with those that the state has.
+    asked: the case that says where they are to be found; now: with those that the state has. Raises
+    InputError for a rise that no case can have.
     """
     edits: dict[str, float] = {}
     for index, surface in enumerate(now.surfaces, start=1):

@@ -31,7 +31,7 @@ class Discs:
 
 @dataclass(frozen=True)
 class Flow:
-    """The undisturbed flow of one incidence."""
+    """The undisturbed flow of one incidence; airspeed in m/s."""
 
     air: Air
     alpha: float  # deg

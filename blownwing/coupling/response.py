@@ -113,10 +113,13 @@ class SectionLoop:
         self._fresh = before is None
         self._least: float = 0.0 if before is None else before._least
 
-    def next(self, model: Model, flow: Flow, wing: WingState) -> tuple[Array, WingState]:
+    def next(
+        self, model: Model, flow: Flow, wing: WingState, tolerance: float
+    ) -> tuple[Array, WingState]:
         """Next corrections (columns,) from the section tables; the state with its incidences.
 
-        Raises SolveError when the strips do not settle.
+        tolerance: of the pass, which the strips need not meet better. Raises SolveError
+        when the strips do not settle.
         """
         sections, answers = model.sections, model.answers
         if sections is None or answers is None:
@@ -139,8 +142,8 @@ class SectionLoop:
             speed,
             reynolds,
             self._mach,
-            self._fresh,
             self._least,
+            None if self._fresh else _SHARE * tolerance,
         )
         self._fresh, self._least = False, found.smoothing
         state = replace(wing, tabled=found.incidence, smoothing=found.smoothing)
@@ -197,7 +200,7 @@ def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingS
     correction = np.zeros(columns)
     for _ in range(_BARE_PASSES):
         state = wing_state(bare, flow, None, still, correction, tolerance)
-        wanted, state = loop.next(bare, flow, state)
+        wanted, state = loop.next(bare, flow, state, tolerance)
         if float(np.max(np.abs(wanted - correction))) <= tolerance:
             return state
         correction = wanted

@@ -34,7 +34,7 @@ Ints = NDArray[np.int64]
 
 _SMOOTHING = (1.0, 2.0, 4.0, 8.0)  # chords, tried in turn
 _LINEAR_PART = 0.9  # of the largest sine; beyond it the lattice's lift line is continued straight
-_TOLERANCE = 1e-10  # on cl
+_TOLERANCE = 1e-10  # on cl, at most
 _FEW_ROWS = 2  # of the Newton matrix of a lattice that is too large to be factored
 _STRAIGHT = float(np.arcsin(_LINEAR_PART))  # rad
 _NEWTON_STEPS = 40
@@ -85,7 +85,7 @@ class StripSections:
     """Tables of the strips; (columns,) arrays."""
 
     pack: PackedSections
-    made: dict[Table, int]  # places in the pack
+    tables: dict[Table, SectionTable]  # in the order of the pack
     first: Ints
     second: Ints
     share: Array
@@ -204,20 +204,22 @@ def strip_sections(
             names = [stations[s + side].airfoil for s in left.tolist()]
             keys[side][strips] = [Table(n, *c) for n, c in zip(names, carried, strict=True)]
     needed = dict.fromkeys(key for side in keys for key in side)
-    if known is not None and needed.keys() <= known.made.keys():
-        pack, made = known.pack, known.made
+    if known is not None and needed.keys() <= known.tables.keys():
+        pack, tables = known.pack, known.tables
     else:
-        pack = packed([_table(case, key) for key in needed])
-        made = {key: k for k, key in enumerate(needed)}
+        at_hand = {} if known is None else known.tables
+        tables = {key: at_hand.get(key) or _table(case, key) for key in needed}
+        pack = packed(list(tables.values()))
+    place = {key: k for k, key in enumerate(tables)}
     if known is not None and known.chord is lattice.chord:
         spread = known.spread
     else:
         spread = tuple((s, _spread(lattice, s)) for s in _SMOOTHING)
     return StripSections(
         pack=pack,
-        made=made,
-        first=np.array([made[key] for key in keys[0]]),
-        second=np.array([made[key] for key in keys[1]]),
+        tables=tables,
+        first=np.array([place[key] for key in keys[0]]),
+        second=np.array([place[key] for key in keys[1]]),
         share=share,
         chord=lattice.chord,
         spread=spread,
@@ -293,23 +295,24 @@ def balanced(
     speed: Array,
     reynolds: Array,
     mach: float,
-    fresh: bool,
     least: float,
+    tolerance: float | None,
 ) -> Balance:
     """Corrections at which table and lattice agree, with the lattice linear in them.
 
     plane: the lattice's own sections; circulation: (columns,) of the strips, m²/s over m, at
     `correction` (columns,), rad; response: (columns, columns) its derivative; speed: (columns,) m/s
-    over m; reynolds: (columns,); mach: for the tables; fresh: start from the linear wing, not from
-    `correction`; least: shortest smoothing length to try, chords. Raises SolveError when no
-    smoothing length gives a solution.
+    over m; reynolds: (columns,); mach: for the tables; least: shortest smoothing length to try,
+    chords; tolerance: on cl, None to start from the linear wing instead of `correction`. Raises
+    SolveError when no smoothing length gives a solution.
     """
     linear = circulation - response @ correction
     for smoothing, spread in sections.spread:
         if smoothing < least:
             continue
-        problem = _Problem(sections, plane, linear, response, spread, speed, reynolds, mach)
-        found = problem.solved(None if fresh else correction)
+        close = max(tolerance or 0.0, _TOLERANCE)
+        problem = _Problem(sections, plane, linear, response, spread, speed, reynolds, mach, close)
+        found = problem.solved(None if tolerance is None else correction)
         if found is not None:
             return Balance(found, problem.incidence(found), smoothing)
     raise SolveError("the strips' lift does not settle on their section tables")
@@ -335,6 +338,7 @@ class _Problem:
     speed: Array
     reynolds: Array
     mach: float
+    close: float  # on cl
 
     def _scale(self) -> Array:
         """cl of the strips (columns,) over their circulation, s/m²; 0 in still air."""
@@ -393,7 +397,7 @@ class _Problem:
         at = self._error(delta)
         for _ in range(_NEWTON_STEPS):
             size = float(np.max(np.abs(at.error)))
-            if size < _TOLERANCE:
+            if size < self.close:
                 return delta
             step = _limited(self._jacobian(at)[0], at.error)
             if step is None:
@@ -415,7 +419,7 @@ class _Problem:
         at = self._error(delta)
         size = float(np.linalg.norm(at.error))
         for _ in range(_RELAXATION_STEPS):
-            if float(np.max(np.abs(at.error))) < _TOLERANCE:
+            if float(np.max(np.abs(at.error))) < self.close:
                 return delta
             jacobian, lattice = self._jacobian(at)
             step = _limited(jacobian + lattice / time, at.error)

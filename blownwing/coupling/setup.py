@@ -79,7 +79,8 @@ def built_model(
 
     kept: a model whose parts serve where they would be the same; still: parts of a lattice that
     stays as it is, whatever the slipstreams do; they have no edges then. Raises
-    InputError for slipstreams that overlap too much at the wing, or too few panels for a tube.
+    InputError for slipstreams that overlap too much at the wing, or too few panels for a tube,
+    SolveError for a singular lattice.
     """
     found = None
     if still is not None:
@@ -188,7 +189,8 @@ def _wing_parts(case: Case, lattice: Lattice, known: StripSections | None = None
 def still_parts(case: Case) -> WingParts:
     """Parts of a lattice without strip edges at the slipstreams, with its loads as matrices.
 
-    Raises InputError for stations or sections that cannot be used.
+    Raises InputError for stations or sections that cannot be used, SolveError for a singular
+    lattice.
     """
     lattice = laid_lattice(case, (), [np.zeros(0)] * len(case.surfaces))
     parts = _wing_parts(case, lattice)
@@ -203,10 +205,13 @@ def still_parts(case: Case) -> WingParts:
     )
 
 
-def coarse_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Model:
+def coarse_model(
+    case: Case, flow: Flow, discs: Discs, streams: Streams, kept: Model | None = None
+) -> Model:
     """A linear wing of few panels without slipstream edges, on which a first guess costs little.
 
-    Raises InputError for stations that cannot be used.
+    kept: another such model, whose parts serve where they are the same. Raises InputError for
+    stations that cannot be used, SolveError for a singular lattice.
     """
     few = {
         "chordwise": min(case.model.chordwise, _FEW_ROWS),
@@ -215,6 +220,8 @@ def coarse_model(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Mode
     linear = {"sections": "linear", "jet_edge": False, "matrix": "full"}
     options = case.model.model_copy(update=few | linear)
     coarse = case.model_copy(update={"model": options})
+    if kept is not None and kept.key == wing_key(coarse):
+        return built_model(coarse, flow, discs, streams, kept, kept)
     lattice = laid_lattice(coarse, (), [np.zeros(0)] * len(case.surfaces))
     return built_model(coarse, flow, discs, streams, still=_wing_parts(coarse, lattice))
 

@@ -23,7 +23,7 @@ import math
 
 import numpy as np
 
-from blownwing.kernels.jit import inline, parallel, prange, serial
+from blownwing.kernels.jit import inline, parallel, serial
 
 HALF_PI = 0.5 * math.pi
 LOSS_FLOOR = 0.01
@@ -47,7 +47,7 @@ def loss_factor(sine, tip, hub):
     """Prandtl's factor in Glauert's local form and its slope by sine = |sin φ|.
 
     tip = B(R − r)/2r and hub = B(r − Rh)/2Rh are the exponents at sine = 1; beyond an exponent of
-    22 the factor is 1 to 2e-10.
+    22 the factor is 1 to 2e-10. Without units.
     """
     factor, slope = 1.0, 0.0
     if tip < 22.0 * sine:
@@ -66,37 +66,143 @@ def loss_factor(sine, tip, hub):
 
 
 @inline
-def section_coefficients(polar, peaks, row, weight, compress, alpha):
-    """Lift, drag and their slopes by α from a table on a uniform grid over the whole circle.
+def prandtl_glauert(mach):
+    """1/√(1 − M²), held beyond MACH_CAP.
 
-    `polar` (n_re, n_alpha, 2) and `peaks` (n_re, 2: largest and least cl) are one station's; the
-    rows `row` and `row + 1` are mixed by `weight`; `compress` multiplies lift up to the peak.
+    Source: Glauert (1928), "The effect of compressibility on the lift of an aerofoil", Proceedings
+    of the Royal Society A 118, 113-119; the cap is common practice.
     """
-    intervals = polar.shape[1] - 1
+    return 1.0 / math.sqrt(1.0 - min(mach, MACH_CAP) ** 2)
+
+
+@inline
+def between_levels(log_reynolds, reynolds):
+    """Row below a Reynolds number and share of the next row, linear in its logarithm; ends hold.
+
+    log_reynolds: (n_re,) natural logarithms, increasing; reynolds: of the chord.
+    """
+    row, share, last = 0, 0.0, log_reynolds.shape[0] - 1
+    if last > 0:
+        level = math.log(max(reynolds, CHORD_REYNOLDS_MIN))
+        while row < last - 1 and level >= log_reynolds[row + 1]:
+            row += 1
+        share = (level - log_reynolds[row]) / (log_reynolds[row + 1] - log_reynolds[row])
+        share = min(max(share, 0.0), 1.0)
+    return row, share
+
+
+@inline
+def grid_cell(alpha, intervals):
+    """Point of a uniform grid over the whole circle before an incidence, share of the next.
+
+    alpha: rad; intervals: of the grid, number.
+    """
     turn = alpha * (0.5 / math.pi) + 0.5
     position = (turn - math.floor(turn)) * intervals
     i = min(int(position), intervals - 1)
-    t = position - i
-    lift, lift_step = polar[row, i, 0], polar[row, i + 1, 0] - polar[row, i, 0]
-    drag, drag_step = polar[row, i, 1], polar[row, i + 1, 1] - polar[row, i, 1]
-    most, least = peaks[row, 0], peaks[row, 1]
+    return i, position - i
+
+
+@inline
+def mixed_cells(one, other, share):
+    """Between two of `table_cell`'s results; share: of the other, 0 to 1."""
+    return (
+        one[0] + share * (other[0] - one[0]),
+        one[1] + share * (other[1] - one[1]),
+        one[2] + share * (other[2] - one[2]),
+        one[3] + share * (other[3] - one[3]),
+        one[4] + share * (other[4] - one[4]),
+        one[5] + share * (other[5] - one[5]),
+        one[6] + share * (other[6] - one[6]),
+        one[7] + share * (other[7] - one[7]),
+        one[8] + share * (other[8] - one[8]),
+    )
+
+
+@inline
+def level_cell(polar, peaks, k, i, t):
+    """cl and its rise over a cell, cd and its rise, cm, dcl/dα at both ends, largest, least cl.
+
+    polar, peaks: as in `section_coefficients`; k: row; i, t: from `grid_cell`. dcl/dα per rad.
+    """
+    return (
+        polar[k, i, 0],
+        polar[k, i + 1, 0] - polar[k, i, 0],
+        polar[k, i, 1],
+        polar[k, i + 1, 1] - polar[k, i, 1],
+        polar[k, i, 2] + t * (polar[k, i + 1, 2] - polar[k, i, 2]),
+        polar[k, i, 3],
+        polar[k, i + 1, 3],
+        peaks[k, 0],
+        peaks[k, 1],
+    )
+
+
+@inline
+def table_cell(polar, peaks, row, weight, i, t):
+    """The same between the Reynolds numbers `row` and `row + 1` of a table.
+
+    weight: of the latter, 0 to 1; the rest as in `level_cell`.
+    """
+    cell = level_cell(polar, peaks, row, i, t)
     if weight > 0.0:
-        step = polar[row + 1, i + 1, 0] - polar[row + 1, i, 0]
-        lift += weight * (polar[row + 1, i, 0] - lift)
-        lift_step += weight * (step - lift_step)
-        step = polar[row + 1, i + 1, 1] - polar[row + 1, i, 1]
-        drag += weight * (polar[row + 1, i, 1] - drag)
-        drag_step += weight * (step - drag_step)
-        most += weight * (peaks[row + 1, 0] - most)
-        least += weight * (peaks[row + 1, 1] - least)
-    per_radian = intervals * (0.5 / math.pi)
-    lift = compress * (lift + t * lift_step)
-    lift_step *= compress * per_radian
+        cell = mixed_cells(cell, level_cell(polar, peaks, row + 1, i, t), weight)
+    return cell
+
+
+@inline
+def cell_coefficients(cell, t, per_radian, compress):
+    """cl, cd, their slopes by α and cm within a cell: lift a cubic, drag and moment straight.
+
+    cell: of `table_cell`; t: share of the cell, 0 to 1; per_radian: cells in a radian; slopes per
+    rad; compress: as in `section_coefficients`.
+    """
+    start, rise, drag, drag_step, moment, before, after, most, least = cell
+    first, last, u = before / per_radian - rise, rise - after / per_radian, 1.0 - t
+    bend = first * u + last * t
+    lift = compress * (start + t * (rise + u * bend))
+    slope = compress * per_radian * (rise + (u - t) * bend + t * u * (last - first))
     if lift > most:
-        lift, lift_step = most, 0.0
+        lift, slope = most, 0.0
     elif lift < least:
-        lift, lift_step = least, 0.0
-    return lift, drag + t * drag_step, lift_step, drag_step * per_radian
+        lift, slope = least, 0.0
+    return lift, drag + t * drag_step, slope, drag_step * per_radian, compress * moment
+
+
+@inline
+def section_coefficients(polar, peaks, row, weight, compress, alpha):
+    """cl, cd, their slopes by α and cm of a section, whose lift has a continuous slope.
+
+    `polar` (n_re, n_alpha, 4: cl, cd, cm, dcl/dα, over the whole circle) and `peaks` (n_re, 2:
+    largest and least cl) are one table's; the rows `row` and `row + 1` are mixed by `weight`;
+    `compress` multiplies lift, up to the peak, and moment. alpha: rad; slopes per rad.
+    """
+    intervals = polar.shape[1] - 1
+    i, t = grid_cell(alpha, intervals)
+    cell = table_cell(polar, peaks, row, weight, i, t)
+    return cell_coefficients(cell, t, intervals * (0.5 / math.pi), compress)
+
+
+@serial
+def strip_coefficients(polars, peaks, log_reynolds, tables, share, alpha, reynolds, mach, out):
+    """Fill out (4, n) with cl, cd, cm and dcl/dα of strips between two tables each.
+
+    polars, peaks, log_reynolds: as in `rotor_loads`; tables: (2, n); share: (n,) of the second;
+    alpha: rad; dcl/dα per rad; alpha, reynolds, mach: (n,).
+    """
+    intervals = polars.shape[2] - 1
+    for j in range(out.shape[1]):
+        row, weight = between_levels(log_reynolds, reynolds[j])
+        i, t = grid_cell(alpha[j], intervals)
+        one, other = tables[0, j], tables[1, j]
+        cell = table_cell(polars[one], peaks[one], row, weight, i, t)
+        if share[j] > 0.0:
+            beside = table_cell(polars[other], peaks[other], row, weight, i, t)
+            cell = mixed_cells(cell, beside, share[j])
+        lift, drag, slope, _drag_slope, moment = cell_coefficients(
+            cell, t, intervals * (0.5 / math.pi), prandtl_glauert(mach[j])
+        )
+        out[0, j], out[1, j], out[2, j], out[3, j] = lift, drag, moment, slope
 
 
 @serial
@@ -108,7 +214,8 @@ def flow_ratio(axial, sine_signed, load, factor):
     factor for the turbulent windmill state", NREL/TP-500-36834, takes over up to a = 1; beyond, its
     tangent, until momentum theory of the propeller-brake state asks for more.
 
-    `load` = σ cn / 4F, `axial` is used for its sign only, that of the undisturbed axial velocity.
+    `load` = σ cn / 4F, `axial` is used for its sign only, that of the undisturbed axial velocity;
+    `sine_signed` = sin φ, `factor` = F.
     """
     sine = abs(sine_signed)
     if load * axial < 0.0:
@@ -136,7 +243,8 @@ def residual(
     """f(δ) of the module's head and its slope, then cl, cd, 4Fμ, F, sin φ and cos φ.
 
     The slope is exact where momentum theory holds; in the empirical branch, where it only guides
-    the steps, μ counts as constant.
+    the steps, μ counts as constant. delta, phi0, twist: rad; sine0, cosine0: of φ₀; solidity: σ;
+    tip, hub: as in `loss_factor`; polar … compress: as in `section_coefficients`.
     """
     sd = math.sin(delta)
     cd = math.sqrt(1.0 - sd * sd)  # |δ| ≤ π/2
@@ -144,7 +252,7 @@ def residual(
     cosine = cosine0 * cd - sine0 * sd
     size = abs(sine)
     factor, factor_slope = loss_factor(size, tip, hub)
-    lift, drag, lift_slope, drag_slope = section_coefficients(
+    lift, drag, lift_slope, drag_slope, _moment = section_coefficients(
         polar, peaks, row, weight, compress, twist - phi0 - delta
     )
     load = 0.25 * solidity * (lift * cosine - drag * sine) / factor
@@ -168,9 +276,9 @@ def solve_angle(
 
     Newton steps from `guess`, or from the root of a linear lift law where the guess is not on the
     side of the lift, kept inside the bracket that the signs of f leave; bisection takes over from a
-    step that leaves it or does not shrink.
+    step that leaves it or does not shrink. guess, xtol: rad; the rest as in `residual`.
     """
-    lift, _drag, lift_slope, _drag_slope = section_coefficients(
+    lift, _drag, lift_slope, _drag_slope, _moment = section_coefficients(
         polar, peaks, row, weight, compress, twist - phi0
     )
     side = 1.0 if lift >= 0.0 else -1.0
@@ -219,7 +327,8 @@ def element(
 ):
     """One element: φ, sin φ, cos φ, W, u, v, cl, cd, F, scaled residual, evaluations, δ.
 
-    Without induction (u = v = 0) if xtol ≤ 0. `guess`: a neighbour's δ, 0 if there is none.
+    Without induction (u = v = 0) if xtol ≤ 0. `guess`: a neighbour's δ, 0 if there is none. axial,
+    tangential: Vx and Vy, m/s; the rest as in `solve_angle`. Angles in rad, speeds in m/s.
     """
     speed = math.sqrt(axial * axial + tangential * tangential)
     if speed == 0.0:
@@ -227,7 +336,7 @@ def element(
     phi0 = math.atan2(axial, tangential)
     sine0, cosine0 = axial / speed, tangential / speed
     if not xtol > 0.0:
-        lift, drag, _lift_slope, _drag_slope = section_coefficients(
+        lift, drag, _lift_slope, _drag_slope, _moment = section_coefficients(
             polar, peaks, row, weight, compress, twist - phi0
         )
         return phi0, sine0, cosine0, speed, 0.0, 0.0, lift, drag, 1.0, 0.0, 0, 0.0
@@ -248,7 +357,7 @@ def element(
 
 @serial
 def azimuth_turns(n_azimuth):
-    """(2, n_azimuth) sine and cosine of the azimuth stations."""
+    """(2, n_azimuth) sine and cosine of n_azimuth stations of the azimuth."""
     turns, share = np.empty((2, n_azimuth)), 1.0 / n_azimuth
     for k in range(n_azimuth):
         psi = 2.0 * math.pi * (k + 0.5) * share
@@ -266,7 +375,7 @@ def annulus_loads(
     turns: from `azimuth_turns`; angles: (n_azimuth, n_r), of which column `j` holds where the
     search for each δ starts (0 where nothing is known) and receives what was found.
     """
-    n_azimuth, n_re = inflow.shape[1], log_reynolds.shape[0]
+    n_azimuth = inflow.shape[1]
     share = 1.0 / n_azimuth
     r, dr, chord = geometry[0, j], geometry[1, j], geometry[2, j]
     station = stations[j]
@@ -283,14 +392,8 @@ def annulus_loads(
         speed = math.sqrt(axial * axial + tangential * tangential)
         reynolds = max(density * speed * chord / viscosity, CHORD_REYNOLDS_MIN)
         mach = speed / sound
-        compress = 1.0 / math.sqrt(1.0 - min(mach, MACH_CAP) ** 2)
-        row, weight = 0, 0.0
-        if n_re > 1:
-            level = math.log(reynolds)
-            while row < n_re - 2 and level >= log_reynolds[row + 1]:
-                row += 1
-            weight = (level - log_reynolds[row]) / (log_reynolds[row + 1] - log_reynolds[row])
-            weight = min(max(weight, 0.0), 1.0)
+        compress = prandtl_glauert(mach)
+        row, weight = between_levels(log_reynolds, reynolds)
         phi, s, c, resultant, u, v, lift, drag, factor, worst, evaluations, delta = element(
             axial,
             tangential,
@@ -340,7 +443,7 @@ def annulus_loads(
 
 @serial
 def total_loads(sums):
-    """Totals of the annuli in the last row."""
+    """Totals of the annuli in the last row of sums (n_r + 1, N_SUMS): N, N m, largest residual."""
     last = sums.shape[0] - 1
     sums[last, :] = 0.0
     for j in range(last):
@@ -361,8 +464,10 @@ def rotor_loads(
     `sums` has a row for each annulus and the totals in the last one.
 
     inflow: (3, n_azimuth, n_r) air velocity at the elements: downstream, right, up, m/s.
-    geometry: (6, n_r) r, dr, chord, twist, tip and hub loss coefficients.
-    stations: (n_r,) row of `polars` (n, n_re, n_alpha, 2) and `peaks` (n, n_re, 2).
+    geometry: (6, n_r) r, dr, chord (m), twist (rad), tip and hub loss coefficients.
+    stations: (n_r,) row of `polars` (n, n_re, n_alpha, 4) and `peaks` (n, n_re, 2).
+    log_reynolds: (n_re,) natural logarithms. blades: number. pitch: added to the twist, rad.
+    density: kg/m³. viscosity: Pa s. sound: its speed, m/s.
     spin: +1 clockwise seen from behind, −1 counterclockwise. omega ≥ 0, rad/s.
     xtol: tolerance on φ, rad; zero or less switches the induction off.
     """
@@ -377,19 +482,18 @@ def rotor_loads(
 
 
 @parallel
-def rotor_loads_parallel(
-    inflow, geometry, stations, polars, peaks, log_reynolds, blades, omega, pitch, spin, density,
-    viscosity, sound, xtol, sums, radial,
+def rotor_annuli(
+    part, parts, inflow, geometry, stations, polars, peaks, log_reynolds, blades, omega, pitch,
+    spin, density, viscosity, sound, xtol, sums, radial,
 ):  # fmt: skip
-    """`rotor_loads` on all cores; the same numbers, annulus by annulus."""
+    """The annuli of `rotor_loads` on all threads; the totals are left to `total_loads`."""
     turns = azimuth_turns(inflow.shape[1])
     angles = np.zeros(inflow.shape[1:])
-    for j in prange(geometry.shape[1]):
+    for j in range(part, geometry.shape[1], parts):
         annulus_loads(
             j, inflow, turns, geometry, stations, polars, peaks, log_reynolds, blades, omega,
             pitch, spin, density, viscosity, sound, xtol, angles, sums, radial,
         )  # fmt: skip
-    total_loads(sums)
 
 
 @serial
@@ -401,7 +505,8 @@ def rotors_loads(
 
     members: indices of the rotors in the first axis of inflow (rotors, 3, n_azimuth, n_r), omega,
     pitch and spin (rotors,), angles (rotors, n_azimuth, n_r; starts and results, see
-    `annulus_loads`), sums (rotors, n_r + 1, N_SUMS) and radial (rotors, N_RADIAL_FIELDS, n_r).
+    `annulus_loads`), sums (rotors, n_r + 1, N_SUMS) and radial (rotors, N_RADIAL_FIELDS, n_r);
+    the rest and the units as in `rotor_loads`.
     """
     turns = azimuth_turns(inflow.shape[2])
     for i in members:
@@ -414,11 +519,11 @@ def rotors_loads(
         total_loads(sums[i])
 
 
-@serial  # inlined, it would not compile in a parallel loop
+@serial
 def element_column(
     i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
 ):
-    """Element `i` of a batch; fills `out[:, i]`."""
+    """Element `i` of a batch; fills `out[:, i]`; arguments as in `solve_elements`."""
     phi, _s, _c, resultant, u, v, lift, drag, factor, worst, evaluations, _delta = element(
         axial[i], tangential[i], twist[i], solidity[i], tip[i], hub[i], polar, peaks, row, weight,
         compress, 0.0, xtol,
@@ -432,7 +537,11 @@ def element_column(
 def solve_elements(
     axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
 ):
-    """A plain batch of unrelated elements (n,) on one table; fills `out` (9, n) as `element`."""
+    """A plain batch of unrelated elements (n,) on one table; fills `out` (9, n).
+
+    axial … hub: (n,), units as in `element`, as for polar … xtol, which are one for all. Rows: φ,
+    W, u, v, cl, cd, F, scaled residual, evaluations.
+    """
     for i in range(axial.shape[0]):
         element_column(
             i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
@@ -442,10 +551,12 @@ def solve_elements(
 
 @parallel
 def solve_elements_parallel(
-    axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
-):
-    """`solve_elements` on all cores."""
-    for i in prange(axial.shape[0]):
+    part, parts, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
+    xtol, out,
+):  # fmt: skip
+    """`solve_elements` on all threads."""
+    n = axial.shape[0]
+    for i in range(part * n // parts, (part + 1) * n // parts):
         element_column(
             i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
             xtol, out,

@@ -19,7 +19,7 @@ def blown_loads(change, along, spread, rates, values, axial, swirl, angles):
     (units, 2, n_azimuth) right and up components of the blades' direction of motion; spread:
     (units, n_samples, n_r) from samples to elements; rates: (N_RATES, 2, units, n_azimuth, n_r) by
     the axial onset and by that along the blade at each element; values: (units,), axial, swirl:
-    (units, n_r), angles: (units, n_azimuth, n_r).
+    (units, n_r), angles: (units, n_azimuth, n_r), units as in `coupling.loaded.Loaded`.
     """
     units, _, n_azimuth, n_samples = change.shape
     n_r = spread.shape[2]

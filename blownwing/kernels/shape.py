@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 
-from blownwing.kernels.jit import inline, prange, serial, summing
+from blownwing.kernels.jit import inline, serial, summing
 
 _FOUR_PI = 4.0 * math.pi
 _ON_LINE = 1e-10  # as in kernels.jet: a point on a segment's line feels nothing from it
@@ -33,9 +33,9 @@ def contracted_slopes(
 ):
     """Add to by_node and by_point the slopes by x of Σᵢⱼ adjointᵢ gammaⱼ vᵢⱼ·nᵢ.
 
-    px…nz: (n,) points and normals; ax, ay, az: (rows * (columns + 1),) nodes row by row, port to
-    starboard; adjoint: (n,); gamma: (rows * columns,); core: of the legs, as in
-    kernels.vortex.velocity_influence, m; by_node, by_point: as nodes and points.
+    In 1/m of the sum. px…nz: (n,) points, m, and unit normals; ax, ay, az: (rows * (columns + 1),)
+    nodes, m, row by row, port to starboard; adjoint: (n,); gamma: (rows * columns,), m²/s; core: of
+    the legs, as in kernels.vortex.velocity_influence, m; by_node, by_point: as nodes and points.
     """
     rows = ax.size // (columns + 1)
     core2 = core * core
@@ -84,7 +84,7 @@ def contracted_slopes(
 def potential_slopes(px, py, pz, ax, ay, az, columns, images, adjoint, gamma, by_node):
     """Add to by_node the slopes by x of Σᵢⱼ adjointᵢ gammaⱼ φᵢⱼ, φ as `jet.horseshoe_potential`.
 
-    px, py, pz, adjoint: (n,); nodes, gamma, images, by_node: as above.
+    px, py, pz, adjoint: (n,); nodes, gamma, images, by_node: as in `contracted_slopes`.
     """
     nodes = ax.size
     strength = np.zeros(nodes)  # of the segment to the next node, 0 at the ends of rows
@@ -124,15 +124,15 @@ def potential_slopes(px, py, pz, ax, ay, az, columns, images, adjoint, gamma, by
 
 
 @summing
-def tube_slopes(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, ring, axial, out):
+def tube_slopes(part, parts, px, py, pz, nx, ny, nz, gx, gy, gz, around, images, ring, axial, out):
     """Fill out (n,) with the slopes by each point's x of v·n, v the velocity of all tubes.
 
-    px…nz: (n,) points and normals; gx, gy, gz, around, ring, axial: as in
+    px…nz: (n,) points, m, and unit normals; out in 1/s; gx, gy, gz, around, ring, axial: as in
     kernels.jet.tube_velocity.
     """
     nodes = gx.size
     length = around + 1
-    for i in prange(px.size):
+    for i in range(part * px.size // parts, (part + 1) * px.size // parts):
         work = np.empty((5, nodes))
         rx = work[0]
         ry = work[1]
@@ -186,8 +186,8 @@ def tube_slopes(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, ring, axial,
 def tube_weights(px, py, pz, wx, wy, wz, gx, gy, gz, around, images, core, ring, axial):
     """Add to ring and axial (nodes,) what Σᵢ vᵢ·wᵢ is of each segment at unit circulation.
 
-    px…wz: (n,) points and weights; segments to the next node of the ring and to the next ring;
-    the rest as above; core: vortex core radius, as in kernels.jet.tube_velocity, m.
+    px…wz: (n,) points, m, and weights; segments to the next node of the ring and to the next ring;
+    the rest as in `tube_slopes`; core: vortex core radius, as in kernels.jet.tube_velocity, m.
     """
     length = around + 1
     core2 = core * core

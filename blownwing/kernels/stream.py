@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 
-from blownwing.kernels.jit import inline, parallel, prange, serial
+from blownwing.kernels.jit import inline, parallel, serial
 
 _EDGE = 1e-4  # squared modulus floor: keeps the logarithmic edge of the disc finite
 _ON_CYLINDER = 1e-3  # relative distance from it up to which its mean value is taken
@@ -29,7 +29,10 @@ SLOWEST = 0.1
 
 @serial
 def mean_steps(kc):
-    """Steps in which the arithmetic and geometric means that start from 1 and kc come to agree."""
+    """Steps in which the arithmetic and geometric means that start from 1 and kc come to agree.
+
+    kc: without unit, above 0 to 1.
+    """
     arithmetic, geometric, steps = 1.0, kc, 1
     while arithmetic - geometric > _CONVERGED * arithmetic:
         arithmetic, geometric = 0.5 * (arithmetic + geometric), math.sqrt(arithmetic * geometric)
@@ -99,14 +102,18 @@ def sink_row(n, x, r, radius, work):
 
 
 @parallel
-def sink_fields(points, centres, axes, radii, out):
+def sink_fields(part, parts, points, centres, axes, radii, out):
     """Fill out[d, c, i]: velocity component c at point i of disc d at unit strength γ.
 
-    points: (3, n); centres, axes: (discs, 3), axes point downstream; radii: (discs,).
+    points: (3, n) m; centres, axes: (discs, 3), centres in m, axes unit, downstream; radii:
+    (discs,) m; out: without unit. Source: Branlard & Gaunaa 2015, "Cylindrical vortex wake model:
+    right cylinder", Wind Energy 18.
     """
     n = points.shape[1]
-    for block in prange((n + _BLOCK - 1) // _BLOCK):
-        low = block * _BLOCK
+    blocks = (n + _BLOCK - 1) // _BLOCK
+    for low in range(
+        _BLOCK * (part * blocks // parts), _BLOCK * ((part + 1) * blocks // parts), _BLOCK
+    ):
         size = min(_BLOCK, n - low)
         space = np.empty((12, _BLOCK))
         x = space[9]
@@ -155,9 +162,9 @@ def turned_courses(free_stream, distance, axes, radii, growth, mean, cross, push
     A disc pushes along its axis, and the outer air has to go round the stream as that turns. With
     s the stream's speed along the axis and a that of the outer air, the flow across the axis in the
     stream is f cross + s²/(s² + a²) push: momentum across the stream with the outer air's own
-    (apparent) mass. It is what the inflow factor of Ribner 1945, NACA Report 820, implies.
-    free_stream: (3,) V∞, m/s; distance: (discs,) x, m, at which s is taken; the rest as in
-    `jet_velocity`.
+    (apparent) mass. It is what the inflow factor of Ribner 1945, "Propellers in Yaw", NACA Report
+    820, implies. free_stream: (3,) V∞, m/s; distance: (discs,) x, m, at which s is taken; the rest
+    as in `jet_velocity`.
     """
     fast = max(math.sqrt(np.sum(free_stream * free_stream)), 1e-9)
     for d in range(radii.size):
@@ -183,9 +190,11 @@ def loaded_streams(
 ):  # fmt: skip
     """Fill jet_axial, jet_swirl (discs, annuli), mean (discs,) and push (discs, 3).
 
-    axial, swirl, weights: (units, annuli); inplane: (units, 2) forces on the blades in the disc's
-    plane along rows 1 and 2 of unit_axes (units, 3, 3), N; source, flips: (discs,) unit of a disc,
-    −1 where it is the unit's mirror image; the rest as in `jet_velocity`.
+    axial, swirl: (units, annuli) m/s and m²/s; weights: (units, annuli) area shares; density:
+    kg/m³; held: (discs,) 1 where the stream starts at its disc, else 0; inplane: (units, 2) forces
+    on the blades in the disc's plane along rows 1 and 2 of unit_axes (units, 3, 3), N; source,
+    flips: (discs,) unit of a disc, −1 where it is the unit's mirror image; the rest as in
+    `jet_velocity`.
     """
     for d in range(source.size):
         k = source[d]
@@ -316,8 +325,9 @@ def _dipole(d, normal_speed, mean, growth, radii, cross, push, out):
 
 @parallel
 def jet_velocity(
-    starts, ends, middles, halves, owner, member, turning, centres, axes, courses, radii, growth,
-    normal_speed, mean, cross, push, mid, axial, swirl, sinks, velocity, along, upward, cover,
+    part, parts, starts, ends, middles, halves, owner, member, turning, centres, axes, courses,
+    radii, growth, normal_speed, mean, cross, push, mid, axial, swirl, sinks, velocity, along,
+    upward, cover,
 ):  # fmt: skip
     """Velocity that all slipstreams add, averaged over short straight lines.
 
@@ -326,18 +336,20 @@ def jet_velocity(
     disc whose stream a line lies in whatever the geometry says, −1 for a line outside all streams,
     or FREE to find out; turning: (discs,) whether a stream's turning and the flow round it are
     added, which a tube with an edge does by itself; centres, axes, courses: (discs, 3) disc centre,
-    axis and direction of the tube; radii; growth: 1 for a propeller's stream, 0 for a constant jet;
-    normal_speed: (discs,) undisturbed speed through the disc; mean: (discs,) mean induced speed at
-    the disc; cross, push: (discs, 3) undisturbed flow across the axis, and what the blades' force
-    in the disc's plane adds to it, m/s; mid, axial, swirl: (discs, annuli) middles, induced axial
-    speed and r·v_θ (signed about the course); sinks: (discs, 3, n) from `sink_fields` at the lines'
-    middles.
-    Fills velocity (3, n), along (n,) axial speed added, upward (n,) swirl's z component, cover
-    (n,) covered part of each line.
+    m, and unit axis and direction of the tube; radii: (discs,) m; growth: (discs,) 1 for a
+    propeller's stream, 0 for a constant jet; normal_speed: (discs,) undisturbed speed through the
+    disc, m/s; mean: (discs,) mean induced speed at the disc, m/s; cross, push: (discs, 3)
+    undisturbed flow across the axis, and what the blades' force in the disc's plane adds to it,
+    m/s; mid, axial, swirl: (discs, annuli) middles, m, induced axial speed, m/s, and r·v_θ, m²/s
+    (signed about the course); sinks: (discs, 3, n) from `sink_fields` at the lines' middles. Fills,
+    in m/s, velocity (3, n), along (n,) axial speed added, upward (n,) swirl's z component; and
+    cover (n,), the covered share of each line.
     """
     n = starts.shape[1]
-    for block in prange((n + _BLOCK - 1) // _BLOCK):
-        low = block * _BLOCK
+    blocks = (n + _BLOCK - 1) // _BLOCK
+    for low in range(
+        _BLOCK * (part * blocks // parts), _BLOCK * ((part + 1) * blocks // parts), _BLOCK
+    ):
         size = min(_BLOCK, n - low)
         space = np.empty((2, _BLOCK))
         share = space[0]
@@ -371,13 +383,13 @@ def jet_velocity(
                 if owner[i] == d:
                     share[k] = 0.0
                 elif member[i] == d or (member[i] == FREE and gap[k] <= 0.0):
-                    part = _jet_part(
+                    inside = _jet_part(
                         i, d, starts, ends, member[i] == d, turning, centres, axes, courses, radii,
                         growth, normal_speed, mean, cross, push, mid, axial, swirl, velocity, along,
                         upward,
                     )  # fmt: skip
-                    cover[i] += part
-                    share[k] = 1.0 - part
+                    cover[i] += inside
+                    share[k] = 1.0 - inside
             if strength != 0.0:
                 for c in range(3):
                     for k in range(size):

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.airfoil.library import blade_section
+from blownwing.airfoil.library import section_for
 from blownwing.airfoil.section import SectionTable
 from blownwing.case.textfiles import TextRow, noted_source, rows_below
 from blownwing.case.units import found
@@ -68,7 +67,7 @@ def read_blade(path: str | Path) -> Blade:
         name = row.words[3]
         if name not in tables:
             try:
-                tables[name] = _section(name, path.parent)
+                tables[name] = section_for(name, path.parent)
             except InputError as error:
                 raise InputError(f"{row.where}: section: {error}") from None
     names = tuple(row.words[3] for row in lines)
@@ -87,22 +86,6 @@ def blade_text(blade: Blade, comments: Sequence[str] = ()) -> str:
     rows = zip(blade.radius, blade.chord, np.degrees(blade.twist), blade.sections, strict=True)
     lines += [f"{x:.6f},{chord:.6f},{twist:.4f},{name}" for x, chord, twist, name in rows]
     return "\n".join(lines) + "\n"
-
-
-def _section(name: str, folder: Path) -> SectionTable:
-    """A section as `blade_section` gives it; one that was read before is not read again."""
-    path = folder / name
-    try:
-        state = path.stat()
-    except OSError:  # a NACA name, or a file whose absence the reader explains
-        return _remembered(name, str(folder), 0, 0)
-    return _remembered(name, str(folder.resolve()), state.st_mtime_ns, state.st_size)
-
-
-@lru_cache(maxsize=64)
-def _remembered(name: str, folder: str, _changed: int, _size: int) -> SectionTable:
-    """A section by name, folder and the state of its file; tables are read-only, so shared."""
-    return blade_section(name, folder)
 
 
 def _station(row: TextRow, before: list[tuple[float, float, float]]) -> tuple[float, float, float]:

@@ -58,6 +58,7 @@ def blade_curves(
 
     Raises:
         InputError: a rotor speed not above 0.
+        SolveError: a point did not close.
     """
     if not 0.0 < omega < math.inf:
         raise InputError(f"propeller curves: found {omega:g} rad/s; accepted is above 0")

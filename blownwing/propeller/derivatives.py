@@ -67,6 +67,7 @@ def derivatives(
 
     Raises:
         InputError: no airspeed.
+        SolveError: an element's equations did not close.
 
     Source: definitions as in Houbolt & Reed (1962), "Propeller-Nacelle Whirl Flutter", Journal of
     the Aerospace Sciences 29(3) (from memory), with the disc's area and diameter for reference.

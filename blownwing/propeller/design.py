@@ -15,7 +15,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.airfoil.section import SectionTable, coefficients
+from blownwing.airfoil.packed import coefficients
+from blownwing.airfoil.section import SectionTable
 from blownwing.case.units import RPM
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.blade import Blade
@@ -327,8 +328,8 @@ def section_states(
     """
     grid = np.radians(np.arange(math.degrees(_LOWEST), math.degrees(_HIGHEST) + 0.01, 0.25))
     alpha, drag = np.empty_like(lift), np.empty_like(lift)
-    for i, wanted in enumerate(lift):
-        cl, cd, _ = coefficients(table, grid, float(reynolds[i]), float(mach[i]))
+    found = coefficients(table, grid, reynolds[:, None], mach[:, None])
+    for i, (wanted, cl, cd) in enumerate(zip(lift, *found[:2], strict=True)):
         top = int(np.argmax(cl)) + 1
         if wanted > cl[top - 1]:
             raise SolveError(
@@ -346,8 +347,8 @@ def _best_lift(task: DesignTask, reynolds: Array, mach: Array) -> Array:
     """cl of the best cl/cd at every station, within the limit and a tenth below the peak."""
     grid = np.radians(np.arange(math.degrees(_LOWEST), math.degrees(_HIGHEST) + 0.01, 0.25))
     best = np.empty_like(reynolds)
-    for i in range(len(reynolds)):
-        cl, cd, _ = coefficients(task.section, grid, float(reynolds[i]), float(mach[i]))
+    found = coefficients(task.section, grid, reynolds[:, None], mach[:, None])
+    for i, (cl, cd) in enumerate(zip(*found[:2], strict=True)):
         top = int(np.argmax(cl)) + 1
         lift, ratio = cl[:top], cl[:top] / cd[:top]
         allowed = lift <= min(task.lift_limit, 0.9 * float(lift[-1]))

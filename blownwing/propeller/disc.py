@@ -81,7 +81,7 @@ def disc_thrust(speed_ratio: float, diameter: float, speed: float, density: floa
     Raises:
         InputError: a ratio not above 0, or a size or density out of range.
 
-    Source: as `disc_loads`: T = ½ρA (Vj² − V²).
+    Source: Glauert (1935), as `disc_loads`: T = ½ρA (Vj² − V²).
     """
     if not (speed_ratio > 0.0 and math.isfinite(speed_ratio)):
         raise InputError(f"speed ratio: found {speed_ratio:g}; accepted is above 0")

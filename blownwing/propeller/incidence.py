@@ -53,7 +53,7 @@ def fin_slope(rotor: Rotor, pitch: float, loading: float) -> float:
     Raises:
         InputError: a loading of −1 or less.
 
-    Source: Ribner (1945), NACA TR 820, summary.
+    Source: Ribner (1945), "Propellers in Yaw", NACA TR 820, summary.
     """
     side = (
         0.5

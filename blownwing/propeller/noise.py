@@ -74,8 +74,8 @@ def gutin_tones(
     Raises:
         InputError: an argument outside its range, or a supersonic tip.
 
-    Source: Gutin (1936), NACA TM 1195: p = (m B Ω/2√2 π c s) |T cos θ − Q c/(Ω Re²)|
-    J_mB(m B Ω Re sin θ/c), Re = 0.8 R.
+    Source: Gutin (1936), "On the sound field of a rotating propeller", NACA TM 1195:
+    p = (m B Ω/2√2 π c s) |T cos θ − Q c/(Ω Re²)| J_mB(m B Ω Re sin θ/c), Re = 0.8 R.
     """
     amplitude = gutin_amplitudes(source, speed_of_sound, distance, angle, harmonics)
     pressure = np.abs(amplitude)

@@ -140,7 +140,7 @@ def stopped(rotor: Rotor, air: AirState, speed: float, pitch: float) -> RotorLoa
         rotor, air: as for `solve_rotor`. speed: m/s. pitch: rad.
 
     Raises:
-        InputError: as for `solve_rotor`.
+        InputError, SolveError: as for `solve_rotor`.
     """
     return solve_rotor(rotor, air, 0.0, pitch, "clockwise", axial_inflow(rotor, speed))
 

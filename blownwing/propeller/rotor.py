@@ -59,7 +59,7 @@ class Rotor:
         twist: (n,) chord line to disc plane, rad.
         geometry: (6, n) r, dr, chord, twist and the tip's and hub's loss coefficients, packed.
         stations: (n,) row of `polars` for each element.
-        polars: (n_tables, n_re, n_alpha, 2) cl and cd.
+        polars: (n_tables, n_re, n_alpha, 4) cl, cd, cm and dcl/dα.
         peaks: (n_tables, n_re, 2) largest and least cl.
         log_reynolds: (n_re,).
         general: whether a section is a constructed table, not one of the blade's own.
@@ -196,8 +196,7 @@ def build_rotor(
     none = np.full_like(r, math.inf)
     tip = 0.5 * blades * (radius - r) / r if tip_loss else none
     root = 0.5 * blades * (r - hub) / hub if hub_loss and hub > 0.0 else none
-    stations, polars, log_reynolds = packed_sections(blade, r / radius)
-    peaks = np.stack([polars[..., 0].max(axis=-1), polars[..., 0].min(axis=-1)], axis=-1)
+    stations, sections = packed_sections(blade, r / radius)
     geometry = np.ascontiguousarray([r, dr, chord, twist, tip, root])
     for values in (edges, r, dr, chord, twist):
         values.flags.writeable = False
@@ -212,9 +211,9 @@ def build_rotor(
         twist,
         geometry,
         stations,
-        polars,
-        np.ascontiguousarray(peaks),
-        log_reynolds,
+        sections.values,
+        sections.peaks,
+        sections.log_reynolds,
         any(table.source.startswith(CONSTRUCTED) for table in blade.tables.values()),
     )
 
@@ -284,7 +283,7 @@ def integrated_loads(
     radial = np.empty((kernel.N_RADIAL_FIELDS, len(rotor.r)))
     elements = inflow.shape[1] * inflow.shape[2]
     several = elements >= PARALLEL_FROM and cores_free()
-    (kernel.rotor_loads_parallel if several else kernel.rotor_loads)(
+    (kernel.rotor_annuli if several else kernel.rotor_loads)(
         inflow,
         rotor.geometry,
         rotor.stations,
@@ -302,6 +301,8 @@ def integrated_loads(
         parts,
         radial,
     )
+    if several:
+        kernel.total_loads(parts)
     sums: Array = parts[-1]
     check_closed(sums, omega, pitch)
     return sums, radial

@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from blownwing.airfoil.packed import coefficients
 from blownwing.airfoil.section import SectionTable, table_from_rows
 from blownwing.errors import InputError, SolveError
 from blownwing.kernels import blade as kernel
@@ -217,19 +218,8 @@ def _level(table: SectionTable, reynolds: float) -> tuple[Array, Array, Array, A
     A little more than `_RANGE` is taken, for the shift.
     """
     low, high = math.radians(_RANGE[0] - 10.0), math.radians(_RANGE[1] + 10.0)
-    pick = (table.alpha >= low) & (table.alpha <= high)
-    place = np.interp(
-        math.log(reynolds), np.log(table.reynolds), np.arange(len(table.reynolds), dtype=float)
-    )
-    row = min(int(place), max(len(table.reynolds) - 2, 0))
-    share = float(place) - row
-
-    def mixed(values: Array) -> Array:
-        if share == 0.0:
-            return np.asarray(values[row][pick])
-        return np.asarray((1.0 - share) * values[row][pick] + share * values[row + 1][pick])
-
-    return table.alpha[pick], mixed(table.cl), mixed(table.cd), mixed(table.cm)
+    alpha = table.alpha[(table.alpha >= low) & (table.alpha <= high)]
+    return (alpha, *coefficients(table, alpha, reynolds))
 
 
 def zero_lift(alpha: Array, cl: Array) -> float:
@@ -367,10 +357,7 @@ class _Model:
     def without_drag(self, values: Values, points: Measured) -> Array:
         """(n, 2) CT and CP with adjusted sections that have next to no drag."""
         blade = fitted_blade(self.blade, values)
-        tables = {
-            key: replace(t, cd=np.full_like(t.cd, 1e-9), cl=t.cl.copy(), cm=t.cm.copy())
-            for key, t in blade.tables.items()
-        }
+        tables = {key: replace(t, cd=np.full_like(t.cd, 1e-9)) for key, t in blade.tables.items()}
         return self._coefficients(replace(blade, tables=tables), points)
 
     def _coefficients(self, blade: Blade, points: Measured) -> Array:

@@ -7,8 +7,7 @@ from pathlib import Path
 
 from pydantic import Field, StrictStr, ValidationError, model_validator
 
-from blownwing.airfoil.camber import naca_digits
-from blownwing.airfoil.library import blade_section, is_known
+from blownwing.airfoil.library import is_known, section_for, section_thickness
 from blownwing.case.air import HIGHEST_ALTITUDE, LOWEST_ALTITUDE, Air, air_at
 from blownwing.case.fields import (
     Airspeed,
@@ -70,7 +69,7 @@ class Rotor(Table):
         default=None,
         gt=0.0,
         lt=1.0,
-        description="of the section, thickness / chord; absent: as a NACA name says",
+        description="of the section, thickness / chord; absent: as name or coordinates say",
     )
 
 
@@ -242,7 +241,8 @@ def design_task(spec: Specification, folder: Path, target: Path) -> DesignTask:
         InputError: a section that cannot be read, or limits that contradict one another.
     """
     name = spec.propeller.section
-    table = blade_section(name, folder)
+    table = section_for(name, folder)
+    thickness = spec.propeller.thickness_ratio or section_thickness(name, folder)
     if not is_known(name):
         name = Path(os.path.relpath(folder / name, target)).as_posix()
     limits = spec.limits
@@ -263,13 +263,7 @@ def design_task(spec: Specification, folder: Path, target: Path) -> DesignTask:
         chord_most=limits.chord_most,
         tip_mach=limits.tip_mach,
         chord_slope=limits.chord_slope,
-        thickness_ratio=spec.propeller.thickness_ratio or _named_thickness(name),
+        thickness_ratio=thickness or None,
         root_thickness=limits.root_thickness,
         tip_thickness=limits.tip_thickness,
     )
-
-
-def _named_thickness(section: str) -> float | None:
-    """Thickness over chord that a NACA name's last two digits tell; None of a file."""
-    digits = naca_digits(section)
-    return None if digits is None else 0.01 * int(digits[-2:])

@@ -20,7 +20,10 @@ Groups = Mapping[str, Group]
 
 
 def framed(title: str, what: str, width: float = 9.0, height: float = 4.8) -> Figure:
-    """A figure that carries its case's name above and the caution below its axes."""
+    """A figure that carries its case's name above and the caution below its axes.
+
+    width, height: inches.
+    """
     figure = style.new_figure(width, height)
     name = f"{title}: {what}" if title else what
     figure.suptitle(name, x=0.01, ha="left", fontsize=12, parse_math=False)
@@ -29,14 +32,14 @@ def framed(title: str, what: str, width: float = 9.0, height: float = 4.8) -> Fi
 
 
 def number(groups: Groups, path: str) -> float | None:
-    """A stored number by its path; None where there is none."""
+    """A stored number by its path; None where there is none. In the unit it has there."""
     group, _, name = path.rpartition("/")
     quantity = groups.get(group, {}).get(name)
     return None if quantity is None else float(quantity.value)
 
 
 def series(groups: Groups, group: str, *names: str) -> list[Array]:
-    """Stored arrays of a group."""
+    """Stored arrays of a group, in the shapes and units that they have there."""
     return [np.asarray(groups[group][name].value, dtype=float) for name in names]
 
 
@@ -54,7 +57,7 @@ def knots(axes: Axes) -> None:
 
 
 def mark(axes: Axes, speed: float | None, name: str, dash: str = "-") -> None:
-    """A named vertical line at a speed."""
+    """A named vertical line at a speed, m/s."""
     if speed is None:
         return
     axes.axvline(speed, color=style.BLACK, lw=0.8, ls=dash)

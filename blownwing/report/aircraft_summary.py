@@ -25,27 +25,30 @@ Row = tuple[str, str, str]
 
 
 def speed_text(value: float) -> str:
-    """A speed in m/s and kt."""
+    """A speed, `value` in m/s, in m/s and kt."""
     return f"{value:.1f} m/s ({value / KNOT:.0f} kt)"
 
 
 def length_text(value: float) -> str:
-    """A length in m and ft."""
+    """A length, `value` in m, in m and ft."""
     return f"{value:.0f} m ({value / FOOT:.0f} ft)"
 
 
 def rate_text(value: float) -> str:
-    """A rate of climb in m/s and ft/min."""
+    """A rate of climb, `value` in m/s, in m/s and ft/min."""
     return f"{value:+.1f} m/s ({60.0 * value / FOOT:+.0f} ft/min)"
 
 
 def range_text(value: float) -> str:
-    """A range in km and nautical miles."""
+    """A range, `value` in m, in km and nautical miles."""
     return f"{value / 1000.0:.0f} km ({value / NAUTICAL_MILE:.0f} nmi)"
 
 
 def aircraft_words(performance: Performance) -> Words:
-    """An aircraft's results in words: SI with the trade's units beside, warnings, trust."""
+    """An aircraft's results in words: SI with the trade's units beside, warnings, trust.
+
+    Raises InputError for a blade file that cannot be read any more.
+    """
     p, aircraft = performance, aircraft_of(performance.case)
     loading = p.wing_loading
     lead = (

@@ -38,7 +38,10 @@ _REASONS = {
 
 
 def trade_words(trade: Trade, case: Case) -> Words:
-    """The trade in words: what was kept, what failed, best counts, rules of thumb."""
+    """The trade in words: what was kept, what failed, best counts, rules of thumb.
+
+    Raises InputError for a blade file that cannot be read.
+    """
     lists: list[tuple[str, tuple[str, ...]]] = []
     if trade.refused:
         tried, lost = len(trade.asked), len(trade.refused)

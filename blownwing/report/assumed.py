@@ -69,7 +69,10 @@ def study_notes(table: StudyTable) -> list[str]:
 
 
 def assumed(case: Case, varied: Iterable[str] = ()) -> list[str]:
-    """The model in a line, blade sections that nobody measured, and what the case left open."""
+    """The model in a line, blade sections that nobody measured, and what the case left open.
+
+    varied: as for `model_line`. Raises InputError for a blade file that cannot be read.
+    """
     lines = [model_line(case, varied), general_section_note(case)]
     if case.wing.flaps and case.model.sections == "tables":
         lines.append(_FLAPPED)

@@ -84,7 +84,10 @@ def _print_part(
 
 
 def digits(value: float, count: int = 5) -> str:
-    """A number with so many digits, without an exponent where that is legible."""
+    """A number with so many digits, without an exponent where that is legible.
+
+    count: significant digits.
+    """
     if value == 0.0:
         return "0"
     size = abs(value)

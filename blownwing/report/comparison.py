@@ -102,6 +102,7 @@ def write_comparison_figures(
 
     Raises:
         InputError: the folder cannot be made or written.
+        SolveError: the system refused while writing.
     """
     folder = made_folder(folder)
     with style.settings():
@@ -172,6 +173,7 @@ def write_comparison(found: Comparison, path: Path) -> Path:
 
     Raises:
         InputError: the place cannot be written.
+        SolveError: the system refused while writing.
     """
     names = " against ".join((found.names[0], ", ".join(found.names[1:])))
     captions = {"loading": _LOADING, "slipstreams": _STREAM, "polars": _POLAR}

@@ -14,7 +14,10 @@ HEADING = "Best compromises of take-off, range and noise, and why"
 
 
 def reasons(values: Mapping[str, float]) -> str:
-    """Take-off, range and noise of an aircraft, and what of its row makes them so."""
+    """Take-off, range and noise of an aircraft, and what of its row makes them so.
+
+    values: by the names of `aircraft.scalars.VARIABLES`, SI and dB.
+    """
     v = values
     noise = f", {v['noise']:.0f} dB" if "noise" in v else ""
     tail = "; the tail's limit ends its lift" if v.get("by_tail", 0.0) else ""

@@ -38,6 +38,7 @@ def write_figures(
     Raises:
         InputError: an unknown format, a folder that cannot be written, no such angle, or a stored
             case that this version does not read.
+        SolveError: the system refused while writing.
     """
     if fmt not in FORMATS:
         raise InputError(f"figure format {fmt!r} is not known; accepted are {', '.join(FORMATS)}")
@@ -61,6 +62,8 @@ def write_figures(
 
 def at_angle(solution: Solution, alpha: float | None = None) -> Solution:
     """Return one angle of a polar, the middle one where none is named; others as they are.
+
+    alpha: deg.
 
     Raises:
         InputError: the result has no such angle.

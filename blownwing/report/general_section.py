@@ -34,7 +34,7 @@ def general_section_note(case: Case) -> str:
 
 
 def print_general_section(case: Case, console: Console) -> None:
-    """Print that sentence; nothing where there is none."""
+    """Print that sentence, nothing where there is none; errors as `general_section_note`."""
     note = general_section_note(case)
     if note:
         console.print(Padding(Text(note), (0, 0, 0, 2)))

@@ -45,6 +45,7 @@ def write_group_report(result: str | Path, path: str | Path) -> Path:
 
     Raises:
         InputError: the result cannot be read or the place cannot be written.
+        SolveError: the system refused while writing.
     """
     text = group_page(result)
     return write_text(path, text)
@@ -57,6 +58,7 @@ def write_group_figures(
 
     Raises:
         InputError: the result cannot be read or the folder cannot be written.
+        SolveError: the system refused while writing.
     """
     groups = load_groups(result)
     title = texts_of(result).get("title", "")

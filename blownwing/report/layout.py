@@ -83,7 +83,7 @@ def discs_of(case: Case) -> tuple[Disc, ...]:
 
 
 def outline_of(case: Case) -> tuple[Array, Array, Array]:
-    """Return y, leading-edge x and trailing-edge x at the stations over the whole span, m."""
+    """Return y, leading-edge x and trailing-edge x, (n,) m, at the stations over the whole span."""
     stations = case.wing.stations
     y = np.array([s.y for s in stations], dtype=float)
     lead = np.array([s.x for s in stations], dtype=float)

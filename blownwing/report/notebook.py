@@ -25,22 +25,28 @@ _SHOWN = ("lift", "CL", "CL_unblown", "drag", "CD", "CD_induced", "C_pitch", "th
 
 
 def plan(solution: Solution, alpha: float | None = None) -> Figure:
-    """Draw the wing from above with its discs and slipstreams."""
+    """Draw the wing from above with its discs and slipstreams.
+
+    alpha: deg, of a polar. Errors as for `at_angle` and `case_of`.
+    """
     one = at_angle(solution, alpha)
     return _looked(lambda: plan_view(one, case_of(one)))
 
 
 def loading(solution: Solution, alpha: float | None = None) -> Figure:
-    """Draw the lift along the span, blown against unblown."""
+    """Draw the lift along the span, blown against unblown.
+
+    alpha: deg, of a polar. Errors as for `at_angle`.
+    """
     one = at_angle(solution, alpha)
     return _looked(lambda: span_loading(one))
 
 
 def slipstream(solution: Solution, alpha: float | None = None) -> Figure:
-    """Draw axial speed and swirl along the span.
+    """Draw axial speed and swirl along the span; alpha: deg, of a polar.
 
     Raises:
-        InputError: the result has no slipstreams.
+        InputError: the result has no slipstreams, or no such angle.
     """
     one = at_angle(solution, alpha)
     if not one.propellers or "slipstream_axial" not in one.strips:
@@ -49,10 +55,10 @@ def slipstream(solution: Solution, alpha: float | None = None) -> Figure:
 
 
 def blades(solution: Solution, alpha: float | None = None) -> Figure:
-    """Draw the blades' loads along the radius.
+    """Draw the blades' loads along the radius; alpha: deg, of a polar.
 
     Raises:
-        InputError: the result has no blades.
+        InputError: the result has no blades, or no such angle.
     """
     one = at_angle(solution, alpha)
     figure = _looked(lambda: blade_loads(one))
@@ -75,7 +81,7 @@ def polar(solution: Solution) -> Figure:
 
 
 def convergence(solution: Solution) -> Figure:
-    """Draw the residual over the iterations."""
+    """Draw the residual over the iterations. Errors as for `case_of`."""
     return _looked(lambda: convergence_history(solution, case_of(solution)))
 
 

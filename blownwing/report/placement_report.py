@@ -21,7 +21,10 @@ _SHOWN = ("lift", "drag", "CD_induced", "thrust", "net_axial_force", "power", "e
 def placement_words(
     base: Case, result: PlacementResult, check: PlacementCheck, problem: PlacementSearch
 ) -> Words:
-    """The optimum, what it changes, and what it rests on."""
+    """The optimum, what it changes, and what it rests on.
+
+    Raises InputError for a blade file that cannot be read.
+    """
     edge = "with slipstream edges" if base.model.jet_edge else "slipstreams superposed"
     lattice = "following the slipstreams" if result.following else "kept"
     lead = (
@@ -44,7 +47,10 @@ def placement_words(
 
 
 def changed_row(name: str, units: str, first: float, second: float, shares: bool = True) -> Line:
-    """A quantity after a search, what it was, and the change as a share."""
+    """A quantity after a search, what it was, and the change as a share.
+
+    first, second: before and after, both in `units`.
+    """
     was = f"was {first:.6g}"
     if shares and abs(first) > 1e-9:
         was += f", {100.0 * (second / first - 1.0):+z.2f} %"
@@ -144,6 +150,7 @@ def optimum_text(base: Case, result: PlacementResult, folder: Path, source: str 
     """The optimum as the text of a case file that runs from where it lies.
 
     folder: where it will lie. source: text of the case's own file, whose comments then stay.
+    Raises InputError for edits that break a rule.
     """
     title = f"{base.title}, best places" if base.title else "Best places"
     return file_text(base.replace(**result.edits, title=title), folder, source)

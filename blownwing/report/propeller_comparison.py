@@ -52,7 +52,8 @@ class Product:
         design, blade, rotor: the blade. loads: at the design point, by blade elements.
         unevenness: of the axial velocity increment there. map: performance.
         motor: at the design point, if the specification has one. tones: 50 m away.
-        lift_gain: lift of the blown over that of the unblown wing, N. wing_power: of all
+        lift_gain: lift of the blown over that of the unblown wing, N; lift_unblown: the latter, N.
+            wing_power: of all
             propellers, W. wing_thrust: N.
     """
 
@@ -256,7 +257,8 @@ def wing_case(spec: Specification, blade: Path, model: Mapping[str, Any] = MODEL
 
     A specification by power gives every propeller that shaft power instead. Slipstreams have as
     many layers for every blade: where their number follows the profile, the profiles of two blades
-    are not told apart, or told apart by their layers.
+    are not told apart, or told apart by their layers. Raises InputError for a wing
+    that breaks a rule.
     """
     wing, point, sizes = spec.wing, spec.point, spec.propeller
     pitch = 0.5 * wing.span / wing.propellers

@@ -132,7 +132,10 @@ def _driven_speed(case: Case, unit: Unit) -> float:
 
 
 def print_characteristics(case: Case, found: list[Characteristics], console: Console) -> None:
-    """Print what matters of each curve; fits 80 columns and needs no colour."""
+    """Print what matters of each curve; fits 80 columns and needs no colour.
+
+    Raises InputError for a blade file that cannot be read.
+    """
     console.print(Text(case.title or "Untitled case", style="bold"))
     for one in found:
         console.print()
@@ -182,7 +185,10 @@ def characteristic_places(case: Case, names: tuple[str, ...], folder: Path, fmt:
 def write_characteristics(
     found: list[Characteristics], folder: Path, title: str, fmt: style.Format = "png"
 ) -> list[Path]:
-    """Write curves (CSV), figure and map (HDF5), named by the first of those alike."""
+    """Write curves (CSV), figure and map (HDF5), named by the first of those alike.
+
+    Raises InputError and SolveError as `made_folder` and `write_whole`.
+    """
     made_folder(folder)
     written = []
     for one in found:

@@ -28,7 +28,7 @@ def write_propeller_figures(
     """Write every figure and return the files.
 
     ``blades`` (chord, twist, cl, angle), ``loading`` (thrust, torque, induced velocities),
-    ``map_<kind>`` for each blade and, with a motor, ``motor``.
+    ``map_<kind>`` for each blade and, with a motor, ``motor``. Errors as for `style.save_figures`.
     """
     with style.settings():
         figures = {"blades": blade_shapes(products), "loading": blade_loadings(products)}

@@ -304,7 +304,10 @@ def _print_derivatives(slope: Derivatives, console: Console) -> None:
 
 
 def write_off_design(found: OffDesign, path: Path) -> list[Path]:
-    """Write states, and derivatives beside them as ``<name>_derivatives.csv``; with units."""
+    """Write states, and derivatives beside them as ``<name>_derivatives.csv``; with units.
+
+    Errors as for `write_whole`.
+    """
     rows = []
     for s in found.states:
         numbers = (s.pitch, s.rpm, s.drag, s.area, s.torque, s.power, s.battery, s.noise)

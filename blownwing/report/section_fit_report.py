@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +37,9 @@ def write_fit(fit: Fit, folder: Path, provenance: str) -> list[Path]:
 
     Args:
         fit: the fit. folder: exists. provenance: what was fitted to what, for the first lines.
+
+    Raises:
+        InputError: a place cannot be written. SolveError: the system refused while writing.
     """
     names: dict[str, str] = {}
     written = []
@@ -61,15 +65,7 @@ def write_fit(fit: Fit, folder: Path, provenance: str) -> list[Path]:
 
 
 def _section_writer(table: Any, source: str) -> Any:
-    from dataclasses import replace
-
-    named = replace(
-        table,
-        source=" ".join(source.split()),
-        cl=table.cl.copy(),
-        cd=table.cd.copy(),
-        cm=table.cm.copy(),
-    )
+    named = replace(table, source=" ".join(source.split()))
     return lambda partial: write_section(partial, named, _INCIDENCES)
 
 
@@ -141,7 +137,10 @@ def print_fit(fit: Fit, title: str, console: Console) -> None:
 
 
 def write_fit_figure(fit: Fit, path: Path, fmt: style.Format) -> Path:
-    """Draw measured, fitted and left-out values over J and write the figure."""
+    """Draw measured, fitted and left-out values over J and write the figure.
+
+    Errors as for `style.save_figure`.
+    """
     with style.settings():
         return style.save_figure(fit_figure(fit), path, fmt)
 

@@ -17,7 +17,10 @@ from blownwing.solution.groups import Group, Words
 
 
 def sensitivity_words(result: Sensitivities, case: Case) -> Words:
-    """The sensitivities in words: a section for each number, the strongest input first."""
+    """The sensitivities in words: a section for each number, the strongest input first.
+
+    Raises InputError for a blade file that cannot be read.
+    """
     sections = []
     for name, scale, unit, words in LOOKED_AT:
         start = getattr(result.base, name)

@@ -23,7 +23,10 @@ _NAMES = {
 
 
 def shape_words(result: ShapeResult, check: Confirmation, objective: str) -> Words:
-    """Before and after, the gain and what it rests on."""
+    """Before and after, the gain and what it rests on.
+
+    Raises InputError for a blade file that cannot be read.
+    """
     finer, coupled = check.gains
     edge = "with slipstream edges" if result.before.model.jet_edge else "slipstreams superposed"
     trim = ", thrusts carrying the drag" if objective == "power" else ""
@@ -88,7 +91,10 @@ def shape_text(result: ShapeResult, folder: Path, source: str = "") -> str:
 
 
 def write_shape(result: ShapeResult, path: Path) -> Path:
-    """Write chord and twist along the span, before and after, as CSV."""
+    """Write chord and twist along the span, before and after, as CSV.
+
+    Errors as for `write_whole`.
+    """
     y, chord, twist = distributions(result.before)
     _, chord_after, twist_after = distributions(result.after)
 

@@ -37,6 +37,7 @@ def draw_file(
 
     Raises:
         InputError: the file cannot be read, has no such angle, or the folder cannot be written.
+        SolveError: the system refused while writing.
     """
     kind = kind_of(path)
     if kind == "result":
@@ -58,6 +59,7 @@ def report_file(path: Path, target: Path) -> Path:
 
     Raises:
         InputError: the file cannot be read, or the place cannot be written.
+        SolveError: the system refused while writing.
     """
     kind = kind_of(path)
     if kind == "result":

@@ -53,6 +53,7 @@ def write_study_figures(
 
     Raises:
         InputError: the folder cannot be written, or `rank_by` is no result of the study.
+        SolveError: the system refused while writing.
     """
     ranked(table, rank_by, best)
     folder = made_folder(folder)
@@ -244,7 +245,10 @@ def spin_comparison(table: StudyTable, name: str, best: str) -> Figure:
 
 
 def parallel_view(table: StudyTable, order: NDArray[np.int64], names: list[str]) -> Figure:
-    """Draw every case as a line through its parameters and results, the best ones strongly."""
+    """Draw every case as a line through its parameters and results, the best ones strongly.
+
+    order: (cases with a result,) their numbers, best first.
+    """
     columns = [(parameter_of(table, key), values) for key, values in table.parameters.items()]
     columns += [(label_of(name), table.results[name]) for name in names]
     columns = [(label, v) for label, v in columns if np.ptp(_numbers(v)[order]) > 0.0]

@@ -49,7 +49,10 @@ def effect_words(table: StudyTable) -> tuple[list[str], str]:
 
 
 def effect_cells(table: StudyTable, values: Mapping[str, float]) -> list[str]:
-    """Effects of each input on a quantity; of an expansion with what it leaves unexplained."""
+    """Effects of each input on a quantity; of an expansion with what it leaves unexplained.
+
+    values: shares of variance, by the names of the table's summary.
+    """
     cells = []
     for key in table.parameters:
         text = f"{values.get(f'effect {key}', 0.0):z.2f}"

@@ -76,7 +76,10 @@ def search_progress(console: Console, what: str) -> Iterator[Callable[[int], Non
 
 
 def print_study(table: StudyTable, console: Console, rank_by: str, best: str) -> None:
-    """Print the number of cases, the first ones in order, and for uncertainties their effects."""
+    """Print the number of cases, the first ones in order, and for uncertainties their effects.
+
+    Errors as for `study_notes` and `ranked`.
+    """
     solved = int(table.solved.sum())
     console.print(Text(table.title or "Study", style="bold"))
     lattice = {

@@ -57,7 +57,7 @@ def settings() -> Any:
 
 
 def new_figure(width: float = 9.0, height: float = 4.5) -> Figure:
-    """Return an empty figure, inches, whose parts make room for one another."""
+    """Return an empty figure, width and height in inches, whose parts make room for one another."""
     return Figure(figsize=(width, height), layout="constrained")
 
 
@@ -104,6 +104,7 @@ def save_figure(figure: Figure, path: Path, fmt: Format) -> Path:
 
     Raises:
         InputError: the folder is missing or not writable.
+        SolveError: the system refused while writing.
     """
     mark_cuts(figure)
     none = {"svg": ("Date",), "png": ("Software",), "pdf": ("CreationDate", "Producer", "Creator")}

@@ -60,7 +60,10 @@ def _counts(groups: Mapping[str, Group]) -> list[int]:
 
 
 def values_over(groups: Mapping[str, Group], name: str, scale: float) -> list[float]:
-    """Values over the counts asked for; a gap where a count failed."""
+    """Values over the counts asked for; a gap (NaN) where a count failed.
+
+    scale: from the stored unit to the drawn one.
+    """
     values = np.atleast_1d(groups["trade"][name].value) * scale
     found = dict(zip(_counts(groups), values.tolist(), strict=True))
     return [found.get(n, math.nan) for n in sorted({*found, *failed_counts(groups)})]

@@ -99,7 +99,8 @@ def _table(*heads: str) -> Table:
 def write_speeds(found: Sequence[Trimmed], path: Path) -> Path:
     """Write trims over airspeed as CSV and return the file.
 
-    Raises InputError when the place cannot be written.
+    Raises InputError when the place cannot be written, SolveError when the system refuses while
+    writing.
     """
     items = found[0].trim.unknowns
     heads = ["airspeed [m/s]", "CL_surfaces [1]", "CD_surfaces [1]", "CL_propellers [1]",

@@ -42,7 +42,10 @@ def projected_areas(surface: Surface) -> tuple[float, float]:
 
 
 def trim_words(case: Case, margin: bool) -> str:
-    """What a trim would find and balance, and perhaps the static margin without propellers."""
+    """What a trim would find and balance, and perhaps the static margin without propellers.
+
+    margin: whether it is wanted; then errors as for `unpowered_margin`.
+    """
     trim = case.trim
     if trim is None:
         return ""
@@ -61,7 +64,8 @@ def trim_words(case: Case, margin: bool) -> str:
 def unpowered_margin(case: Case, trim: Trim) -> float | None:
     """Static margin of the surfaces alone over the reference chord, None without lift.
 
-    A difference of two solves without propellers, half a degree apart.
+    A difference of two solves without propellers, half a degree apart. Errors as for
+    `coupling.solve`.
     """
     bare = case.replace(propellers=[], trim=None, aircraft=None)
     alpha = case.alphas[0]

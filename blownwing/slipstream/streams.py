@@ -98,7 +98,8 @@ def prepared_lines(
         member = np.full(count, FREE)
     if turning is None:
         turning = np.ones(streams.radii.size, dtype=np.bool_)
-    starts, ends = np.ascontiguousarray(starts), np.ascontiguousarray(ends)
+    # copies can be written to; frozen arrays are another type to numba, which would compile again
+    starts, ends = np.array(starts, order="C"), np.array(ends, order="C")
     middles, across = 0.5 * (starts + ends), ends - starts
     halves = 0.5 * np.sqrt(np.einsum("cn,cn->n", across, across))
     sinks = np.empty((streams.radii.size, 3, count))
@@ -181,8 +182,9 @@ def directed(streams: Streams, free_stream: Array, distance: Array) -> Streams:
 def kept_crossflow(along: Array, speed: Array) -> tuple[Array, Array]:
     """Shares of undisturbed cross-flow, and of the blades' push across, in a developed stream.
 
-    along, speed: of the outer air and of the stream along the disc's axis, m/s. f = s(s + a)/(s² +
-    a²) and s²/(s² + a²), see `kernels.stream.turned_courses`; both 0 where nothing moves.
+    along, speed: of the outer air and of the stream along the disc's axis, m/s, of one shape. f =
+    s(s + a)/(s² + a²) and s²/(s² + a²), see `kernels.stream.turned_courses`; both 0 where nothing
+    moves.
     """
     square = speed * speed + along * along
     scale = np.where(square > 0.0, square, 1.0)
@@ -195,8 +197,8 @@ def met_by_discs(streams: Streams, owner: NDArray[np.int64], onset: Array, induc
     owner: (n,) disc of each sample; onset: (3, n) undisturbed; induced: (3, n) by all but the
     disc's own stream. Flow across the axis is met as the mean of what comes and of what leaves in
     the developed stream: times ½(1 + f), which with the axial 1 + a is the factor f(a) of Ribner
-    1945, NACA Report 820. (What the blades' own force in the plane does to it is in the blade
-    elements.)
+    1945, "Propellers in Yaw", NACA Report 820. (What the blades' own force in the plane does to it
+    is in the blade elements.)
     """
     along = streams.normal_speed
     speed = np.maximum(along + streams.mean * (1.0 + streams.growth), SLOWEST * along)
@@ -211,8 +213,8 @@ def met_by_discs(streams: Streams, owner: NDArray[np.int64], onset: Array, induc
 def wing_crossings(streams: Streams, quarter_x: Array, surface_z: Array) -> Array:
     """Spanwise positions (2 d,) [m] where tubes cut the wing's quarter-chord line.
 
-    quarter_x, surface_z: (d,) the wing's quarter-chord x and z at each disc's y. NaN-free: a tube
-    that misses the wing gives its axis position twice.
+    quarter_x, surface_z: (d,) the wing's quarter-chord x and z at each disc's y, m. NaN-free: a
+    tube that misses the wing gives its axis position twice.
     """
     distance = (quarter_x - streams.centres[:, 0]) / np.maximum(streams.courses[:, 0], 1e-6)
     distance = np.maximum(distance, 0.0)

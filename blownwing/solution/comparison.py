@@ -206,5 +206,8 @@ def loading(solution: Solution) -> Array:
 
 
 def loading_at(solution: Solution, y: Array) -> Array:
-    """The loading at other places (n,), m; 0 beyond the tips."""
+    """The loading (n,) at other places along the span; 0 beyond the tips.
+
+    y: (n,) m. Units as `loading`.
+    """
     return np.interp(y, solution.strips["y"], loading(solution), left=0.0, right=0.0)

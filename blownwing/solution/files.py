@@ -134,12 +134,12 @@ def write_whole(path: str | Path, write: Callable[[Path], None]) -> Path:
 
 
 def write_text(path: str | Path, text: str) -> Path:
-    """`write_whole` a text as UTF-8; raises as it does."""
+    """`write_whole` a text as UTF-8; InputError and SolveError as there."""
     return write_whole(path, lambda partial: _put(partial, text))
 
 
 def write_rows(path: str | Path, rows: Iterable[Iterable[Any]]) -> Path:
-    """`write_whole` rows of cells as CSV, lines ending in a line feed; raises as it does."""
+    """`write_whole` rows of cells as CSV, lines ending in a line feed; errors as there."""
     text = io.StringIO()
     csv.writer(text, lineterminator="\n").writerows(rows)
     return write_text(path, text.getvalue())

@@ -223,7 +223,7 @@ class Solution:
 
 
 def history_key(index: int) -> str:
-    """Return the name of the convergence history of one angle of a polar."""
+    """Return the name of the convergence history of angle `index` of a polar."""
     return f"alpha_{index:02d}"
 
 

@@ -23,6 +23,7 @@ def export_csv(solution: Solution, prefix: str | Path) -> list[Path]:
 
     Raises:
         InputError: the folder is missing or not writable.
+        SolveError: the system refused while writing.
     """
     prefix = Path(prefix)
     written = [_table(prefix, "strips", "strips", "y", solution.strips, solution.alphas)]

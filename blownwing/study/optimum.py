@@ -28,6 +28,7 @@ def placement_record(
     """Quantities before and after a placement search, its variables, its worth, both loadings.
 
     Raises:
+        InputError: a parameter whose path leads nowhere.
         SolveError: a case that does not converge, a value that is not finite.
     """
     name = problem.objective
@@ -66,6 +67,7 @@ def shape_record(result: ShapeResult, check: Confirmation) -> Groups:
     """Quantities before and after a shape search, its worth, chord and twist, both loadings.
 
     Raises:
+        InputError: a case that does not fit in memory.
         SolveError: a case that does not converge, a value that is not finite.
     """
     finer, coupled = check.gains

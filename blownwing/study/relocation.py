@@ -25,9 +25,6 @@ def file_text(case: Case, folder: Path, source: str = "") -> str:
 
     Args:
         case: as it is to be. folder: where its file will lie. source: text of the other file.
-
-    Raises:
-        InputError: a source that is not a case.
     """
     moved = relocated(case, folder)
     return rewritten(source, moved, folder) if source else moved.to_toml()

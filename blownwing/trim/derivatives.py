@@ -59,7 +59,7 @@ def derivatives(found: Trimmed, lateral: bool = False) -> Derivatives:
     """Derivatives at a trimmed state.
 
     lateral: those by sideslip, roll and yaw too, on both halves of the lattice. Raises SolveError
-    when a neighbouring state does not converge, InputError when both halves do not fit in memory.
+    when a neighbouring state does not converge, InputError when the case does not fit in memory.
     """
     size = fitting_size(found.case)
     with threads_for(size.panels, size.unknowns):

@@ -173,7 +173,7 @@ def _tabled(
     before, mixing = near.wing, Mixing(_DEPTH)
     for _ in range(_SECTION_PASSES):
         state = wing_state(model, flow, streams, added, correction, tolerance, before)
-        wanted, state = loop.next(model, flow, state)
+        wanted, state = loop.next(model, flow, state, tolerance)
         before = state
         jump = float(np.max(np.abs(wanted - correction), initial=0.0))
         if jump <= tolerance:

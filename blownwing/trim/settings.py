@@ -130,7 +130,8 @@ def _surface(case: Case, name: str) -> tuple[int, float]:
 def with_values(case: Case, trim: Trim, values: Array) -> tuple[Case, Path]:
     """The case with the unknowns' values, drives of propellers left as they are, and its path.
 
-    values: (unknowns,) in order, each in the unit of `unit_of`.
+    values: (unknowns,) in order, each in the unit of `unit_of`. Raises InputError for
+    values that no case can have.
     """
     edits: dict[str, object] = {}
     settings = dict(case.controls)
@@ -234,7 +235,10 @@ def with_trim(case: Case, trim: Trim) -> Case:
 
 
 def with_propellers(case: Case, propellers: Sequence[Propeller]) -> Case:
-    """The case with other propellers, validated; motors and phases of the old ones are left out."""
+    """The case with other propellers, validated; motors and phases of the old ones are left out.
+
+    Raises InputError for propellers that break a rule.
+    """
     tables = [item.model_dump(by_alias=True, exclude_none=True) for item in propellers]
     return case.replace(propellers=tables, aircraft=None)
 

@@ -11,7 +11,7 @@ from blownwing.case.model import Case
 from blownwing.coupling.assembly import assembled
 from blownwing.coupling.size import fitting_size
 from blownwing.kernels.threads import threads_for
-from blownwing.solution.model import Solution, stacked
+from blownwing.solution.model import Solution
 from blownwing.trim.balance import Trimmed, trimmed
 from blownwing.trim.derivatives import COEFFICIENTS, Derivatives, derivatives
 from blownwing.trim.forces import picked
@@ -29,20 +29,10 @@ def trimmed_solution(case: Case, lateral: bool | None = None) -> Solution:
     return stored(found, None if lateral is None else derivatives(found, lateral))
 
 
-def trimmed_polar(case: Case) -> Solution:
-    """The case in balance at each of its incidences, as a polar. Raises as `trimmed`."""
-    solutions: list[Solution] = []
-    last: Trimmed | None = None
-    for alpha in case.alphas:
-        last = trimmed(case.replace(**{"flow.alpha": alpha}), last)
-        solutions.append(stored(last))
-    return stacked(solutions)
-
-
 def stored(found: Trimmed, beside: Derivatives | None = None) -> Solution:
     """A trimmed state as it is stored; its case holds the values that were found.
 
-    Raises InputError when the case does not fit in memory.
+    Raises InputError when the case does not fit in memory, SolveError when a value does not close.
     """
     size = fitting_size(found.case)
     with threads_for(size.panels, size.unknowns):

@@ -18,14 +18,20 @@ Stations = list[dict[str, Any]]
 
 
 def rectangle(aspect: float, chord: float = 1.0, sweep: float = 0.0) -> Stations:
-    """Stations of a rectangular wing; sweep in degrees."""
+    """Stations of a rectangular wing.
+
+    aspect: span over chord; chord: m; sweep: deg, tips aft.
+    """
     half = 0.5 * aspect * chord
     tip = half * math.tan(math.radians(sweep))
     return [{"y": 0.0, "chord": chord}, {"y": half, "x": tip, "chord": chord}]
 
 
 def elliptic(aspect: float, airfoil: str = "flat") -> Stations:
-    """Stations of an elliptic wing of mean chord 1 m with a straight quarter-chord line."""
+    """Stations of an elliptic wing of mean chord 1 m with a straight quarter-chord line.
+
+    aspect: span over mean chord.
+    """
     angle = np.linspace(0.0, 0.5 * np.pi, 41)
     chord = np.maximum(4.0 / np.pi * np.cos(angle), 1e-3)
     return [
@@ -45,6 +51,7 @@ def jet(
     """A constant jet on the middle of a wing of chord 1 m, from a disc or a nozzle far upstream.
 
     Its axis goes along a stream at ``along`` degrees, through the quarter chord.
+    radius: m; ratio: its speed over the airspeed; ahead: of the leading edge, m.
     """
     height = -(0.25 + ahead) * math.tan(math.radians(along))
     return {
@@ -67,7 +74,10 @@ def solution(
     model: Mapping[str, Any] | None = None,
     **wing: Any,
 ) -> Solution:
-    """Solve a wing at 30 m/s and ``alpha`` degrees, incompressible unless ``model`` says so."""
+    """Solve a wing at 30 m/s and ``alpha`` degrees, incompressible unless ``model`` says so.
+
+    Errors as for `coupling.solve`.
+    """
     return solve(
         Case.from_tables(
             {
@@ -81,6 +91,6 @@ def solution(
 
 
 def lift_slope(stations: Stations, **more: Any) -> float:
-    """Lift slope per radian, unblown."""
+    """Lift slope per radian, unblown; arguments as for `solution`, whose errors it has."""
     found = solution(stations, SMALL, **more).totals
     return float(found["CL"]) / math.radians(SMALL)

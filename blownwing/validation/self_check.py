@@ -80,7 +80,10 @@ def _stored(path: Path) -> dict[str, float]:
 
 
 def renew() -> Path:
-    """Write the stored answers anew from what is computed now, beside this file."""
+    """Write the stored answers anew from what is computed now, beside this file.
+
+    Errors as for `self_check`, and SolveError when they cannot be written.
+    """
     folder = Path(__file__).with_name("self_check_data")
     _, computed = _solved(folder)
 

@@ -149,10 +149,11 @@ def edge_system(
 ) -> EdgeSystem:
     """Assemble the influence of tubes on wing, wing on tubes and tubes on tubes.
 
-    on_tube: that of the tubes on each other, where another wing's system knows it already; afar:
-    distance over the radius beyond which a tube acts by its moments, AFAR where it is None, np.inf
-    for never, where values are compared closely: influences are then kept in double precision, not
-    in single; wakes: those that pass through tubes which start behind their surface.
+    on_tube: (n, n) that of the tubes on each other, without unit, where another wing's system knows
+    it already; afar: distance over the radius beyond which a tube acts by its moments, AFAR where
+    it is None, np.inf for never, where values are compared closely: influences are then kept in
+    double precision, not in single; wakes: those that pass through tubes which start behind their
+    surface.
     """
     frame, lattice = system.frame, system.lattice
     nodes = frame.points(tubes.nodes)
@@ -174,7 +175,8 @@ def edge_system(
     unit = float(lattice.chord.mean()) if np.isfinite(afar) else 1.0
     shape = (size, rim.shape[1])
     wing_on_tube, wing_on_rim = (np.empty((n, lattice.panels), kept) for n in shape)
-    on_wing, tube_on_rim = (np.empty((n, size), kept) for n in (lattice.panels, rim.shape[1]))
+    tube_on_rim = np.empty((rim.shape[1], size), kept)
+    on_wing = np.empty((lattice.panels, size))  # one type for all calls of its kernel
     known = on_tube is not None
     if on_tube is None:
         on_tube = np.empty((size, size), kept)
@@ -195,7 +197,7 @@ def edge_system(
         system=system,
         tubes=tubes,
         nodes=nodes,
-        on_wing=on_wing,
+        on_wing=on_wing.astype(kept, copy=False),
         wing_on_tube=wing_on_tube,
         on_tube=on_tube,
         wing_on_rim=wing_on_rim,
@@ -500,7 +502,7 @@ def tube_velocity(
 
 
 def nodes_of(edge: EdgeSystem, tube: int) -> tuple[slice, Array]:
-    """A tube's place in the run of all nodes, and its nodes (3, …)."""
+    """A tube's place in the run of all nodes, and its nodes (3, n), m."""
     each = (edge.tubes.rings + 1) * (edge.tubes.around + 1)
     part = slice(tube * each, (tube + 1) * each)
     return part, np.ascontiguousarray(edge.nodes[:, part])

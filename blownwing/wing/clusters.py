@@ -71,8 +71,8 @@ def paired(
 ) -> tuple[Ints, Ints]:
     """Pairs (n, 2) of clusters that lie apart, and of undivided clusters that do not.
 
-    Together they hold every target and source once. images: mirror planes, see kernels.vortex;
-    pairs: (k, 2) to begin with, by default all targets with all sources.
+    Together they hold every target and source once. images: (m, 3) mirror planes, see
+    kernels.vortex; pairs: (k, 2) to begin with, by default all targets with all sources.
     """
     t, s = (np.zeros(1, dtype=np.int64),) * 2 if pairs is None else pairs.T
     target_size, source_size = targets.size, sources.size

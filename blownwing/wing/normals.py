@@ -63,7 +63,8 @@ def flap_share(lattice: Lattice, chord_fraction: float) -> Array:
     chord_fraction: flap chord over chord, 0 to 1.
 
     The panel that the hinge cuts turns by the part that gives the plane lattice the exact flap
-    effectiveness of thin-aerofoil theory (Glauert 1927, ARC R&M 1095), wherever panel edges fall.
+    effectiveness of thin-aerofoil theory (Glauert 1927, "Theoretical relationships for an aerofoil
+    with hinged flap", ARC R&M 1095), wherever panel edges fall.
     """
     edges = lattice.row_edges
     hinge = 1.0 - chord_fraction

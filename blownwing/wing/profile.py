@@ -5,14 +5,18 @@ An estimate for attached flow at any incidence below stall; section tables bring
 
 from __future__ import annotations
 
-import re
+from collections.abc import Sequence
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from blownwing.airfoil.library import section_thickness
+
 Array = NDArray[np.float64]
 
 _LEAST_REYNOLDS = 1e4  # below it the turbulent plate has no meaning; the value there is kept
+UNTOLD_THICKNESS = 0.12  # of a file of section data
 
 
 def turbulent_friction(reynolds: ArrayLike) -> Array:
@@ -37,15 +41,18 @@ def thickness_factor(thickness: ArrayLike) -> Array:
     return np.asarray(1.0 + 2.0 * t + 60.0 * t**4)
 
 
-def section_thickness(name: str) -> float:
-    """Thickness ratio by name: the last two digits of a section's number, 0 for "flat".
+def strip_thickness(names: Sequence[str], folder: Path, place: Array) -> Array:
+    """Thickness ratio (strips,) of strips at places among the stations with sections `names`.
 
-    A file is taken as 12 % thick, which moves the drag by a few per cent at most.
+    place: (strips,) 0 at the first station, 1 at the next. A file of section data, which does not
+    tell, counts as 12 % thick.
+
+    Raises:
+        InputError: a section that is unknown or cannot be read.
     """
-    digits = re.fullmatch(r"(?:naca|ls1-)[\d-]*(\d{2})(?:_\w+)?", name)
-    if digits:
-        return int(digits.group(1)) / 100.0
-    return 0.0 if name == "flat" else 0.12
+    ratios = [section_thickness(name, folder) for name in names]
+    known = [UNTOLD_THICKNESS if ratio is None else ratio for ratio in ratios]
+    return np.interp(place, np.arange(len(known)), known)
 
 
 def profile_drag(

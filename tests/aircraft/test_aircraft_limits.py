@@ -299,6 +299,6 @@ def test_the_unblown_stall_has_no_held_thrust():
     landing = configured(case, "approach")
     bare = no_thrust_stall(case, landing)
     assert bare.thrust == 0.0
-    assert stall(case, landing, 0.0, near=bare.speed).speed < bare.speed
+    assert stall(case, landing, 0.0, near=bare).speed < bare.speed
     free = replace(landing, held={})
     assert math.isclose(no_thrust_stall(case, free).speed, bare.speed, rel_tol=1e-9)

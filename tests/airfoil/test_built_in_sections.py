@@ -11,8 +11,9 @@ from blownwing.airfoil.camber import thin_airfoil
 from blownwing.airfoil.discrete import lattice_line
 from blownwing.airfoil.handbook import handbook, named_section
 from blownwing.airfoil.library import built_in_sections, mean_line_slope, section_for
+from blownwing.airfoil.packed import coefficients
 from blownwing.airfoil.reshape import data_row, over_reynolds, table_line
-from blownwing.airfoil.section import FINE_GRID, coefficients
+from blownwing.airfoil.section import ALPHA_GRID
 from blownwing.errors import InputError
 
 NAMES = [section.name for section in built_in_sections()]
@@ -179,7 +180,7 @@ def test_a_table_at_its_own_reynolds_number_is_left_alone():
 @pytest.mark.parametrize("name", [*NAMES, "flat", "naca6415", "NACA 23018", "naca2409"])
 def test_sections_are_continuous_round_the_circle(name):
     table = section_for(name)
-    assert_allclose(table.alpha, FINE_GRID)
+    assert_allclose(table.alpha, ALPHA_GRID)
     for values, per_degree in ((table.cl, 1.2), (table.cd, 0.45), (table.cm, 0.2)):
         assert np.all(np.isfinite(values))
         assert np.abs(np.diff(values, axis=1)).max() < 0.125 * per_degree

@@ -9,9 +9,8 @@ from hypothesis import strategies as st
 from numpy.testing import assert_allclose
 
 from blownwing.airfoil.discrete import lattice_line
-from blownwing.airfoil.library import blade_section, section_for
-from blownwing.airfoil.packed import packed, packed_coefficients
-from blownwing.airfoil.section import coefficients
+from blownwing.airfoil.library import section_for
+from blownwing.airfoil.packed import coefficients, packed, packed_coefficients
 from blownwing.errors import InputError, SolveError
 
 NAMES = ("naca2412", "naca0012_tripped_80", "ls1-0417_smooth")
@@ -96,7 +95,7 @@ def test_elliptic_wing_stalls_where_theory_says(aspect, incidence):
 
 
 def test_blade_tables_join():
-    coarse = blade_section("naca4412")
+    coarse = section_for("naca4412")
     pack = packed([coarse, section_for("naca4412")])
     value = packed_coefficients(pack, 0, 0, 0.0, 0.05, 1e6)
     assert_allclose(value.cl, coefficients(coarse, 0.05, 1e6)[0], atol=1e-4)

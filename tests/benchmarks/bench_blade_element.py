@@ -13,7 +13,8 @@ from types import FunctionType, SimpleNamespace
 import numpy as np
 from scipy.optimize import brentq
 
-from blownwing.airfoil.library import blade_section
+from blownwing.airfoil.library import section_for
+from blownwing.airfoil.section import ALPHA_GRID
 from blownwing.kernels import blade as kernel
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.map import map_grid, performance_map
@@ -50,21 +51,19 @@ def plain_residual(lookup=None):
     `lookup` replaces the table lookup by another of the same signature.
     """
     scope = dict(vars(kernel))
-    for name in ("loss_factor", "section_coefficients", "flow_ratio", "residual"):
+    cells = ("grid_cell", "mixed_cells", "level_cell", "table_cell", "cell_coefficients")
+    for name in ("loss_factor", *cells, "section_coefficients", "flow_ratio", "residual"):
         scope[name] = FunctionType(getattr(kernel, name).py_func.__code__, scope, name)
     if lookup is not None:
         scope["section_coefficients"] = lookup
     return scope["residual"]
 
 
-GRID = np.linspace(-math.pi, math.pi, 721)
-
-
 def numpy_lookup(polar, peaks, row, weight, compress, alpha):
     """The table lookup as it is usually written, with numpy.interp; no slopes."""
-    lift = np.interp(alpha, GRID, polar[row, :, 0])
-    drag = np.interp(alpha, GRID, polar[row, :, 1])
-    return float(lift), float(drag), 0.0, 0.0
+    lift = np.interp(alpha, ALPHA_GRID, polar[row, :, 0])
+    drag = np.interp(alpha, ALPHA_GRID, polar[row, :, 1])
+    return float(lift), float(drag), 0.0, 0.0, 0.0
 
 
 def best(call, repeats: int) -> float:
@@ -79,9 +78,8 @@ def best(call, repeats: int) -> float:
 
 def measure() -> dict[str, float]:
     """Seconds per element, and the largest difference of the roots."""
-    table = blade_section("cambered_4412.csv", SHARED / "sections")
-    polar = np.ascontiguousarray(np.stack([table.cl, table.cd], axis=-1)[1:2])
-    peaks = np.array([[polar[0, :, 0].max(), polar[0, :, 0].min()]])
+    table = section_for("cambered_4412.csv", SHARED / "sections")
+    polar, peaks = table.values[1:2], table.peaks[1:2]
     states = working_states()
     n = len(states[0])
     out = np.empty((9, n))
@@ -118,9 +116,9 @@ def measure() -> dict[str, float]:
 
     general(kernel.residual)
     compiled = best(lambda: general(kernel.residual), 3) / len(some)
+    difference = np.abs(roots - out[0, :: some.step])
     functions = [plain_residual(lookup) for lookup in (None, numpy_lookup)]
     plain, usual = (best(lambda f=f: general(f), 2) / len(some) for f in functions)
-    difference = np.abs(roots - out[0, :: some.step])
     return {
         "ours": ours,
         "one core": times["one core"],

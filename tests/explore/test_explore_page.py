@@ -137,7 +137,7 @@ def state(browser, words, seconds=60.0):
     """Wait until the page says so, and what is drawn is what was answered."""
     end = time.monotonic() + seconds
     while time.monotonic() < end:
-        text = browser.find_element("id", "state").text
+        text = read(browser, "#state")
         if words in text and (words != REST or settled(browser)):
             return text
         time.sleep(0.05)
@@ -197,8 +197,14 @@ def disc(browser, view, index):
     return browser.find_element("css selector", f'#{view} g[data-index="{index}"]')
 
 
+def read(browser, selector):
+    """What is to be read there, in one step: a table may be drawn anew between find and read."""
+    script = "const n = document.querySelector(arguments[0]); return n.innerText ?? n.textContent"
+    return browser.execute_script(script, selector)
+
+
 def value(browser, key):
-    text = browser.find_element("css selector", f"#row-{key} td.n").text
+    text = read(browser, f"#row-{key} td.n")
     return float(text.replace("−", "-").replace("≈ ", ""))
 
 
@@ -268,7 +274,7 @@ def test_a_disc_is_dragged_and_everything_follows(browser, eight, monkeypatch):
         drag.move_by_offset(1, -1).pause(0.1)
     drag.perform()
     state(browser, OWN)
-    assert "≈" not in browser.find_element("id", "totals").text
+    assert "≈" not in read(browser, "#totals")
     ActionChains(browser).release().perform()
     state(browser, REST)
     keep(browser, "rest_after_drag")
@@ -277,13 +283,13 @@ def test_a_disc_is_dragged_and_everything_follows(browser, eight, monkeypatch):
     assert moved[1] > before[1] and moved[2] > before[2] and moved[0] == before[0]
     assert browser.execute_script(curve) != loading
     assert value(browser, "lift") != lift
-    by = browser.find_element("css selector", "#row-lift td.by").text
+    by = read(browser, "#row-lift td.by")
     assert float(by.replace("−", "-")) == pytest.approx(value(browser, "lift") - lift, abs=1.5)
     assert browser.find_elements("css selector", "#loading .l-kept")
     shown = [float(browser.find_element("id", f"f-{axis}").get_attribute("value"))
              for axis in "xyz"]  # fmt: skip
     assert shown == moved
-    assert f"y {moved[1]:.3f}" in browser.find_element("id", "readout").text
+    assert f"y {moved[1]:.3f}" in read(browser, "#readout")
     times = browser.execute_script(
         "return performance.getEntriesByName('drag answered').map(e => e.duration)"
     )
@@ -300,8 +306,8 @@ def test_provisional_numbers_look_it_until_the_own_model_answers(
     opened(browser, place, size)
     keep(browser, f"opened_{size[0]}")
     keep(browser, f"opened_{size[0]}_whole", whole=True)
-    rest = browser.find_element("id", "totals").text
-    assert "≈" not in rest and browser.find_element("id", "standing").text == ""
+    rest = read(browser, "#totals")
+    assert "≈" not in rest and read(browser, "#standing") == ""
     own_model = coarse_first(session)
     drag = ActionChains(browser, duration=20).move_to_element(disc(browser, "front", 1))
     drag.click_and_hold().move_by_offset(3, -2)
@@ -311,16 +317,16 @@ def test_provisional_numbers_look_it_until_the_own_model_answers(
     assert "Provisional: coarser model" in words.text
     numbers = browser.execute_script(NUMBERS)  # at once: rows come and go with answers
     assert len(numbers) > 10 and all(text.startswith("≈ ") for text in numbers)
-    assert browser.find_element("css selector", "#row-CL td.by").text == "…"
-    assert browser.find_element("css selector", "#loading text.standing").text == "provisional"
+    assert read(browser, "#row-CL td.by") == "…"
+    assert read(browser, "#loading text.standing") == "provisional"
     assert browser.find_element("id", "keep").get_attribute("aria-disabled") == "true"
     time.sleep(0.5)  # the own model has been asked for, and what it takes the place of still stands
     assert standing(browser) == "provisional"
     keep(browser, f"provisional_{size[0]}")
     own_model.set()
     state(browser, REST)  # still held by the hand, but at rest
-    assert "≈" not in browser.find_element("id", "totals").text
-    assert browser.find_element("id", "standing").text == ""
+    assert "≈" not in read(browser, "#totals")
+    assert read(browser, "#standing") == ""
     assert browser.find_element("id", "keep").get_attribute("aria-disabled") == "false"
     ActionChains(browser).release().perform()
     state(browser, REST)
@@ -363,8 +369,8 @@ def test_a_refusal_clears_the_provisional_mark(browser, row, monkeypatch):
     ActionChains(browser, duration=20).move_by_offset(60, 0).perform()  # into its neighbour
     state(browser, "propellers")
     assert standing(browser) == "stale"
-    assert "≈" not in browser.find_element("id", "totals").text
-    assert browser.find_element("css selector", "#loading text.standing").text != "provisional"
+    assert "≈" not in read(browser, "#totals")
+    assert read(browser, "#loading text.standing") != "provisional"
     ActionChains(browser).release().perform()
     browser.find_element("id", "undo").click()
     state(browser, REST)
@@ -521,7 +527,7 @@ def test_keys_alone_do_everything(browser, row, tmp_path, size):
     tab_to(browser, "pick-1")
     keys(browser, Keys.ARROW_DOWN)  # the other reference
     assert browser.find_element("id", "pick-2").is_selected() and focused(browser) == "pick-2"
-    assert browser.find_element("css selector", "#totals thead").text.split() == [
+    assert read(browser, "#totals thead").split() == [
         "now", "against", "“moved", "out”"]  # fmt: skip
     keys(browser, (Keys.SHIFT, Keys.TAB), (Keys.SHIFT, Keys.TAB))
     assert focused(browser).startswith("restore-1")
@@ -533,9 +539,9 @@ def test_keys_alone_do_everything(browser, row, tmp_path, size):
     keys(browser, (Keys.CONTROL, "a"), "By keys", Keys.TAB)
     keys(browser, (Keys.CONTROL, "a"), f"keys_{size[0]}.toml", Keys.TAB, Keys.ENTER)
     end = time.monotonic() + 10.0
-    while not browser.find_element("id", "saved").text and time.monotonic() < end:
+    while not read(browser, "#saved") and time.monotonic() < end:
         time.sleep(0.05)
-    assert "comments kept" in browser.find_element("id", "saved").text
+    assert "comments kept" in read(browser, "#saved")
     path = tmp_path / f"keys_{size[0]}.toml"
     assert read_case(path).title == "By keys" and "# nearest the cabin" in path.read_text()
 
@@ -561,7 +567,7 @@ def test_snapshots_have_names_and_differences(browser, row):
     name.send_keys(Keys.CONTROL, "a")
     name.send_keys("boost", Keys.TAB)
     assert focused(browser) == "restore-2"
-    assert "against “boost”" in browser.find_element("css selector", "#totals thead").text
+    assert "against “boost”" in read(browser, "#totals thead")
     typed(browser, "thrust", "40")
     state(browser, REST)
     keep(browser, "snapshots_whole", whole=True)
@@ -570,7 +576,7 @@ def test_snapshots_have_names_and_differences(browser, row):
     assert edits(browser) == {"propellers.0.thrust": 160}
     browser.find_element("id", "delete-2").click()
     assert len(browser.find_elements("css selector", "#kept tbody tr")) == 1
-    assert "against “As opened”" in browser.find_element("css selector", "#totals thead").text
+    assert "against “As opened”" in read(browser, "#totals thead")
 
 
 def test_what_is_held_changes_between_thrust_speed_and_power(browser, eight):
@@ -634,7 +640,7 @@ def test_results_are_in_view_on_a_phone_while_a_finger_drags(browser, eight):
         "return [b.top, b.bottom, f.bottom, innerHeight]"
     )
     assert box[1] <= box[3] == PHONE[1] and box[2] < box[0] < box[1]
-    before = browser.find_element("id", "glance").text
+    before = read(browser, "#glance")
     target = browser.execute_script(MIDDLE, '#front g[data-index="3"] .hit')
     touch = [{"x": target[0], "y": target[1]}]
     for kind in ("touchStart", "touchMove", "touchMove", "touchEnd"):
@@ -643,7 +649,7 @@ def test_results_are_in_view_on_a_phone_while_a_finger_drags(browser, eight):
         touch = [{"x": touch[0]["x"] - 6, "y": touch[0]["y"] - 6}]
     state(browser, REST)
     assert edits(browser)["propellers.3.position"][1] < 5.1
-    assert browser.find_element("id", "glance").text != before
+    assert read(browser, "#glance") != before
     assert overflow(browser) <= 0
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 import blownwing.airfoil
 from blownwing import Case
-from blownwing.airfoil.section import FINE_GRID, read_section
+from blownwing.airfoil.section import read_section
 from blownwing.coupling.sections import balanced, lattice_section, strip_sections
 from blownwing.geometry.lattice import build_lattice
 
@@ -66,7 +66,7 @@ def pair(y=2.0, name="disc", thrust=150.0, z=0.0):
 
 def table_cl(degrees, name=TRIPPED):
     """cl of a table's last row at incidences in deg."""
-    table = read_section(name, FINE_GRID)
+    table = read_section(name)
     return np.interp(np.radians(degrees), table.alpha, table.cl[-1])
 
 
@@ -103,7 +103,7 @@ def prandtl_strips(aspect, alpha, strips=24):
     response = -np.linalg.solve(matrix, np.diag(lift))
     circulation = np.linalg.solve(matrix, lift * np.radians(alpha))
     none, reynolds = 0.0 * ones, 6e6 * ones
-    found = balanced(sections, plane, circulation, none, response, ones, reynolds, 0.0, True, 0.0)
+    found = balanced(sections, plane, circulation, none, response, ones, reynolds, 0.0, 0.0, None)
     total = circulation + response @ found.correction
     area = 2.0 * float(lattice.width @ chord)
     return 4.0 * float(lattice.width @ total) / area, found.smoothing

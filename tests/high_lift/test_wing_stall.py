@@ -17,7 +17,7 @@ from numpy.testing import assert_allclose
 
 from blownwing import solve
 from blownwing.airfoil.library import section_for
-from blownwing.airfoil.section import coefficients
+from blownwing.airfoil.packed import coefficients
 from blownwing.validation.claims import bar
 
 # Elliptic wings with the measured NACA 0012 (Ladson 1988, NASA TM 4074, 80 grit, Re 6 million):

@@ -9,19 +9,19 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.testing import assert_allclose
+from scipy.interpolate import CubicHermiteSpline
 from scipy.optimize import brentq
 
-from blownwing.airfoil.library import blade_section
+from blownwing.airfoil.library import section_for
+from blownwing.airfoil.section import ALPHA_GRID
 from blownwing.kernels import blade as kernel
 
 SECTIONS = Path(__file__).parents[2] / "shared" / "sections"
 
 
 def packed(name="cambered_4412.csv", level=1):
-    table = blade_section(name, SECTIONS)
-    polar = np.ascontiguousarray(np.stack([table.cl, table.cd], axis=-1)[level : level + 1])
-    peaks = np.array([[polar[0, :, 0].max(), polar[0, :, 0].min()]])
-    return polar, peaks
+    table = section_for(name, SECTIONS)
+    return table.values[level : level + 1], table.peaks[level : level + 1]
 
 
 def random_states(n, seed, pitch=90.0, inflow=(-100.0, 150.0), rpm=12000.0):
@@ -99,8 +99,10 @@ def test_no_state_fails(name):
 @pytest.mark.parametrize("axial", [0.0, 12.0, 40.0])
 def test_agrees_with_a_general_root_finder(axial):
     # scipy.optimize.brentq on the thrust and torque balance with induction factors removed:
-    # textbook form sin φ/cos φ against (V + u)/(Ωr − v), ordinary working states only.
+    # textbook form sin φ/cos φ against (V + u)/(Ωr − v), ordinary working states only; lift by
+    # SciPy's cubic through values and slopes.
     polar, peaks = packed()
+    lift = CubicHermiteSpline(ALPHA_GRID, polar[0, :, 0], polar[0, :, 3])
     states = random_states(40, seed=3, pitch=0.0, rpm=0.0)
     states["axial"][:] = axial
     states["tangential"][:] = 90.0
@@ -112,10 +114,7 @@ def test_agrees_with_a_general_root_finder(axial):
         sigma, tip, hub, twist = (states[k][i] for k in ("solidity", "tip", "hub", "twist"))
 
         def balance(phi, sigma=sigma, tip=tip, hub=hub, twist=twist):
-            cl, cd = (
-                np.interp(twist - phi, np.linspace(-np.pi, np.pi, 721), polar[0, :, k])
-                for k in (0, 1)
-            )
+            cl, cd = lift(twist - phi), np.interp(twist - phi, ALPHA_GRID, polar[0, :, 1])
             loss = np.prod(
                 [2 / np.pi * np.arccos(np.exp(-f / abs(math.sin(phi)))) for f in (tip, hub)]
             )
@@ -177,7 +176,7 @@ def test_slope_of_the_residual_is_its_derivative():
     checked = 0
     for _ in range(200):
         phi0, delta = rng.uniform(0.05, 0.5), rng.uniform(0.01, 0.2)
-        twist = phi0 + delta + math.radians(0.25 + 0.5 * rng.integers(-5, 20))
+        twist = phi0 + delta + math.radians(0.3125 + 0.5 * rng.integers(-5, 20))
         rest = (
             phi0,
             math.sin(phi0),
@@ -208,10 +207,11 @@ def test_no_lift_means_no_induction():
     polar, peaks = packed()
     polar = polar.copy()
     polar[0, :, 1] = 1e-12
-    zero = np.interp(0.0, polar[0, 340:380, 0], np.linspace(-180, 180, 721)[340:380])
+    near = np.abs(ALPHA_GRID) < math.radians(10.0)
+    zero = np.interp(0.0, polar[0, near, 0], ALPHA_GRID[near])
     states = random_states(200, seed=2, inflow=(5.0, 40.0), pitch=0.0)
     states["tangential"] += 20.0
-    states["twist"] = np.arctan2(states["axial"], states["tangential"]) + math.radians(zero)
+    states["twist"] = np.arctan2(states["axial"], states["tangential"]) + zero
     s = solved(states, polar, peaks)
     assert np.abs(s["u"]).max() < 1e-6
     assert np.abs(s["v"]).max() < 1e-6
@@ -250,7 +250,7 @@ def test_mirrored_element_mirrors():
     # axial direction and section turned over: thrust and its induction change sign, torque does not
     polar, peaks = packed()
     turned = polar[:, ::-1].copy()
-    turned[..., 0] *= -1.0
+    turned[..., [0, 2]] *= -1.0
     states = random_states(2000, seed=9)
     one = solved(states, polar, peaks)
     states["axial"] = -states["axial"]

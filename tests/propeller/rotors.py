@@ -27,9 +27,7 @@ def linear_section(slope=2.0 * math.pi, drag=1e-9, drag_at=None):
     """cl = slope × α within ±60°, held beyond; a constant drag, or drag_at(α)."""
     cl = slope * np.clip(ALPHA_GRID, -1.05, 1.05)
     cd = np.full_like(cl, drag) if drag_at is None else drag_at(ALPHA_GRID)
-    return SectionTable(
-        "line", "a test", np.array([1e6]), ALPHA_GRID, cl[None], cd[None], 0.0 * cl[None]
-    )
+    return SectionTable("line", "a test", np.array([1e6]), cl[None], cd[None], 0.0 * cl[None])
 
 
 def blade_of(x, chord, twist, section):

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from blownwing.airfoil.library import blade_section
-from blownwing.airfoil.section import coefficients
+from blownwing.airfoil.library import section_for
+from blownwing.airfoil.packed import coefficients
 from blownwing.case.air import air_at
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.blade import blade_text, read_blade
@@ -22,7 +22,7 @@ from blownwing.propeller.loading import Annuli, annulus_flow, even_loading, swir
 from blownwing.propeller.rotor import axial_inflow, build_rotor, solve_rotor
 from blownwing.propeller.task import DesignTask
 
-SECTION = blade_section("cambered_4412.csv", Path(__file__).parents[2] / "shared" / "sections")
+SECTION = section_for("cambered_4412.csv", Path(__file__).parents[2] / "shared" / "sections")
 TASK = DesignTask(
     diameter=0.8,
     hub_ratio=0.18,

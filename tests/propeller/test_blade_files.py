@@ -87,7 +87,7 @@ def test_a_changed_section_file_is_read_again(tmp_path):
     assert read_blade(tmp_path / "trial.csv").tables["own.csv"] is first
     own.write_text(section + rows.format("0.25"), encoding="utf-8")
     changed = read_blade(tmp_path / "trial.csv").tables["own.csv"]
-    assert_allclose(changed.cl[0, 360], 0.25)
+    assert_allclose(changed.cl[0, 1440], 0.25)
 
 
 def test_missing_file_is_refused(tmp_path):

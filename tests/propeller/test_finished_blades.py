@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from blownwing.airfoil.library import blade_section
+from blownwing.airfoil.library import section_for
 from blownwing.case.air import air_at
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.design import minimum_loss_design, valued_design
@@ -18,7 +18,7 @@ from blownwing.propeller.task import DesignTask
 from blownwing.propeller.trim import trim_rotor
 from blownwing.study.shape.blade import worth_of
 
-SECTION = blade_section("cambered_4412.csv", Path(__file__).parents[2] / "shared" / "sections")
+SECTION = section_for("cambered_4412.csv", Path(__file__).parents[2] / "shared" / "sections")
 TASK = DesignTask(
     diameter=0.8, hub_ratio=0.18, blades=5, omega=5000.0 * math.pi / 30.0, airspeed=28.0,
     air=air_at(), section=SECTION, section_name="cambered_4412.csv", thrust=250.0, lift=0.7,

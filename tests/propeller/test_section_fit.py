@@ -9,7 +9,7 @@ import pytest
 from numpy.testing import assert_allclose
 from typer.testing import CliRunner
 
-from blownwing.airfoil.section import coefficients
+from blownwing.airfoil.packed import coefficients
 from blownwing.case.air import air_at
 from blownwing.cli import app
 from blownwing.errors import InputError

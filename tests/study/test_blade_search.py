@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from blownwing.airfoil.library import blade_section
+from blownwing.airfoil.library import section_for
 from blownwing.case.air import air_at
 from blownwing.errors import SolveError
 from blownwing.propeller.design import minimum_loss_design, valued_design
@@ -16,7 +16,7 @@ from blownwing.propeller.task import DesignTask
 from blownwing.study.shape.blade import best_lift_blade, worth_of
 from blownwing.validation.claims import bar
 
-SECTION = blade_section("cambered_4412.csv", Path(__file__).parents[2] / "shared" / "sections")
+SECTION = section_for("cambered_4412.csv", Path(__file__).parents[2] / "shared" / "sections")
 TASK = DesignTask(
     diameter=0.8, hub_ratio=0.18, blades=5, omega=5000.0 * math.pi / 30.0, airspeed=28.0,
     air=air_at(), section=SECTION, section_name="cambered_4412.csv", thrust=250.0, lift=0.7,

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 import blownwing.airfoil
-from blownwing.airfoil.section import FINE_GRID, read_section
+from blownwing.airfoil.section import read_section
 from blownwing.case.model import Case
 from blownwing.case.reader import read_case
 from blownwing.coupling import solve
@@ -77,7 +77,7 @@ def elliptic_wing(aspect: float, airfoil: str, **model: object) -> Case:
 
 def exact_curve(aspect: float) -> Array:
     """(2, n) incidence, deg, and CL: α = α_e + cl(α_e)/(π A), for any section (Prandtl 1918)."""
-    table = read_section(SECTION, FINE_GRID)
+    table = read_section(SECTION)
     local = np.arange(0.0, 30.0, 0.05)
     cl = np.interp(np.radians(local), table.alpha, table.cl[-1])
     return np.stack((local + np.degrees(cl / (np.pi * aspect)), cl))

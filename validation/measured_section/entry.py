@@ -9,8 +9,8 @@ import numpy as np
 
 from blownwing.airfoil.handbook import named_section
 from blownwing.airfoil.library import LEVELS
+from blownwing.airfoil.packed import coefficients
 from blownwing.airfoil.reshape import over_reynolds
-from blownwing.airfoil.section import coefficients
 from blownwing.validation import Row, published_rows
 
 REYNOLDS = 6e6

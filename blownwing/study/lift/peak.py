@@ -53,7 +53,7 @@ class Peak:
 
 
 class Top(NamedTuple):
-    """The largest lift alone: incidence (deg), CL of the wing, the solution there."""
+    """The largest lift alone: incidence alpha (deg), CL of the wing, the solution there."""
 
     alpha: float
     CL: float

@@ -50,7 +50,8 @@ def held_edits(
 ) -> dict[str, float]:
     """Edits with those that the held variables' values (names,) stand for.
 
-    edits: dotted keys and values. values: "flow.alpha" in deg, "thrust" a factor.
+    edits: dotted keys and values. values: "flow.alpha" in deg, "thrust" a factor. Raises InputError
+    for edits that break a rule.
     """
     result = dict(edits)
     for name, value in zip(names, values.tolist(), strict=True):

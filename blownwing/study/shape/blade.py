@@ -71,6 +71,7 @@ def best_lift_blade(
         tell: called with a few words after each blade.
 
     Raises:
+        InputError: a size that makes no rotor.
         SolveError: not one blade could be designed and measured; says why.
     """
     from scipy.optimize import minimize

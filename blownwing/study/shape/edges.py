@@ -65,6 +65,7 @@ def laid_edges(case: Case, flow: Flow, discs: Discs, streams: Streams) -> Edges:
 
     Raises:
         InputError: slipstreams that overlap at the wing, or outer air that is as good as at rest.
+        SolveError: a singular lattice.
     """
     found = interfaces_at_wing(case, flow, discs, streams)
     breaks = tuple(strip_breaks(case.wing, edge_breaks(found, case)))

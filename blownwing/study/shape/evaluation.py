@@ -38,7 +38,7 @@ from blownwing.wing.blown import (
     tube_velocity,
 )
 from blownwing.wing.loads import cross, trefftz_downwash
-from blownwing.wing.profile import profile_drag, section_thickness
+from blownwing.wing.profile import profile_drag, strip_thickness
 from blownwing.wing.system import (
     circulation,
     frame_velocity,
@@ -307,8 +307,8 @@ class Evaluation:
     def _profile(self) -> Quantity:
         """Skin friction at the strips' local speed, which is taken as given."""
         lattice, flow = self._system.lattice, self._setting.flow
-        ratios = [section_thickness(s.airfoil) for s in self._wing.stations]
-        thickness = np.interp(lattice.station, np.arange(len(ratios)), ratios)
+        names = [s.airfoil for s in self._wing.stations]
+        thickness = strip_thickness(names, self._setting.case.folder, lattice.station)
         x = self._wing_quarter()
         ends = np.stack((x, lattice.edge_y, lattice.edge_z))
         onset = flow.onset(0.5 * (ends[:, 1:] + ends[:, :-1]))

@@ -42,6 +42,7 @@ def run_chunk(payload: bytes, tasks: list[Task]) -> tuple[Done, float]:
         tasks: (index, edits) of every case.
 
     Raises:
+        InputError: a file of the case cannot be read.
         SolveError: the worker's program or files differ from those of the digests.
     """
     with _LOCK:

@@ -53,15 +53,18 @@ def propagated(table: StudyTable, inputs: int) -> StudyTable:
 
 
 def main_effects(first: Array, second: Array, mixed: Array) -> tuple[Array, Array]:
-    """Main-effect indices (inputs,), what each input explains of the variance alone, and the
-    standard errors (inputs,) of these means over the sample.
+    """Main-effect indices (inputs,) and their standard errors (inputs,).
+
+    An index is what an input explains of the variance alone; errors are of the means over the
+    sample.
 
     Args:
         first, second: (n,) results at two independent samples A and B.
         mixed: (inputs, n) results at A with one input from B.
 
-    Source: Saltelli and others 2010, Computer Physics Communications 181, 259-270, table 2 (b),
-    with both samples centred first, which does not change the expectation and lowers the noise.
+    Source: Saltelli and others 2010, "Variance based sensitivity analysis of model output",
+    Computer Physics Communications 181, 259-270, table 2 (b), with both samples centred first,
+    which does not change the expectation and lowers the noise.
     """
     middle = 0.5 * (first.mean() + second.mean())
     parts = (second - middle) * (mixed - first) / np.var(np.concatenate((first, second)))
@@ -71,8 +74,8 @@ def main_effects(first: Array, second: Array, mixed: Array) -> tuple[Array, Arra
 def total_effects(first: Array, second: Array, mixed: Array) -> Array:
     """Total-effect indices (inputs,): the same with all interactions.
 
-    first, second: (n,); mixed: (inputs, n); as for `main_effects`. Source: the same, table 2 (f),
-    after Jansen 1999.
+    first, second: (n,); mixed: (inputs, n); as for `main_effects`. Source: Saltelli and others
+    2010, as there, table 2 (f), after Jansen 1999.
     """
     variance = np.var(np.concatenate((first, second)))
     return np.asarray(0.5 * np.mean((first - mixed) ** 2, axis=1) / variance)
