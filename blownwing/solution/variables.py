@@ -211,6 +211,12 @@ SURFACE = {
     "local_rise": Variable("m", "the same by the local course of the flow behind the wing"),
     "cl_least": Variable("1", "section cl on local q that a tenth of the area goes below"),
     "cl_most": Variable("1", "section cl on local q that a tenth of the area exceeds"),
+    "stall_way_least": Variable(
+        "1", "way to the sections' stall, -1 at their least cl, that a tenth of the area goes below"
+    ),
+    "stall_way_most": Variable(
+        "1", "way to the sections' stall, 1 at their largest cl, that a tenth of the area exceeds"
+    ),
     "pressure_ratio": Variable("1", "mean local dynamic pressure over that of the free stream"),
 }
 
