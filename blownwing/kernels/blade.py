@@ -269,18 +269,16 @@ def residual(
 
 @inline
 def solve_angle(
-    phi0, sine0, cosine0, twist, solidity, tip, hub, polar, peaks, row, weight, compress, guess,
-    xtol,
+    phi0, sine0, cosine0, twist, solidity, tip, hub, polar, peaks, row, weight, compress, lift,
+    lift_slope, guess, xtol,
 ):  # fmt: skip
     """Root δ of f on the side of the lift, the residual's values there, and the evaluations.
 
     Newton steps from `guess`, or from the root of a linear lift law where the guess is not on the
     side of the lift, kept inside the bracket that the signs of f leave; bisection takes over from a
-    step that leaves it or does not shrink. guess, xtol: rad; the rest as in `residual`.
+    step that leaves it or does not shrink. lift, lift_slope: cl and its slope at δ = 0; guess,
+    xtol: rad; the rest as in `residual`.
     """
-    lift, _drag, lift_slope, _drag_slope, _moment = section_coefficients(
-        polar, peaks, row, weight, compress, twist - phi0
-    )
     side = 1.0 if lift >= 0.0 else -1.0
     start = solidity * abs(lift)  # |f(0)|
     lower, upper = 0.0, HALF_PI
@@ -335,14 +333,14 @@ def element(
         return 0.0, 0.0, 1.0, 0.0, 0.0, 0.0, 0.0, 0.0, 1.0, 0.0, 0, 0.0
     phi0 = math.atan2(axial, tangential)
     sine0, cosine0 = axial / speed, tangential / speed
+    lift, drag, lift_slope, _drag_slope, _moment = section_coefficients(
+        polar, peaks, row, weight, compress, twist - phi0
+    )
     if not xtol > 0.0:
-        lift, drag, _lift_slope, _drag_slope, _moment = section_coefficients(
-            polar, peaks, row, weight, compress, twist - phi0
-        )
         return phi0, sine0, cosine0, speed, 0.0, 0.0, lift, drag, 1.0, 0.0, 0, 0.0
     delta, values, evaluations = solve_angle(
         phi0, sine0, cosine0, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
-        guess, xtol,
+        lift, lift_slope, guess, xtol,
     )  # fmt: skip
     value, _slope, lift, drag, flow, factor, sine, cosine = values
     total = flow + solidity * drag
