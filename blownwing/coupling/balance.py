@@ -44,7 +44,7 @@ from blownwing.wing.loads import WingLoads
 Array = NDArray[np.float64]
 
 _DEPTH = 5  # of the mixing's memory
-_EDGE_DRIFT = 2e-4  # of the radius: a slipstream edge farther from its tube is laid anew
+_EDGE_DRIFT = 4e-4  # of the radius: a slipstream edge farther from its tube is laid anew
 _STRIP_DRIFT = 1e-4  # the same from its strip edge where there are no tubes, which costs less
 _FARTHEST = 1.5  # of the way between two known incidences, beyond which no line is followed
 _RELAYS = 6
@@ -215,7 +215,8 @@ def _fixed_point(
         streams = blown(*rotors.blown(loaded))
         settled = residual < _SETTLED and relays < _RELAYS
         drift = edge_drift(case, flow, model, streams) if settled else 0.0
-        if drift > (_STRIP_DRIFT if model.jets is None else _EDGE_DRIFT):
+        # While the residual is as large the streams still move by as much.
+        if drift > max(_STRIP_DRIFT if model.jets is None else _EDGE_DRIFT, 2.0 * residual):
             # Two large ones may not fit side by side.
             kept = model if model.system.direct else None
             places = model.system.lattice.quarter[1]
