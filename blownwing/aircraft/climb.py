@@ -180,6 +180,7 @@ def solved_climb(case: Case, configuration: Configuration, speed: float, setting
     setting: share of the thrust available.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: when the aircraft cannot fly at that speed.
     """
     gradient, alpha, state = _solved_climb(case, configuration, speed, setting)

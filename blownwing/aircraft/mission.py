@@ -129,6 +129,7 @@ def flown_mission(case: Case, run: TakeOffRun, tables: Flown, climb_speed: float
         case: the user's. run: take-off. tables: of the phases. climb_speed: m/s, true.
 
     Raises:
+        InputError: a propeller without a motor.
         SolveError: when the energy does not last for the rest, leaving no cruise.
     """
     aircraft, weight = tables.cruise.configuration.aircraft, tables.cruise.configuration.weight

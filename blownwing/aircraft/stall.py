@@ -161,7 +161,7 @@ def stall_alpha(polar: Polar, extent: float) -> tuple[float, float, float]:
 def no_thrust_stall(case: Case, configuration: Configuration, near: Stall | None = None) -> Stall:
     """The stall at zero thrust of every powered propeller, those that hold a setting included.
 
-    near: a stall to start from. SolveError: as for `stall`.
+    near: a stall to start from. Errors as for `stall`.
     """
     idle = dict.fromkeys(configuration.powered, 0.0)
     return stall(case, configuration, 0.0, thrust=idle, near=near)

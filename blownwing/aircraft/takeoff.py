@@ -58,7 +58,7 @@ class TakeOffRun:
 def ground_forces(
     case: Case, configuration: Configuration, fastest: float, powered: bool = True
 ) -> Array:
-    """Forces on the wheels in ground effect: (4, n) airspeeds, net forces, lifts, powers.
+    """Forces on the wheels in ground effect: (4, n) airspeeds, net forces, lifts, powers, SI.
 
     Args:
         case: the user's. configuration: take-off, with or without a failure.
@@ -98,7 +98,10 @@ def ground_forces(
 
 
 def between(points: Array) -> Forces:
-    """Forces on the wheels over airspeed, interpolated between those of `ground_forces`."""
+    """Forces on the wheels over airspeed, interpolated between those of `ground_forces`.
+
+    points: (4, n), as those are; beyond the ends they are held.
+    """
     speeds = points[0]
     curve = PchipInterpolator(speeds, points[1:], axis=1)
 

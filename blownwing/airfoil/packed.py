@@ -107,7 +107,10 @@ def packed_coefficients(
 def coefficients(
     table: SectionTable, alpha: ArrayLike, reynolds: ArrayLike, mach: ArrayLike = 0.0
 ) -> tuple[Array, Array, Array]:
-    """cl, cd and cm of one section, of one shape; arguments as for `packed_coefficients`."""
+    """cl, cd and cm of one section, of one shape.
+
+    Arguments, errors and source as for `packed_coefficients`.
+    """
     pack = PackedSections(np.log(table.reynolds), table.values[None], table.peaks[None])
     found = packed_coefficients(pack, 0, 0, 0.0, alpha, reynolds, mach)
     return found.cl, found.cd, found.cm

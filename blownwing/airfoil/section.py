@@ -113,8 +113,7 @@ def read_section(path: str | Path) -> SectionTable:
     `reynolds,alpha_deg,cl,cd,cm` and rows grouped by Reynolds number, incidence increasing. An
     empty cd or cm was not measured and is estimated (`attached.filled_drag`, `filled_moment`); the
     moment then needs a line `# moment: VALUE`, that of attached flow. Data that stop short of ±180°
-    are continued as a stalled plate, and must span −5° to 8° at least. grid: (n_a,) rad, uniform
-    from −π to π.
+    are continued as a stalled plate, and must span −5° to 8° at least.
 
     Raises:
         InputError: naming file and line.

@@ -393,7 +393,7 @@ class ModelOptions(Table):
     jet_layers: Annotated[Literal["auto"] | Whole, Accepted('"auto", 1 to 4')] = Field(
         default="auto", description="nested tubes of each slipstream"
     )
-    jet_around: Whole = Field(default=24, ge=6, le=200, description="panels around each tube")
+    jet_around: Whole = Field(default=36, ge=6, le=200, description="panels around each tube")
     jet_rings: Whole = Field(default=16, ge=6, le=400, description="panels along each tube")
     sections: Literal["linear", "tables"] = Field(
         default="linear", description="thin-aerofoil sections, or section tables through the stall"

@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from blownwing.case.checks import problem_size
 from blownwing.case.model import Case
 from blownwing.errors import InputError
+from blownwing.geometry.ring_basis import usual_places
 
 # Up to so many panels of the wing, and unknowns in all, full matrices are the faster ones.
-FULL_PANELS, FULL_MOST = 3000, 7000
+FULL_PANELS, FULL_MOST = 3000, 5000
 _SHARE = 0.8  # of the free memory that matrices may take
 _ALWAYS = 2**28  # bytes that nobody needs to ask for
 _KIB_PER_UNKNOWN = 7.5  # of a compressed matrix at _FIRST unknowns
@@ -23,7 +24,7 @@ class Size:
     """Unknowns of a case and the memory that their influences take."""
 
     panels: int  # of the wing
-    tubes: int  # panels of the slipstreams' edges
+    tubes: int  # doublets sought on the slipstreams' edges
     compressed: bool
     bytes: int  # estimated where the matrix is compressed
 
@@ -39,8 +40,11 @@ def expected_size(case: Case) -> Size:
     panels, tubes = problem_size(case.model, half, len(case.propeller_list()))
     strips = sum((1 if half or not s.symmetric else 2) * s.strips for s in case.surfaces)
     panels += case.model.chordwise * strips
+    less = _compressed_bytes(panels + tubes)
+    around = case.model.jet_around
+    tubes = tubes // around * usual_places(around)
     count = panels + tubes
-    full, less = 8 * count**2, _compressed_bytes(count)
+    full = 8 * count**2
     choice = case.model.matrix
     if case.surfaces:
         choice = "full"  # compressed sheets know one surface
@@ -61,7 +65,8 @@ def fitting_size(case: Case) -> Size:
     model, free = case.model, free_memory()
     span = "half" if case.is_symmetric else "full"
     other = ""
-    if not size.compressed and _free(_compressed_bytes(size.unknowns)):
+    compressed = case.model.model_copy(update={"matrix": "compressed"})
+    if not size.compressed and fits(expected_size(case.model_copy(update={"model": compressed}))):
         other = ', or model.matrix = "compressed"'
     raise InputError(
         f"model.{'spanwise' if size.panels > size.tubes else 'jet_around'}: found "

@@ -120,7 +120,7 @@ class Lattice:
 
 
 def planform_at(wing: Wing, y: Array) -> tuple[Array, Array, Array, Array, Array]:
-    """Leading edge x and z, chord, twist [rad] and fractional station index at spanwise y.
+    """Leading edge x and z, chord [m], twist [rad] and fractional station index at spanwise y.
 
     y: any shape, m; beyond the outermost stations the outermost values hold.
     """

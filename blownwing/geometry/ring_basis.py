@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-_PER_PLACE = 2.4  # panels of an arc for each place; 3 leave up to 2 % of an increment
+_PER_PLACE = 3.6  # panels of an arc for each place
 _LEAST = 3  # places of an arc that has as many panels
 
 
@@ -104,6 +104,11 @@ def ring_basis(arcs: Sequence[Sequence[tuple[int, Array]]], around: int, rings: 
         padded=padded,
         first=rings * np.array([0, *np.cumsum(counts).tolist()]),
     )
+
+
+def usual_places(around: int) -> int:
+    """Places round a tube of so many panels that is cut in halves."""
+    return len(_chosen(around // 2)) + len(_chosen(around - around // 2))
 
 
 def _chosen(count: int) -> list[int]:

@@ -41,7 +41,7 @@ class Piece(NamedTuple):
 
 
 def path_at(surface: Surface, arc: Array) -> tuple[Array, Array, Array, Array, Array, Array]:
-    """x, y, z of the leading edge, chord, twist [rad] and station index at places along the span.
+    """x, y, z of the leading edge, chord [m], twist [rad] and station index along the span.
 
     arc: any shape, m from the first station. z is less by the rise of streams and wakes: the height
     at which those pass the surface that run along x.
@@ -88,8 +88,8 @@ def pieces(
     """Strips of a surface: one piece, or one for each side where its halves do not meet.
 
     index: 1 for the first surface beside the wing; breaks: along the span, m from the first
-    station; whole: both halves; wing_edges: y (n + 1,) of the wing's starboard strips, and places
-    across them (n,), for a surface in line with it.
+    station; whole: both halves; wing_edges: y (n + 1,) [m] of the wing's starboard strips, and
+    places across them (n,), for a surface in line with it.
     """
     folded = not whole
     if wing_edges is None:

@@ -23,7 +23,6 @@ from blownwing.geometry.ring_basis import RingBasis, ring_basis
 Array = NDArray[np.float64]
 
 LENGTH = 60.0  # radii downstream of the wing
-_GRADING = 0.5  # 0: equal panels around a tube; 1: crowded like a cosine where the wing cuts it
 _LEAST_ARC = 2  # panels between two fixed azimuths
 _MEETS = 1e-3  # rad
 _BEYOND = 7  # rings at least ahead of the bound vortices and behind them
@@ -238,9 +237,8 @@ def _cross_section(
                 f"{_LEAST_ARC * counts.size} where the wing or another slipstream cuts this one"
             )
         counts[np.argmax(counts)] -= 1
-    pierced = [c[0] for c in corners]
     parts = [
-        a + (b - a) * _graded(int(n), _one_of(a, pierced), _one_of(b, pierced))[:-1]
+        np.linspace(a, b, int(n), endpoint=False)
         for a, b, n in zip(fixed[:-1], fixed[1:], counts, strict=True)
     ]
     angle = np.concatenate([*parts, fixed[-1:]])
@@ -282,23 +280,5 @@ def _sorted_apart(corners: list[float], ends: list[float]) -> list[float]:
     return sorted([*corners, *kept])
 
 
-def _graded(n: int, first: bool, last: bool) -> Array:
-    """n + 1 fractions of an arc, closer together towards the ends that the wing pierces."""
-    t = np.linspace(0.0, 1.0, n + 1)
-    if first and last:
-        crowded = 0.5 - 0.5 * np.cos(np.pi * t)
-    elif first:
-        crowded = 1.0 - np.cos(0.5 * np.pi * t)
-    elif last:
-        crowded = np.sin(0.5 * np.pi * t)
-    else:
-        crowded = t
-    return np.asarray((1.0 - _GRADING) * t + _GRADING * crowded)
-
-
 def _same_angle(angle: Array, other: float) -> NDArray[np.bool_]:
     return np.asarray(_off(angle, other) < 1e-9)
-
-
-def _one_of(angle: float, others: Sequence[float]) -> bool:
-    return any(bool(_same_angle(np.array(angle), other)) for other in others)

@@ -23,7 +23,7 @@ import math
 
 import numpy as np
 
-from blownwing.kernels.jit import inline, parallel, prange, serial
+from blownwing.kernels.jit import inline, parallel, serial
 
 HALF_PI = 0.5 * math.pi
 LOSS_FLOOR = 0.01
@@ -67,13 +67,20 @@ def loss_factor(sine, tip, hub):
 
 @inline
 def prandtl_glauert(mach):
-    """1/√(1 − M²), held beyond MACH_CAP."""
+    """1/√(1 − M²), held beyond MACH_CAP.
+
+    Source: Glauert (1928), "The effect of compressibility on the lift of an aerofoil", Proceedings
+    of the Royal Society A 118, 113-119; the cap is common practice.
+    """
     return 1.0 / math.sqrt(1.0 - min(mach, MACH_CAP) ** 2)
 
 
 @inline
 def between_levels(log_reynolds, reynolds):
-    """Row below a Reynolds number and share of the next row, linear in its logarithm; ends hold."""
+    """Row below a Reynolds number and share of the next row, linear in its logarithm; ends hold.
+
+    log_reynolds: (n_re,) natural logarithms, increasing; reynolds: of the chord.
+    """
     row, share, last = 0, 0.0, log_reynolds.shape[0] - 1
     if last > 0:
         level = math.log(max(reynolds, CHORD_REYNOLDS_MIN))
@@ -86,7 +93,10 @@ def between_levels(log_reynolds, reynolds):
 
 @inline
 def grid_cell(alpha, intervals):
-    """Point of a uniform grid over the whole circle before an incidence, share of the next."""
+    """Point of a uniform grid over the whole circle before an incidence, share of the next.
+
+    alpha: rad; intervals: of the grid, number.
+    """
     turn = alpha * (0.5 / math.pi) + 0.5
     position = (turn - math.floor(turn)) * intervals
     i = min(int(position), intervals - 1)
@@ -95,7 +105,7 @@ def grid_cell(alpha, intervals):
 
 @inline
 def mixed_cells(one, other, share):
-    """Between two of `table_cell`'s results."""
+    """Between two of `table_cell`'s results; share: of the other, 0 to 1."""
     return (
         one[0] + share * (other[0] - one[0]),
         one[1] + share * (other[1] - one[1]),
@@ -111,7 +121,10 @@ def mixed_cells(one, other, share):
 
 @inline
 def level_cell(polar, peaks, k, i, t):
-    """cl and its rise over a cell, cd and its rise, cm, dcl/dα at both ends, largest, least cl."""
+    """cl and its rise over a cell, cd and its rise, cm, dcl/dα at both ends, largest, least cl.
+
+    polar, peaks: as in `section_coefficients`; k: row; i, t: from `grid_cell`. dcl/dα per rad.
+    """
     return (
         polar[k, i, 0],
         polar[k, i + 1, 0] - polar[k, i, 0],
@@ -127,7 +140,10 @@ def level_cell(polar, peaks, k, i, t):
 
 @inline
 def table_cell(polar, peaks, row, weight, i, t):
-    """The same between the Reynolds numbers `row` and `row + 1` of a table."""
+    """The same between the Reynolds numbers `row` and `row + 1` of a table.
+
+    weight: of the latter, 0 to 1; the rest as in `level_cell`.
+    """
     cell = level_cell(polar, peaks, row, i, t)
     if weight > 0.0:
         cell = mixed_cells(cell, level_cell(polar, peaks, row + 1, i, t), weight)
@@ -136,7 +152,11 @@ def table_cell(polar, peaks, row, weight, i, t):
 
 @inline
 def cell_coefficients(cell, t, per_radian, compress):
-    """cl, cd, their slopes by α and cm within a cell: lift a cubic, drag and moment straight."""
+    """cl, cd, their slopes by α and cm within a cell: lift a cubic, drag and moment straight.
+
+    cell: of `table_cell`; t: share of the cell, 0 to 1; per_radian: cells in a radian; slopes per
+    rad; compress: as in `section_coefficients`.
+    """
     start, rise, drag, drag_step, moment, before, after, most, least = cell
     first, last, u = before / per_radian - rise, rise - after / per_radian, 1.0 - t
     bend = first * u + last * t
@@ -155,7 +175,7 @@ def section_coefficients(polar, peaks, row, weight, compress, alpha):
 
     `polar` (n_re, n_alpha, 4: cl, cd, cm, dcl/dα, over the whole circle) and `peaks` (n_re, 2:
     largest and least cl) are one table's; the rows `row` and `row + 1` are mixed by `weight`;
-    `compress` multiplies lift, up to the peak, and moment.
+    `compress` multiplies lift, up to the peak, and moment. alpha: rad; slopes per rad.
     """
     intervals = polar.shape[1] - 1
     i, t = grid_cell(alpha, intervals)
@@ -168,7 +188,7 @@ def strip_coefficients(polars, peaks, log_reynolds, tables, share, alpha, reynol
     """Fill out (4, n) with cl, cd, cm and dcl/dα of strips between two tables each.
 
     polars, peaks, log_reynolds: as in `rotor_loads`; tables: (2, n); share: (n,) of the second;
-    the others (n,).
+    alpha: rad; dcl/dα per rad; alpha, reynolds, mach: (n,).
     """
     intervals = polars.shape[2] - 1
     for j in range(out.shape[1]):
@@ -462,19 +482,18 @@ def rotor_loads(
 
 
 @parallel
-def rotor_loads_parallel(
-    inflow, geometry, stations, polars, peaks, log_reynolds, blades, omega, pitch, spin, density,
-    viscosity, sound, xtol, sums, radial,
+def rotor_annuli(
+    part, parts, inflow, geometry, stations, polars, peaks, log_reynolds, blades, omega, pitch,
+    spin, density, viscosity, sound, xtol, sums, radial,
 ):  # fmt: skip
-    """`rotor_loads` on all cores; the same numbers, annulus by annulus."""
+    """The annuli of `rotor_loads` on all threads; the totals are left to `total_loads`."""
     turns = azimuth_turns(inflow.shape[1])
     angles = np.zeros(inflow.shape[1:])
-    for j in prange(geometry.shape[1]):
+    for j in range(part, geometry.shape[1], parts):
         annulus_loads(
             j, inflow, turns, geometry, stations, polars, peaks, log_reynolds, blades, omega,
             pitch, spin, density, viscosity, sound, xtol, angles, sums, radial,
         )  # fmt: skip
-    total_loads(sums)
 
 
 @serial
@@ -500,7 +519,7 @@ def rotors_loads(
         total_loads(sums[i])
 
 
-@serial  # inlined, it would not compile in a parallel loop
+@serial
 def element_column(
     i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
 ):
@@ -532,10 +551,12 @@ def solve_elements(
 
 @parallel
 def solve_elements_parallel(
-    axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress, xtol, out
-):
-    """`solve_elements` on all cores."""
-    for i in prange(axial.shape[0]):
+    part, parts, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
+    xtol, out,
+):  # fmt: skip
+    """`solve_elements` on all threads."""
+    n = axial.shape[0]
+    for i in range(part * n // parts, (part + 1) * n // parts):
         element_column(
             i, axial, tangential, twist, solidity, tip, hub, polar, peaks, row, weight, compress,
             xtol, out,

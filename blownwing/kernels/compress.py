@@ -18,7 +18,7 @@ import math
 
 import numpy as np
 
-from blownwing.kernels.jit import inline, parallel, prange, serial, summing
+from blownwing.kernels.jit import inline, parallel, serial, summing
 
 RING_VELOCITY, HORSESHOE_VELOCITY, RING_POTENTIAL, HORSESHOE_POTENTIAL = range(4)
 KINDS = {  # by whether velocities are wanted and whether the sources are horseshoes
@@ -31,7 +31,6 @@ KINDS = {  # by whether velocities are wanted and whether the sources are horses
 _FOUR_PI = 4.0 * math.pi
 _TWO_PI = 2.0 * math.pi
 _ON_LINE = 1e-10  # a point this close (relative, squared) to a vortex feels nothing from it
-_CHUNKS = 128  # many more than the cores, so that an uneven load evens out
 _CHECKS = 2  # rows outside the pivots that must agree, and columns
 _STRIDE = 7919  # a prime, to pick them all over the block
 
@@ -181,7 +180,7 @@ def _column(kind, t, first, last, q, j, images, out):
 
 
 @parallel
-def fill_blocks(kind, t, q, own, images, blocks, offsets, out):
+def fill_blocks(part, parts, kind, t, q, own, images, blocks, offsets, out):
     """Write blocks row by row into a flat array.
 
     kind: one of the module's four; t, q: as at its head, m; images: as in kernels.vortex; blocks:
@@ -189,23 +188,22 @@ def fill_blocks(kind, t, q, own, images, blocks, offsets, out):
     source that a target lies on, whose own influence is 0, or −1. out: 1/m of velocities, no unit
     of potentials.
     """
-    for c in prange(_CHUNKS):
-        for b in range(c, blocks.shape[0], _CHUNKS):
-            first = blocks[b, 2]
-            last = blocks[b, 3]
-            at = offsets[b]
-            for i in range(blocks[b, 0], blocks[b, 1]):
-                line = out[at : at + last - first]
-                _row(kind, t, i, q, first, last, images, line)
-                if first <= own[i] < last:
-                    # only its mirror images count
-                    k = own[i] - first
-                    _row(kind, t, i, q, own[i], own[i] + 1, images[1:], line[k : k + 1])
-                at += last - first
+    for b in range(part, blocks.shape[0], parts):
+        first = blocks[b, 2]
+        last = blocks[b, 3]
+        at = offsets[b]
+        for i in range(blocks[b, 0], blocks[b, 1]):
+            line = out[at : at + last - first]
+            _row(kind, t, i, q, first, last, images, line)
+            if first <= own[i] < last:
+                # only its mirror images count
+                k = own[i] - first
+                _row(kind, t, i, q, own[i], own[i] + 1, images[1:], line[k : k + 1])
+            at += last - first
 
 
 @parallel
-def cross_blocks(kind, t, q, images, blocks, limits, most, room, offsets, ranks):
+def cross_blocks(part, parts, kind, t, q, images, blocks, limits, most, room, offsets, ranks):
     """Approximate blocks by sums of columns times rows.
 
     kind, t, q, images, blocks, offsets: as in `fill_blocks`; limits: (n,) accepted error of each
@@ -213,16 +211,15 @@ def cross_blocks(kind, t, q, images, blocks, limits, most, room, offsets, ranks)
     offsets[b], the columns (most, rows) and the rows (most, columns) of every block; ranks: (n,)
     terms used, −1 where `most` did not do.
     """
-    for c in prange(_CHUNKS):
-        # neighbours in size go to different threads
-        for b in range(c, blocks.shape[0], _CHUNKS):
-            m = blocks[b, 1] - blocks[b, 0]
-            n = blocks[b, 3] - blocks[b, 2]
-            start = offsets[b]
-            cut = start + most * m
-            u = room[start:cut].reshape((most, m))
-            v = room[cut : cut + most * n].reshape((most, n))
-            ranks[b] = _crossed(kind, t, q, images, blocks[b], limits[b], u, v)
+    # neighbours in size go to different threads
+    for b in range(part, blocks.shape[0], parts):
+        m = blocks[b, 1] - blocks[b, 0]
+        n = blocks[b, 3] - blocks[b, 2]
+        start = offsets[b]
+        cut = start + most * m
+        u = room[start:cut].reshape((most, m))
+        v = room[cut : cut + most * n].reshape((most, n))
+        ranks[b] = _crossed(kind, t, q, images, blocks[b], limits[b], u, v)
 
 
 @serial
@@ -316,12 +313,12 @@ def _other(used, i):
 
 
 @parallel
-def pack_crosses(room, blocks, most, offsets, ranks, starts, out):
+def pack_crosses(part, parts, room, blocks, most, offsets, ranks, starts, out):
     """Copy the used terms of `cross_blocks` to out, which may be of single precision.
 
     From starts[b] on: (rank, rows), then (rank, columns). The other arguments as in `cross_blocks`.
     """
-    for b in prange(blocks.shape[0]):
+    for b in range(part, blocks.shape[0], parts):
         m = blocks[b, 1] - blocks[b, 0]
         n = blocks[b, 3] - blocks[b, 2]
         u = offsets[b]
@@ -335,91 +332,93 @@ def pack_crosses(room, blocks, most, offsets, ranks, starts, out):
 
 
 @summing
-def crosses_times(x, blocks, ranks, starts, data, inner, back, cuts, y):
-    """Add to y the product of approximated blocks with x.
-
-    blocks, ranks, starts, data: of all blocks, from `pack_crosses`; inner: (n + 1,) where each
-    block's terms stand in a work array; back: whether the transposed product is meant; cuts:
-    (k + 1,) ranges of y that are written by one thread each.
-    """
-    first = 2 if back else 0  # column of `blocks` where the range of y begins
-    work = np.zeros(inner[-1])
+def cross_terms(part, parts, x, blocks, ranks, starts, data, inner, back, terms):
+    """Fill terms with the products of x and one side of each cross, for `crosses_times`."""
     count = blocks.shape[0]
-    for c in prange(_CHUNKS):
-        for b in range(c * count // _CHUNKS, (c + 1) * count // _CHUNKS):
-            m = blocks[b, 1] - blocks[b, 0]
-            at = starts[b] if back else starts[b] + ranks[b] * m
-            size = m if back else blocks[b, 3] - blocks[b, 2]
-            base = blocks[b, 0] if back else blocks[b, 2]
-            values = x[base : base + size]
-            for k in range(ranks[b]):
-                line = data[at + k * size : at + (k + 1) * size]
-                total = 0.0
-                for j in range(size):
-                    total += np.float64(line[j]) * values[j]
-                work[inner[b] + k] = total
-    for c in prange(cuts.size - 1):
-        for b in range(count):
-            start = max(blocks[b, first], cuts[c])
-            stop = min(blocks[b, first + 1], cuts[c + 1])
-            if start >= stop:
-                continue
-            size = blocks[b, first + 1] - blocks[b, first]
-            at = starts[b] + start - blocks[b, first]
-            if back:
-                at += ranks[b] * (blocks[b, 1] - blocks[b, 0])
-            sums = y[start:stop]
-            width = stop - start
-            k = 0
-            # four terms at once read and write the sums less often
-            while k + 4 <= ranks[b]:
-                f = work[inner[b] + k : inner[b] + k + 4]
-                p = at + k * size
-                one = data[p : p + width]
-                two = data[p + size : p + size + width]
-                three = data[p + 2 * size : p + 2 * size + width]
-                four = data[p + 3 * size : p + 3 * size + width]
-                for i in range(width):
-                    sums[i] += (
-                        f[0] * np.float64(one[i])
-                        + f[1] * np.float64(two[i])
-                        + f[2] * np.float64(three[i])
-                        + f[3] * np.float64(four[i])
-                    )
-                k += 4
-            while k < ranks[b]:
-                one = data[at + k * size : at + k * size + width]
-                for i in range(width):
-                    sums[i] += work[inner[b] + k] * np.float64(one[i])
-                k += 1
+    for b in range(part * count // parts, (part + 1) * count // parts):
+        m = blocks[b, 1] - blocks[b, 0]
+        at = starts[b] if back else starts[b] + ranks[b] * m
+        size = m if back else blocks[b, 3] - blocks[b, 2]
+        base = blocks[b, 0] if back else blocks[b, 2]
+        values = x[base : base + size]
+        for k in range(ranks[b]):
+            line = data[at + k * size : at + (k + 1) * size]
+            total = 0.0
+            for j in range(size):
+                total += np.float64(line[j]) * values[j]
+            terms[inner[b] + k] = total
 
 
 @summing
-def blocks_times(x, blocks, offsets, data, back, cuts, y):
+def crosses_times(part, parts, terms, blocks, ranks, starts, data, inner, back, y):
+    """Add to y the product of approximated blocks with the x of `cross_terms`.
+
+    blocks, ranks, starts, data: of all blocks, from `pack_crosses`; inner: (n,) where each block's
+    terms stand in `terms`; back: whether the transposed product is meant.
+    """
+    first = 2 if back else 0  # column of `blocks` where the range of y begins
+    low = part * y.size // parts
+    high = (part + 1) * y.size // parts
+    for b in range(blocks.shape[0]):
+        start = max(blocks[b, first], low)
+        stop = min(blocks[b, first + 1], high)
+        if start >= stop:
+            continue
+        size = blocks[b, first + 1] - blocks[b, first]
+        at = starts[b] + start - blocks[b, first]
+        if back:
+            at += ranks[b] * (blocks[b, 1] - blocks[b, 0])
+        sums = y[start:stop]
+        width = stop - start
+        k = 0
+        # four terms at once read and write the sums less often
+        while k + 4 <= ranks[b]:
+            f = terms[inner[b] + k : inner[b] + k + 4]
+            p = at + k * size
+            one = data[p : p + width]
+            two = data[p + size : p + size + width]
+            three = data[p + 2 * size : p + 2 * size + width]
+            four = data[p + 3 * size : p + 3 * size + width]
+            for i in range(width):
+                sums[i] += (
+                    f[0] * np.float64(one[i])
+                    + f[1] * np.float64(two[i])
+                    + f[2] * np.float64(three[i])
+                    + f[3] * np.float64(four[i])
+                )
+            k += 4
+        while k < ranks[b]:
+            one = data[at + k * size : at + k * size + width]
+            for i in range(width):
+                sums[i] += terms[inner[b] + k] * np.float64(one[i])
+            k += 1
+
+
+@summing
+def blocks_times(part, parts, x, blocks, offsets, data, back, y):
     """Add to y the product of full blocks with x; arguments as in `crosses_times`."""
-    for c in prange(cuts.size - 1):
-        low = cuts[c]
-        high = cuts[c + 1]
-        for b in range(blocks.shape[0]):
-            first = blocks[b, 2]
-            n = blocks[b, 3] - first
-            if back:
-                start = max(first, low)
-                width = min(first + n, high) - start
-                if width <= 0:
-                    continue
-                sums = y[start : start + width]
-                for i in range(blocks[b, 0], blocks[b, 1]):
-                    at = offsets[b] + (i - blocks[b, 0]) * n + start - first
-                    line = data[at : at + width]
-                    for j in range(width):
-                        sums[j] += line[j] * x[i]
-            else:
-                values = x[first : first + n]
-                for i in range(max(blocks[b, 0], low), min(blocks[b, 1], high)):
-                    at = offsets[b] + (i - blocks[b, 0]) * n
-                    line = data[at : at + n]
-                    total = 0.0
-                    for j in range(n):
-                        total += line[j] * values[j]
-                    y[i] += total
+    low = part * y.size // parts
+    high = (part + 1) * y.size // parts
+    for b in range(blocks.shape[0]):
+        first = blocks[b, 2]
+        n = blocks[b, 3] - first
+        if back:
+            start = max(first, low)
+            width = min(first + n, high) - start
+            if width <= 0:
+                continue
+            sums = y[start : start + width]
+            for i in range(blocks[b, 0], blocks[b, 1]):
+                at = offsets[b] + (i - blocks[b, 0]) * n + start - first
+                line = data[at : at + width]
+                for j in range(width):
+                    sums[j] += line[j] * x[i]
+        else:
+            values = x[first : first + n]
+            for i in range(max(blocks[b, 0], low), min(blocks[b, 1], high)):
+                at = offsets[b] + (i - blocks[b, 0]) * n
+                line = data[at : at + n]
+                total = 0.0
+                for j in range(n):
+                    total += line[j] * values[j]
+                y[i] += total

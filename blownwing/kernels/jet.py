@@ -18,9 +18,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.kernels.jit import inline, parallel, prange, summing
+from blownwing.kernels.jit import inline, parallel, summing
 
-_CHUNKS = 32
 _FOUR_PI = 4.0 * np.pi
 _TWO_PI = 2.0 * np.pi
 _C1 = math.tan(math.pi / 8.0)
@@ -106,7 +105,9 @@ def _arctan2(y, x):
 
 
 @summing
-def tube_potential(px, py, pz, own, gx, gy, gz, around, images, shapes, first, far, out):
+def tube_potential(
+    part, parts, px, py, pz, own, gx, gy, gz, around, images, shapes, first, far, out
+):
     """Fill out[i, q] with the potential at point i of all tubes at unit value q, 0 at the others.
 
     px, py, pz: (n,) points, m; own: (n,) panel a point lies on, whose own (principal) value is 0,
@@ -120,46 +121,45 @@ def tube_potential(px, py, pz, own, gx, gy, gz, around, images, shapes, first, f
     each = gx.size // tubes
     length = around + 1
     rings = each // length - 1
-    for chunk in prange(_CHUNKS):
-        work = np.empty(10 * _PITCH)
-        acts = np.empty(each)
-        sums = np.empty((MOMENTS + 1) * LANES)
-        near = np.empty((images.shape[0], 2), dtype=np.int64)
-        for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
-            for t in range(tubes):
-                s = t * each
-                acts[:] = 0.0
-                tube = (far.y[t], far.z[t], far.reach[t])
-                fore, aft = _all_near(near, images, px[i], py[i], pz[i], gx, s, length, rings, tube)
-                for k in range(far.blocks.shape[1]):
-                    sums[:] = 0.0
-                    for m in range(images.shape[0]):
-                        if near[m, 0] > 0 or near[m, 1] < rings:
-                            qy, qz = _reflected(images, m, py[i], pz[i])
-                            block = far.blocks[t, k]
-                            apart = (px[i], qy - far.y[t], qz - far.z[t], _FLOOR * far.reach[t])
-                            inner = (near[m, 0] - k * LANES, near[m, 1] - k * LANES)
-                            _far_potential(block, apart, inner, sums)
-                    _from_afar(sums, shapes[t], k, rings, first[t], first[t + 1], out[i])
+    work = np.empty(10 * _PITCH)
+    acts = np.empty(each)
+    sums = np.empty((MOMENTS + 1) * LANES)
+    near = np.empty((images.shape[0], 2), dtype=np.int64)
+    for i in range(part * n // parts, (part + 1) * n // parts):
+        for t in range(tubes):
+            s = t * each
+            acts[:] = 0.0
+            tube = (far.y[t], far.z[t], far.reach[t])
+            fore, aft = _all_near(near, images, px[i], py[i], pz[i], gx, s, length, rings, tube)
+            for k in range(far.blocks.shape[1]):
+                sums[:] = 0.0
                 for m in range(images.shape[0]):
-                    qx = px[i]
-                    qy, qz = _reflected(images, m, py[i], pz[i])
-                    if near[m, 0] == near[m, 1]:
-                        continue
-                    last = near[m, 1] * length - 1
-                    for at in range(near[m, 0] * length, last, _PANELS):
-                        _arms(qx, qy, qz, gx, gy, gz, s + at, s + each, 0, 0.0, work)
-                        _arms(qx, qy, qz, gx, gy, gz, s + at + length, s + each, 4, 0.0, work)
-                        _solid_angles(work)
-                        count = min(_PANELS, last - at)
-                        part = acts[at : at + count]
-                        for k in range(count):
-                            part[k] -= work[8 * _PITCH + k]
-                    if m == 0 and own[i] >= 0:
-                        at = own[i] - t * rings * around
-                        if 0 <= at < rings * around:
-                            acts[at + at // around] = 0.0
-                _from_near(acts, fore, aft, shapes[t], first[t], first[t + 1], out[i])
+                    if near[m, 0] > 0 or near[m, 1] < rings:
+                        qy, qz = _reflected(images, m, py[i], pz[i])
+                        block = far.blocks[t, k]
+                        apart = (px[i], qy - far.y[t], qz - far.z[t], _FLOOR * far.reach[t])
+                        inner = (near[m, 0] - k * LANES, near[m, 1] - k * LANES)
+                        _far_potential(block, apart, inner, sums)
+                _from_afar(sums, shapes[t], k, rings, first[t], first[t + 1], out[i])
+            for m in range(images.shape[0]):
+                qx = px[i]
+                qy, qz = _reflected(images, m, py[i], pz[i])
+                if near[m, 0] == near[m, 1]:
+                    continue
+                last = near[m, 1] * length - 1
+                for at in range(near[m, 0] * length, last, _PANELS):
+                    _arms(qx, qy, qz, gx, gy, gz, s + at, s + each, 0, 0.0, work)
+                    _arms(qx, qy, qz, gx, gy, gz, s + at + length, s + each, 4, 0.0, work)
+                    _solid_angles(work)
+                    count = min(_PANELS, last - at)
+                    part = acts[at : at + count]
+                    for k in range(count):
+                        part[k] -= work[8 * _PITCH + k]
+                if m == 0 and own[i] >= 0:
+                    at = own[i] - t * rings * around
+                    if 0 <= at < rings * around:
+                        acts[at + at // around] = 0.0
+            _from_near(acts, fore, aft, shapes[t], first[t], first[t + 1], out[i])
 
 
 @inline
@@ -467,7 +467,7 @@ def _far_velocity(block, apart, inner, core2, sums):
 
 
 @parallel
-def horseshoe_potential(px, py, pz, ax, ay, az, columns, images, out):
+def horseshoe_potential(part, parts, px, py, pz, ax, ay, az, columns, images, out):
     """Fill out[i, p] with the potential at point i of lattice panel p at unit circulation.
 
     Points (n,), m; nodes as in kernels.vortex.normal_influence; out: (n, rows * columns).
@@ -475,47 +475,48 @@ def horseshoe_potential(px, py, pz, ax, ay, az, columns, images, out):
     n = px.size
     nodes = ax.size
     rows = nodes // (columns + 1)
-    for chunk in prange(_CHUNKS):
-        work = np.empty((5, _padded(nodes)))[:, :nodes]
-        rx = work[0]
-        ry = work[1]
-        rz = work[2]
-        rr = work[3]
-        tmp = work[4]
-        for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
-            for m in range(images.shape[0]):
-                qx = px[i]
-                qy = images[m, 0] * py[i]
-                qz = images[m, 1] * pz[i] + images[m, 2]
-                for k in range(nodes):
-                    dx = ax[k] - qx
-                    dy = ay[k] - qy
-                    dz = az[k] - qz
-                    rx[k] = dx
-                    ry[k] = dy
-                    rz[k] = dz
-                    rr[k] = np.sqrt(dx * dx + dy * dy + dz * dz)
-                for k in range(nodes - 1):
-                    a = rr[k]
-                    b = rr[k + 1]
-                    # seen from above the sheet runs starboard node, port node, infinity
-                    top = ry[k + 1] * rz[k] - rz[k + 1] * ry[k]
-                    dot = rx[k] * rx[k + 1] + ry[k] * ry[k + 1] + rz[k] * rz[k + 1]
-                    low = a * b + dot + rx[k] * b + rx[k + 1] * a
-                    tmp[k] = -_arctan2(top, low) / _TWO_PI
-                for row in range(rows):
-                    o = row * columns
-                    s = row * (columns + 1)
-                    if m == 0:
-                        for k in range(columns):
-                            out[i, o + k] = tmp[s + k]
-                    else:
-                        for k in range(columns):
-                            out[i, o + k] += tmp[s + k]
+    work = np.empty((5, _padded(nodes)))[:, :nodes]
+    rx = work[0]
+    ry = work[1]
+    rz = work[2]
+    rr = work[3]
+    tmp = work[4]
+    for i in range(part * n // parts, (part + 1) * n // parts):
+        for m in range(images.shape[0]):
+            qx = px[i]
+            qy = images[m, 0] * py[i]
+            qz = images[m, 1] * pz[i] + images[m, 2]
+            for k in range(nodes):
+                dx = ax[k] - qx
+                dy = ay[k] - qy
+                dz = az[k] - qz
+                rx[k] = dx
+                ry[k] = dy
+                rz[k] = dz
+                rr[k] = np.sqrt(dx * dx + dy * dy + dz * dz)
+            for k in range(nodes - 1):
+                a = rr[k]
+                b = rr[k + 1]
+                # seen from above the sheet runs starboard node, port node, infinity
+                top = ry[k + 1] * rz[k] - rz[k + 1] * ry[k]
+                dot = rx[k] * rx[k + 1] + ry[k] * ry[k + 1] + rz[k] * rz[k + 1]
+                low = a * b + dot + rx[k] * b + rx[k + 1] * a
+                tmp[k] = -_arctan2(top, low) / _TWO_PI
+            for row in range(rows):
+                o = row * columns
+                s = row * (columns + 1)
+                if m == 0:
+                    for k in range(columns):
+                        out[i, o + k] = tmp[s + k]
+                else:
+                    for k in range(columns):
+                        out[i, o + k] += tmp[s + k]
 
 
 @summing
-def tube_normal(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, shapes, first, far, out):
+def tube_normal(
+    part, parts, px, py, pz, nx, ny, nz, gx, gy, gz, around, images, shapes, first, far, out
+):
     """Fill out[i, q] with the velocity along a normal at point i of all tubes at unit value q.
 
     A panel of strength D is a vortex ring of circulation −D about its outward normal. nx, ny, nz:
@@ -526,61 +527,60 @@ def tube_normal(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, shapes, firs
     each = gx.size // tubes
     length = around + 1
     rings = each // length - 1
-    for chunk in prange(_CHUNKS):
-        work = np.empty(10 * _PITCH)
-        along = np.empty(each)
-        axial = np.empty(each)
-        acts = np.empty(each)
-        sums = np.empty((MOMENTS + 1) * LANES)
-        near = np.empty((images.shape[0], 2), dtype=np.int64)
-        for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
-            for t in range(tubes):
-                s = t * each
-                acts[:] = 0.0
-                tube = (far.y[t], far.z[t], far.reach[t])
-                fore, aft = _all_near(near, images, px[i], py[i], pz[i], gx, s, length, rings, tube)
-                for k in range(far.blocks.shape[1]):
-                    sums[:] = 0.0
-                    for m in range(images.shape[0]):
-                        if near[m, 0] > 0 or near[m, 1] < rings:
-                            qy, qz = _reflected(images, m, py[i], pz[i])
-                            block = far.blocks[t, k]
-                            apart = (px[i], qy - far.y[t], qz - far.z[t], _FLOOR * far.reach[t])
-                            inner = (near[m, 0] - k * LANES, near[m, 1] - k * LANES)
-                            uy = images[m, 0] * ny[i]
-                            uz = images[m, 1] * nz[i]
-                            _far_slope(block, apart, inner, nx[i], uy, uz, sums)
-                    _from_afar(sums, shapes[t], k, rings, first[t], first[t + 1], out[i])
+    work = np.empty(10 * _PITCH)
+    along = np.empty(each)
+    axial = np.empty(each)
+    acts = np.empty(each)
+    sums = np.empty((MOMENTS + 1) * LANES)
+    near = np.empty((images.shape[0], 2), dtype=np.int64)
+    for i in range(part * n // parts, (part + 1) * n // parts):
+        for t in range(tubes):
+            s = t * each
+            acts[:] = 0.0
+            tube = (far.y[t], far.z[t], far.reach[t])
+            fore, aft = _all_near(near, images, px[i], py[i], pz[i], gx, s, length, rings, tube)
+            for k in range(far.blocks.shape[1]):
+                sums[:] = 0.0
                 for m in range(images.shape[0]):
-                    qx = px[i]
-                    qy, qz = _reflected(images, m, py[i], pz[i])
-                    if near[m, 0] == near[m, 1]:
-                        continue
-                    start = near[m, 0] * length
-                    stop = (near[m, 1] + 1) * length
-                    ux = nx[i] / _FOUR_PI
-                    uy = images[m, 0] * ny[i] / _FOUR_PI
-                    uz = images[m, 1] * nz[i] / _FOUR_PI
-                    for at in range(start, stop, _PANELS):
-                        _arms(qx, qy, qz, gx, gy, gz, s + at, s + each, 0, 0.0, work)
-                        _arms(qx, qy, qz, gx, gy, gz, s + at + length, s + each, 4, 0.0, work)
-                        for k in range(_PANELS):
-                            work[8 * _PITCH + k] = _segment_dot(work, k, k + 1, ux, uy, uz)
-                            work[9 * _PITCH + k] = _segment_dot(work, k, 4 * _PITCH + k, ux, uy, uz)
-                        count = min(_PANELS, stop - at)
-                        ring_part = along[at : at + count]
-                        axial_part = axial[at : at + count]
-                        for k in range(count):
-                            ring_part[k] = work[8 * _PITCH + k]
-                            axial_part[k] = work[9 * _PITCH + k]
-                    part = acts[start : stop - length]
-                    behind = along[start + length : stop]
-                    ahead = along[start : stop - length]
-                    here = axial[start : stop - length]
-                    beside = axial[start + 1 : stop - length + 1]
-                    for k in range(part.size):
-                        part[k] += behind[k] - ahead[k] + here[k] - beside[k]
-                _from_near(acts, fore, aft, shapes[t], first[t], first[t + 1], out[i])
+                    if near[m, 0] > 0 or near[m, 1] < rings:
+                        qy, qz = _reflected(images, m, py[i], pz[i])
+                        block = far.blocks[t, k]
+                        apart = (px[i], qy - far.y[t], qz - far.z[t], _FLOOR * far.reach[t])
+                        inner = (near[m, 0] - k * LANES, near[m, 1] - k * LANES)
+                        uy = images[m, 0] * ny[i]
+                        uz = images[m, 1] * nz[i]
+                        _far_slope(block, apart, inner, nx[i], uy, uz, sums)
+                _from_afar(sums, shapes[t], k, rings, first[t], first[t + 1], out[i])
+            for m in range(images.shape[0]):
+                qx = px[i]
+                qy, qz = _reflected(images, m, py[i], pz[i])
+                if near[m, 0] == near[m, 1]:
+                    continue
+                start = near[m, 0] * length
+                stop = (near[m, 1] + 1) * length
+                ux = nx[i] / _FOUR_PI
+                uy = images[m, 0] * ny[i] / _FOUR_PI
+                uz = images[m, 1] * nz[i] / _FOUR_PI
+                for at in range(start, stop, _PANELS):
+                    _arms(qx, qy, qz, gx, gy, gz, s + at, s + each, 0, 0.0, work)
+                    _arms(qx, qy, qz, gx, gy, gz, s + at + length, s + each, 4, 0.0, work)
+                    for k in range(_PANELS):
+                        work[8 * _PITCH + k] = _segment_dot(work, k, k + 1, ux, uy, uz)
+                        work[9 * _PITCH + k] = _segment_dot(work, k, 4 * _PITCH + k, ux, uy, uz)
+                    count = min(_PANELS, stop - at)
+                    ring_part = along[at : at + count]
+                    axial_part = axial[at : at + count]
+                    for k in range(count):
+                        ring_part[k] = work[8 * _PITCH + k]
+                        axial_part[k] = work[9 * _PITCH + k]
+                part = acts[start : stop - length]
+                behind = along[start + length : stop]
+                ahead = along[start : stop - length]
+                here = axial[start : stop - length]
+                beside = axial[start + 1 : stop - length + 1]
+                for k in range(part.size):
+                    part[k] += behind[k] - ahead[k] + here[k] - beside[k]
+            _from_near(acts, fore, aft, shapes[t], first[t], first[t + 1], out[i])
 
 
 @inline
@@ -605,6 +605,8 @@ def _segment_dot(work, k, j, ux, uy, uz):
 
 @summing
 def tube_velocity(
+    part,
+    parts,
     px,
     py,
     pz,
@@ -639,66 +641,63 @@ def tube_velocity(
     length = around + 1
     rings = each // length - 1
     core2 = core * core
-    for chunk in prange(_CHUNKS):
-        work = np.empty(10 * _PITCH)
-        for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
-            out[0, i] = 0.0
-            out[1, i] = 0.0
-            out[2, i] = 0.0
-            for m in range(images.shape[0]):
-                sy = images[m, 0]
-                sz = images[m, 1]
-                qx = px[i]
-                qy = sy * py[i]
-                qz = sz * pz[i] + images[m, 2]
-                vx = 0.0
-                vy = 0.0
-                vz = 0.0
-                for t in range(tubes):
-                    if owner[i] >= 0 and owned[t] == owner[i] and m < halves[t]:
-                        continue
-                    s = t * each
-                    dy = qy - far.y[t]
-                    dz = qz - far.z[t]
-                    fore, aft = _near(qx, dy * dy + dz * dz, gx, s, length, rings, far.reach[t])
-                    if fore > 0 or aft < rings:
-                        apart = (qx, dy, dz, _FLOOR * far.reach[t])
-                        for k in range(far.blocks.shape[1]):
-                            inner = (fore - k * LANES, aft - k * LANES)
-                            u, v, w = _far_velocity(
-                                far.blocks[t, k], apart, inner, core2, sums[t, k]
-                            )
-                            vx += u
-                            vy += v
-                            vz += w
-                    start = s + fore * length
-                    stop = s + (aft + 1) * length if aft > fore else start
-                    for at in range(start, stop, _PANELS):
-                        _arms(qx, qy, qz, gx, gy, gz, at, s + each, 0, core2, work)
-                        _arms(qx, qy, qz, gx, gy, gz, at + length, s + each, 4, core2, work)
-                        count = min(_PANELS, stop - at)
-                        along = ring[at : at + count]
-                        across = axial[at : at + count]
-                        for k in range(count):
-                            work[8 * _PITCH + k] = along[k]
-                            work[9 * _PITCH + k] = across[k]
-                        # the rings beyond, which act by their moments, have no part in the ends
-                        for k in range(count):
-                            if at + k < start + length:
-                                work[8 * _PITCH + k] = -panels[at + k]
-                            elif at + k >= stop - length:
-                                work[8 * _PITCH + k] = panels[at + k - length]
-                                work[9 * _PITCH + k] = 0.0
-                        for k in range(count, _PANELS):
-                            work[8 * _PITCH + k] = 0.0
-                            work[9 * _PITCH + k] = 0.0
-                        u, v, w = _segments(work, core2)
+    work = np.empty(10 * _PITCH)
+    for i in range(part * n // parts, (part + 1) * n // parts):
+        out[0, i] = 0.0
+        out[1, i] = 0.0
+        out[2, i] = 0.0
+        for m in range(images.shape[0]):
+            sy = images[m, 0]
+            sz = images[m, 1]
+            qx = px[i]
+            qy = sy * py[i]
+            qz = sz * pz[i] + images[m, 2]
+            vx = 0.0
+            vy = 0.0
+            vz = 0.0
+            for t in range(tubes):
+                if owner[i] >= 0 and owned[t] == owner[i] and m < halves[t]:
+                    continue
+                s = t * each
+                dy = qy - far.y[t]
+                dz = qz - far.z[t]
+                fore, aft = _near(qx, dy * dy + dz * dz, gx, s, length, rings, far.reach[t])
+                if fore > 0 or aft < rings:
+                    apart = (qx, dy, dz, _FLOOR * far.reach[t])
+                    for k in range(far.blocks.shape[1]):
+                        inner = (fore - k * LANES, aft - k * LANES)
+                        u, v, w = _far_velocity(far.blocks[t, k], apart, inner, core2, sums[t, k])
                         vx += u
                         vy += v
                         vz += w
-                out[0, i] += vx
-                out[1, i] += sy * vy
-                out[2, i] += sz * vz
+                start = s + fore * length
+                stop = s + (aft + 1) * length if aft > fore else start
+                for at in range(start, stop, _PANELS):
+                    _arms(qx, qy, qz, gx, gy, gz, at, s + each, 0, core2, work)
+                    _arms(qx, qy, qz, gx, gy, gz, at + length, s + each, 4, core2, work)
+                    count = min(_PANELS, stop - at)
+                    along = ring[at : at + count]
+                    across = axial[at : at + count]
+                    for k in range(count):
+                        work[8 * _PITCH + k] = along[k]
+                        work[9 * _PITCH + k] = across[k]
+                    # the rings beyond, which act by their moments, have no part in the ends
+                    for k in range(count):
+                        if at + k < start + length:
+                            work[8 * _PITCH + k] = -panels[at + k]
+                        elif at + k >= stop - length:
+                            work[8 * _PITCH + k] = panels[at + k - length]
+                            work[9 * _PITCH + k] = 0.0
+                    for k in range(count, _PANELS):
+                        work[8 * _PITCH + k] = 0.0
+                        work[9 * _PITCH + k] = 0.0
+                    u, v, w = _segments(work, core2)
+                    vx += u
+                    vy += v
+                    vz += w
+            out[0, i] += vx
+            out[1, i] += sy * vy
+            out[2, i] += sz * vz
 
 
 @inline

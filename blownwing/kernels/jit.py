@@ -1,9 +1,8 @@
-"""The one place that decides how kernels are compiled, and from where they may be called.
+"""The one place that decides how kernels are compiled, and how they share threads.
 
-Kernels that run on several threads are called one at a time: a simple threading layer may not be
-entered twice, and each call has all processors anyway. A process that was forked after such a
-kernel ran cannot use the threads of its parent: it is told so in a sentence, where the layer can
-not be used again.
+A kernel of which several threads take parts is compiled for one thread and without Python's lock;
+threads of this process call it for their parts. Numba's own parallel loops would be compiled three
+times each, may not be entered by two threads, and wait badly on a machine that is busy otherwise.
 """
 
 from __future__ import annotations
@@ -11,13 +10,11 @@ from __future__ import annotations
 import os
 import threading
 from collections.abc import Callable
-from functools import wraps
+from functools import lru_cache, wraps
+from queue import SimpleQueue
 from typing import Any
 
 import numba
-from numba import threading_layer  # type: ignore[attr-defined]
-
-from blownwing.errors import SolveError
 
 
 def _writable_cache() -> bool:
@@ -49,53 +46,75 @@ _OPTIONS: dict[str, Any] = {
     "fastmath": {"contract"},
     "error_model": "numpy",
 }
-_CALLS: dict[str, Any] = {"lock": threading.RLock(), "ran": False, "forked": False}
+_PARTS = 2  # for every thread, so that an uneven load evens out
 
 
-def _after_fork() -> None:
-    _CALLS["lock"] = threading.RLock()
-    _CALLS["forked"] = _CALLS["ran"]
+@lru_cache(maxsize=1)
+def _tasks() -> SimpleQueue[Callable[[], None]]:
+    """Where threads wait for tasks; the pool of the standard library takes twice as long to start.
+
+    A thread ends with its process.
+    """
+    tasks: SimpleQueue[Callable[[], None]] = SimpleQueue()
+
+    def helper() -> None:
+        while True:
+            tasks.get()()
+
+    for _ in range(numba.config.NUMBA_NUM_THREADS - 1):  # type: ignore[attr-defined]
+        threading.Thread(target=helper, name="kernels", daemon=True).start()
+    return tasks
 
 
 if hasattr(os, "register_at_fork"):
-    os.register_at_fork(after_in_child=_after_fork)
+    os.register_at_fork(after_in_child=_tasks.cache_clear)  # threads stay with the parent
 
 
-def _guarded(kernel: Callable[..., Any]) -> Callable[..., Any]:
+def _shared(kernel: Callable[..., Any]) -> Callable[..., Any]:
+    """Call a kernel for all of its parts, of which each thread takes the next one that is left."""
+
     @wraps(kernel)
-    def call(*arguments: Any) -> Any:
-        if _CALLS["forked"] and threading_layer() == "omp":
-            raise SolveError(
-                "this process was forked from one that had already computed, whose threads it "
-                'cannot use: start processes with multiprocessing.get_context("spawn"), or fork '
-                "before the first calculation"
-            )
-        with _CALLS["lock"]:
-            result = kernel(*arguments)
-            _CALLS["ran"] = True
-        return result
+    def call(*arguments: Any) -> None:
+        threads = numba.get_num_threads()
+        if threads == 1:
+            kernel(0, 1, *arguments)
+            return
+        count = _PARTS * threads
+        left = iter(range(count))
+        ended: SimpleQueue[BaseException | None] = SimpleQueue()
 
-    call.py_func = getattr(kernel, "py_func", kernel)  # type: ignore[attr-defined]
+        def work() -> None:
+            for part in left:
+                try:
+                    kernel(part, count, *arguments)
+                except BaseException as error:
+                    ended.put(error)
+                else:
+                    ended.put(None)
+
+        for _ in range(threads - 1):
+            _tasks().put(work)
+        work()
+        for _ in range(count):  # a helper that comes too late is not waited for
+            if (error := ended.get()) is not None:
+                raise error
+
     return call
 
 
 def parallel(function: Callable[..., Any]) -> Callable[..., Any]:
-    """Compile a kernel whose `prange` loops run on all threads.
+    """Compile a kernel that fills a part of its output: the part's number and how many there are.
 
-    The kernel raises SolveError in a process forked from one in which such a kernel has run.
+    Both come first; whoever calls the kernel leaves them out.
     """
-    return _guarded(numba.njit(parallel=True, **_OPTIONS)(function))
+    return _shared(numba.njit(nogil=True, **_OPTIONS)(function))
 
 
 def summing(function: Callable[..., Any]) -> Callable[..., Any]:
-    """The same with sums in any order, so that they vectorise; NaN and infinity stay such.
-
-    Errors as for `parallel`.
-    """
+    """The same with sums in any order, so that they vectorise; NaN and infinity stay such."""
     loose = {**_OPTIONS, "fastmath": {"contract", "reassoc", "nsz"}}
-    return _guarded(numba.njit(parallel=True, **loose)(function))
+    return _shared(numba.njit(nogil=True, **loose)(function))
 
 
 serial = numba.njit(**_OPTIONS)
 inline = numba.njit(inline="always", **_OPTIONS)
-prange = numba.prange

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
-from blownwing.kernels.jit import prange, summing
-
-_CHUNKS = 16
+from blownwing.kernels.jit import summing
 
 
 @summing
-def product(matrix, x, out):
+def product(part, parts, matrix, x, out):
     """Fill out[i] with Σ_j matrix[i, j] x[j], summed in double.
 
     matrix: (n, m); x: (m,); out: (n,).
     """
     n, m = matrix.shape
-    for chunk in prange(_CHUNKS):
-        for i in range(chunk * n // _CHUNKS, (chunk + 1) * n // _CHUNKS):
-            total = 0.0
-            for j in range(m):
-                total += matrix[i, j] * x[j]
-            out[i] = total
+    for i in range(part * n // parts, (part + 1) * n // parts):
+        total = 0.0
+        for j in range(m):
+            total += matrix[i, j] * x[j]
+        out[i] = total

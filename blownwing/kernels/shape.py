@@ -12,7 +12,7 @@ import math
 
 import numpy as np
 
-from blownwing.kernels.jit import inline, prange, serial, summing
+from blownwing.kernels.jit import inline, serial, summing
 
 _FOUR_PI = 4.0 * math.pi
 _ON_LINE = 1e-10  # as in kernels.jet: a point on a segment's line feels nothing from it
@@ -124,7 +124,7 @@ def potential_slopes(px, py, pz, ax, ay, az, columns, images, adjoint, gamma, by
 
 
 @summing
-def tube_slopes(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, ring, axial, out):
+def tube_slopes(part, parts, px, py, pz, nx, ny, nz, gx, gy, gz, around, images, ring, axial, out):
     """Fill out (n,) with the slopes by each point's x of v·n, v the velocity of all tubes.
 
     px…nz: (n,) points, m, and unit normals; out in 1/s; gx, gy, gz, around, ring, axial: as in
@@ -132,7 +132,7 @@ def tube_slopes(px, py, pz, nx, ny, nz, gx, gy, gz, around, images, ring, axial,
     """
     nodes = gx.size
     length = around + 1
-    for i in prange(px.size):
+    for i in range(part * px.size // parts, (part + 1) * px.size // parts):
         work = np.empty((5, nodes))
         rx = work[0]
         ry = work[1]

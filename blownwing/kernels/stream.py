@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 
-from blownwing.kernels.jit import inline, parallel, prange, serial
+from blownwing.kernels.jit import inline, parallel, serial
 
 _EDGE = 1e-4  # squared modulus floor: keeps the logarithmic edge of the disc finite
 _ON_CYLINDER = 1e-3  # relative distance from it up to which its mean value is taken
@@ -102,7 +102,7 @@ def sink_row(n, x, r, radius, work):
 
 
 @parallel
-def sink_fields(points, centres, axes, radii, out):
+def sink_fields(part, parts, points, centres, axes, radii, out):
     """Fill out[d, c, i]: velocity component c at point i of disc d at unit strength γ.
 
     points: (3, n) m; centres, axes: (discs, 3), centres in m, axes unit, downstream; radii:
@@ -110,8 +110,10 @@ def sink_fields(points, centres, axes, radii, out):
     right cylinder", Wind Energy 18.
     """
     n = points.shape[1]
-    for block in prange((n + _BLOCK - 1) // _BLOCK):
-        low = block * _BLOCK
+    blocks = (n + _BLOCK - 1) // _BLOCK
+    for low in range(
+        _BLOCK * (part * blocks // parts), _BLOCK * ((part + 1) * blocks // parts), _BLOCK
+    ):
         size = min(_BLOCK, n - low)
         space = np.empty((12, _BLOCK))
         x = space[9]
@@ -323,8 +325,9 @@ def _dipole(d, normal_speed, mean, growth, radii, cross, push, out):
 
 @parallel
 def jet_velocity(
-    starts, ends, middles, halves, owner, member, turning, centres, axes, courses, radii, growth,
-    normal_speed, mean, cross, push, mid, axial, swirl, sinks, velocity, along, upward, cover,
+    part, parts, starts, ends, middles, halves, owner, member, turning, centres, axes, courses,
+    radii, growth, normal_speed, mean, cross, push, mid, axial, swirl, sinks, velocity, along,
+    upward, cover,
 ):  # fmt: skip
     """Velocity that all slipstreams add, averaged over short straight lines.
 
@@ -343,8 +346,10 @@ def jet_velocity(
     cover (n,), the covered share of each line.
     """
     n = starts.shape[1]
-    for block in prange((n + _BLOCK - 1) // _BLOCK):
-        low = block * _BLOCK
+    blocks = (n + _BLOCK - 1) // _BLOCK
+    for low in range(
+        _BLOCK * (part * blocks // parts), _BLOCK * ((part + 1) * blocks // parts), _BLOCK
+    ):
         size = min(_BLOCK, n - low)
         space = np.empty((2, _BLOCK))
         share = space[0]
@@ -378,13 +383,13 @@ def jet_velocity(
                 if owner[i] == d:
                     share[k] = 0.0
                 elif member[i] == d or (member[i] == FREE and gap[k] <= 0.0):
-                    part = _jet_part(
+                    inside = _jet_part(
                         i, d, starts, ends, member[i] == d, turning, centres, axes, courses, radii,
                         growth, normal_speed, mean, cross, push, mid, axial, swirl, velocity, along,
                         upward,
                     )  # fmt: skip
-                    cover[i] += part
-                    share[k] = 1.0 - part
+                    cover[i] += inside
+                    share[k] = 1.0 - inside
             if strength != 0.0:
                 for c in range(3):
                     for k in range(size):

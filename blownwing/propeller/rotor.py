@@ -283,7 +283,7 @@ def integrated_loads(
     radial = np.empty((kernel.N_RADIAL_FIELDS, len(rotor.r)))
     elements = inflow.shape[1] * inflow.shape[2]
     several = elements >= PARALLEL_FROM and cores_free()
-    (kernel.rotor_loads_parallel if several else kernel.rotor_loads)(
+    (kernel.rotor_annuli if several else kernel.rotor_loads)(
         inflow,
         rotor.geometry,
         rotor.stations,
@@ -301,6 +301,8 @@ def integrated_loads(
         parts,
         radial,
     )
+    if several:
+        kernel.total_loads(parts)
     sums: Array = parts[-1]
     check_closed(sums, omega, pitch)
     return sums, radial

@@ -102,6 +102,7 @@ def write_comparison_figures(
 
     Raises:
         InputError: the folder cannot be made or written.
+        SolveError: the system refused while writing.
     """
     folder = made_folder(folder)
     with style.settings():

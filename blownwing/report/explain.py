@@ -24,7 +24,7 @@ def print_case(case: Case, console: Console, margin: bool = False) -> None:
     """Print what a solve of ``case`` would do: flow, wing, lattice, propellers and model.
 
     margin: find the static margin of a trim's aircraft without propellers, which takes two solves
-    and the files of its sections.
+    and the files of its sections, and raises what `coupling.solve` does.
     """
     console.print(Text(case.title or "Untitled case", style="bold"))
     for name, sentence in (

@@ -38,6 +38,7 @@ def write_figures(
     Raises:
         InputError: an unknown format, a folder that cannot be written, no such angle, or a stored
             case that this version does not read.
+        SolveError: the system refused while writing.
     """
     if fmt not in FORMATS:
         raise InputError(f"figure format {fmt!r} is not known; accepted are {', '.join(FORMATS)}")

@@ -53,6 +53,7 @@ def write_study_figures(
 
     Raises:
         InputError: the folder cannot be written, or `rank_by` is no result of the study.
+        SolveError: the system refused while writing.
     """
     ranked(table, rank_by, best)
     folder = made_folder(folder)

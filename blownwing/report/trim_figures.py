@@ -186,7 +186,8 @@ def write_trim_figures(
 ) -> list[Path]:
     """Write the figures over airspeed to an existing folder and return them.
 
-    Raises InputError when a place cannot be written.
+    Raises InputError when a place cannot be written, SolveError when the system refuses while
+    writing.
     """
     with style.settings():
         figures = {"trim": over_airspeed(found), "neutral_point": neutral_points(found, beside)}

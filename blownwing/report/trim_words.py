@@ -42,7 +42,10 @@ def projected_areas(surface: Surface) -> tuple[float, float]:
 
 
 def trim_words(case: Case, margin: bool) -> str:
-    """What a trim would find and balance, and perhaps the static margin without propellers."""
+    """What a trim would find and balance, and perhaps the static margin without propellers.
+
+    margin: whether it is wanted; then errors as for `unpowered_margin`.
+    """
     trim = case.trim
     if trim is None:
         return ""

@@ -98,7 +98,8 @@ def prepared_lines(
         member = np.full(count, FREE)
     if turning is None:
         turning = np.ones(streams.radii.size, dtype=np.bool_)
-    starts, ends = np.ascontiguousarray(starts), np.ascontiguousarray(ends)
+    # copies can be written to; frozen arrays are another type to numba, which would compile again
+    starts, ends = np.array(starts, order="C"), np.array(ends, order="C")
     middles, across = 0.5 * (starts + ends), ends - starts
     halves = 0.5 * np.sqrt(np.einsum("cn,cn->n", across, across))
     sinks = np.empty((streams.radii.size, 3, count))

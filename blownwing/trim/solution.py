@@ -32,7 +32,7 @@ def trimmed_solution(case: Case, lateral: bool | None = None) -> Solution:
 def stored(found: Trimmed, beside: Derivatives | None = None) -> Solution:
     """A trimmed state as it is stored; its case holds the values that were found.
 
-    Raises InputError when the case does not fit in memory.
+    Raises InputError when the case does not fit in memory, SolveError when a value does not close.
     """
     size = fitting_size(found.case)
     with threads_for(size.panels, size.unknowns):

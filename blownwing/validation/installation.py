@@ -16,7 +16,7 @@ NEEDED = ("numpy", "scipy", "numba", "llvmlite", "h5py", "matplotlib", "pydantic
           "psutil", "threadpoolctl")  # fmt: skip
 OPTIONAL = {"dask": "sweeps on a cluster", "distributed": "sweeps on a cluster",
             "xarray": "reading results", "h5netcdf": "reading results"}  # fmt: skip
-VARIABLES = ("NUMBA_CACHE_DIR", "NUMBA_NUM_THREADS", "NUMBA_THREADING_LAYER", "NUMBA_DISABLE_JIT",
+VARIABLES = ("NUMBA_CACHE_DIR", "NUMBA_NUM_THREADS", "NUMBA_DISABLE_JIT",
              "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "COLUMNS",
              "BLOWNWING_TRACEBACK", "MPLBACKEND")  # fmt: skip
 
@@ -67,13 +67,6 @@ def _threads() -> list[tuple[str, str]]:
         ("kernels", f"{numba.get_num_threads()} threads"),
         ("linear algebra", ", ".join(dict.fromkeys(pools)) or "unknown"),
     ]
-
-
-def threading_layer() -> str:
-    """The name of what runs the kernels' threads, known once one has run."""
-    import numba
-
-    return str(numba.threading_layer())  # type: ignore[attr-defined]
 
 
 def _caches() -> list[tuple[str, str]]:

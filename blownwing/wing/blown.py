@@ -175,7 +175,8 @@ def edge_system(
     unit = float(lattice.chord.mean()) if np.isfinite(afar) else 1.0
     shape = (size, rim.shape[1])
     wing_on_tube, wing_on_rim = (np.empty((n, lattice.panels), kept) for n in shape)
-    on_wing, tube_on_rim = (np.empty((n, size), kept) for n in (lattice.panels, rim.shape[1]))
+    tube_on_rim = np.empty((rim.shape[1], size), kept)
+    on_wing = np.empty((lattice.panels, size))  # one type for all calls of its kernel
     known = on_tube is not None
     if on_tube is None:
         on_tube = np.empty((size, size), kept)
@@ -196,7 +197,7 @@ def edge_system(
         system=system,
         tubes=tubes,
         nodes=nodes,
-        on_wing=on_wing,
+        on_wing=on_wing.astype(kept, copy=False),
         wing_on_tube=wing_on_tube,
         on_tube=on_tube,
         wing_on_rim=wing_on_rim,

@@ -25,7 +25,6 @@ Ints = NDArray[np.int64]
 TOLERANCE = 3e-7
 _MOST = 64  # terms of a block; one that needs more is divided
 _ROOM = 2**22  # numbers that are approximated before they are packed
-_CUTS = 32  # parts of a product that are written by one thread each
 
 
 @dataclass(frozen=True)
@@ -76,12 +75,11 @@ class Compressed:
     def product(self, x: Array, domain: Clusters, image: Clusters, back: bool) -> Array:
         """Product with x given on one tree, on the other; back: of the transposed matrix."""
         ordered, y = np.ascontiguousarray(x[domain.order]), np.zeros(image.order.size)
-        cuts = np.linspace(0, y.size, _CUTS + 1).astype(np.int64)
-        inner = np.concatenate(([0], np.cumsum(self.rank)))
-        compress.crosses_times(
-            ordered, self.far, self.rank, self.far_start, self.terms, inner, back, cuts, y
-        )
-        compress.blocks_times(ordered, self.near, self.near_start, self.full, back, cuts, y)
+        crosses = (self.far, self.rank, self.far_start, self.terms, _starts(self.rank)[:-1], back)
+        terms = np.empty(int(self.rank.sum()))
+        compress.cross_terms(ordered, *crosses, terms)
+        compress.crosses_times(terms, *crosses, y)
+        compress.blocks_times(ordered, self.near, self.near_start, self.full, back, y)
         out = np.empty(y.size)
         out[image.order] = y
         return out

@@ -247,9 +247,9 @@ def test_size_counts_the_half_span_of_a_symmetric_case() -> None:
     # Two slipstream edges on the half span bring 4 strips each; the whole span has two discs.
     assert problem_size(case.model, True, 2) == (10 * (50 + 8), 0)
     assert problem_size(case.model, False, 2) == (10 * (100 + 16), 0)
-    # With edges a tube of 24 x 20 panels comes on top.
+    # With edges a tube of 36 x 16 panels comes on top.
     edged = case.replace(**{"model.jet_edge": True})
-    assert problem_size(edged.model, True, 2) == (10 * (50 + 8), 384)
+    assert problem_size(edged.model, True, 2) == (10 * (50 + 8), 576)
 
 
 def test_compressibility_off_lifts_the_mach_limit() -> None:

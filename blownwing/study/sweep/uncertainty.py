@@ -53,8 +53,10 @@ def propagated(table: StudyTable, inputs: int) -> StudyTable:
 
 
 def main_effects(first: Array, second: Array, mixed: Array) -> tuple[Array, Array]:
-    """Main-effect indices (inputs,), what each input explains of the variance alone, and the
-    standard errors (inputs,) of these means over the sample.
+    """Main-effect indices (inputs,) and their standard errors (inputs,).
+
+    An index is what an input explains of the variance alone; errors are of the means over the
+    sample.
 
     Args:
         first, second: (n,) results at two independent samples A and B.
