@@ -45,7 +45,7 @@ from blownwing.wing.loads import WingLoads
 Array = NDArray[np.float64]
 
 _DEPTH = 5  # of the mixing's memory
-_EDGE_DRIFT = 3e-4  # of the radius: a slipstream edge farther from its tube is laid anew
+_EDGE_DRIFT = 2e-4  # of the radius: a slipstream edge farther from its tube is laid anew
 _STRIP_DRIFT = 1e-4  # the same from its strip edge where there are no tubes, which costs less
 _FARTHEST = 1.5  # of the way between two known incidences, beyond which no line is followed
 _RELAYS = 6
