@@ -36,8 +36,8 @@ def alone(degrees, **edits):
 
 @pytest.mark.parametrize(("degrees", "close"), [(20.0, 0.06), (35.0, 0.06), (45.0, 0.08)])
 def test_effects_go_as_the_simplified_theory_has_them(degrees, close):
-    """The bar was 6 %. At 45° it is missed, by incidence (7.0 %) and control (6.2 %): a steep panel's
-    slope is above the flat one's, which the simplified theory leaves out."""
+    """The bar was 6 %. At 45° it is missed, by incidence (7.0 %) and control (6.2 %): a steep
+    panel's slope is above the flat one's, which the simplified theory leaves out."""
     g = np.radians(degrees)
     slope = [alone(d, **{"flow.alpha": 3.0})["CL"] for d in (0.0, degrees)]
     assert_allclose(slope[1] / slope[0], np.cos(g) ** 2, rtol=close)
