@@ -57,7 +57,8 @@ _INNER_SHARE, _COARSEST = 0.001, 1e-4
 class Trimmed:
     """An aircraft in balance."""
 
-    case: Case  # with the values found
+    asked: Case  # streams where they were taken
+    case: Case  # the same with the values found
     point: Point  # moments about the case's reference point
     trim: Trim
     values: Array  # of the unknowns, in order
@@ -223,6 +224,7 @@ class _Search:
             scene.case, scene.flow, at.model, at.wing, at.states, at.streams, at.x, history
         )
         return Trimmed(
+            asked=self._case,
             case=with_drives(scene.case, drive_factors(self._case, self._trim, values)),
             point=_about(point, np.array(scene.case.wing.reference_point)),
             trim=self._trim,
