@@ -19,7 +19,7 @@ from report.sample import polar, single
 
 import blownwing
 from blownwing.errors import InputError, SolveError
-from blownwing.solution import CAUTION, VARIABLES, Solution, export_csv, storage
+from blownwing.solution import CAUTION, VARIABLES, Solution, export_csv, records
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +53,7 @@ def test_file_has_the_permissions_of_any_new_file(saved: Path, tmp_path: Path) -
 def test_root_attributes(saved: Path) -> None:
     with h5py.File(saved) as file:
         attributes = dict(file.attrs)
-    assert attributes["schema_version"] == 2
+    assert (attributes["kind"], attributes["schema_version"]) == ("result", 3)
     assert attributes["caution"] == CAUTION
     assert attributes["blownwing_version"] == blownwing.__version__
     assert attributes["title"] == "Sample wing with eight propellers"
@@ -90,7 +90,7 @@ def test_xarray_opens_each_group_of_a_polar(saved_polar: Path, group: str, kind:
             lead = ("flow_alpha",) if variable.per_alpha else ()
             assert found.dims == lead + (() if variable.dim is None else (variable.dim,))
     with xr.open_dataset(saved_polar, group="convergence/alpha_02", engine="h5netcdf") as data:
-        assert data.attrs["flow_alpha"] == 8.0
+        assert data["flow_alpha"] == 8.0
         assert data["residual"].dims == ("iteration",)
     with xr.open_dataset(saved_polar, group="strips", engine="h5netcdf") as data:
         at_four = data["cl"].sel(flow_alpha=4.0)
@@ -118,14 +118,14 @@ def test_failure_while_writing_leaves_the_old_file(
 ) -> None:
     old = single(1.0)
     path = old.save(tmp_path / "out.h5")
-    write_group = storage._write_group
+    write_group = records._write_group
 
     def fail_later(file: object, where: str, *rest: object) -> object:
         if where.startswith("slipstreams"):
             raise error
         return write_group(file, where, *rest)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(storage, "_write_group", fail_later)
+    monkeypatch.setattr(records, "_write_group", fail_later)
     with pytest.raises(type(error)):
         single(9.0).save(path)
     assert [p.name for p in tmp_path.iterdir()] == ["out.h5"]
@@ -148,14 +148,14 @@ KILLED = """
 import os, signal, sys
 sys.path.insert(0, sys.argv[2])
 from report.sample import single
-from blownwing.solution import storage
-write_group = storage._write_group
+from blownwing.solution import records
+write_group = records._write_group
 def kill_later(file, where, *rest):
     if where == sys.argv[3]:
         file.flush()
         os.kill(os.getpid(), signal.SIGKILL)
     return write_group(file, where, *rest)
-storage._write_group = kill_later
+records._write_group = kill_later
 single(9.0).save(sys.argv[1])
 """
 
@@ -273,7 +273,7 @@ def _put(where: str, value: object) -> object:
     [
         (
             lambda f: f.attrs.__setitem__("schema_version", 99),
-            "schema_version 99, this version reads 1 to 2",
+            "schema_version 99, this version reads 1 to 3",
         ),
         (lambda f: f.attrs.__setitem__("schema_version", [1, 1]), "schema_version"),
         (lambda f: f.attrs.__setitem__("schema_version", "new"), "schema_version new"),

@@ -14,7 +14,7 @@ from blownwing.aircraft.performance import Performance
 from blownwing.aircraft.power import motor_of
 from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.air import GRAVITY
-from blownwing.solution.groups import Group, Quantity, finite
+from blownwing.solution.records import Group, Quantity, finite
 from blownwing.trim.settings import limits_of
 
 Array = NDArray[np.float64]
@@ -309,7 +309,7 @@ def _masses(p: Performance) -> Group:
         "battery": Quantity(battery, "kg", "mass of the battery"),
         "motors": Quantity(motors, "kg", "mass of motors and controllers, by the case's law"),
         "rest": Quantity(aircraft.mass - battery - motors, "kg", "everything else"),
-        "wing_loading": Quantity(p.wing_loading, "N/m^2", "weight over wing area"),
+        "wing_loading": Quantity(p.wing_loading, "N/m2", "weight over wing area"),
     }
     if aircraft.take_off.runway is not None:
         group["runway"] = Quantity(aircraft.take_off.runway, "m", "length available")

@@ -31,11 +31,11 @@ VARIABLES = {
     "noise": Variable("dB", "tones of take-off below the path, powers added, re 20 uPa"),
     "tip_mach": Variable("1", "tip Mach number of the row at lift-off"),
     "mass": Variable("kg", "mass of the aircraft"),
-    "wing_area": Variable("m^2", "wing area"),
+    "wing_area": Variable("m2", "wing area"),
     "row_count": Variable("1", "propellers in the row: the most of one diameter"),
     "row_diameter": Variable("m", "their disc diameter"),
     "coverage": Variable("1", "diameters of the row over the span"),
-    "disc_loading": Variable("N/m^2", "thrust of the row at lift-off over its discs"),
+    "disc_loading": Variable("N/m2", "thrust of the row at lift-off over its discs"),
     "radius_over_chord": Variable("1", "radius of the row's discs over the chord behind them"),
     "blown_fraction": Variable("1", "wing area behind the row's discs over wing area"),
 }

@@ -12,7 +12,7 @@ from blownwing.aircraft.headlines import Headlines, headlines
 from blownwing.case.edits import places_of
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.solution.groups import Group, Quantity, finite
+from blownwing.solution.records import Group, Quantity, finite
 
 STEP = 0.05  # of each input, either way
 

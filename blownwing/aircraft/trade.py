@@ -17,7 +17,7 @@ from blownwing.aircraft.scalars import AIMS, VARIABLES, aircraft_scalars, unbeat
 from blownwing.aircraft.stall import stall
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.solution.groups import Group, Quantity, finite
+from blownwing.solution.records import Group, Quantity, finite
 
 FLAT = 0.02  # counts within this of the best share the optimum
 

@@ -24,7 +24,8 @@ from blownwing.errors import InputError
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from blownwing.solution.groups import Group, Words
+    from blownwing.solution.groups import Words
+    from blownwing.solution.records import Group
     from blownwing.study.model import Study
 
 

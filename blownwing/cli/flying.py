@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 
     from blownwing.aircraft.redesign import Keep
     from blownwing.case.model import Case
-    from blownwing.solution.groups import Group, Words
+    from blownwing.solution.groups import Words
+    from blownwing.solution.records import Group
 
 
 class Kept(StrEnum):

@@ -8,9 +8,10 @@ times each, may not be entered by two threads, and wait badly on a machine that 
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from functools import lru_cache, wraps
+from queue import SimpleQueue
 from typing import Any
 
 import numba
@@ -45,16 +46,28 @@ _OPTIONS: dict[str, Any] = {
     "fastmath": {"contract"},
     "error_model": "numpy",
 }
-_PARTS = 4  # for every thread, so that an uneven load evens out
+_PARTS = 2  # for every thread, so that an uneven load evens out
 
 
 @lru_cache(maxsize=1)
-def _helpers() -> ThreadPoolExecutor:
-    return ThreadPoolExecutor(numba.config.NUMBA_NUM_THREADS, "kernels")  # type: ignore[attr-defined]
+def _tasks() -> SimpleQueue[Callable[[], None]]:
+    """Where threads wait for tasks; the pool of the standard library takes twice as long to start.
+
+    A thread ends with its process.
+    """
+    tasks: SimpleQueue[Callable[[], None]] = SimpleQueue()
+
+    def helper() -> None:
+        while True:
+            tasks.get()()
+
+    for _ in range(numba.config.NUMBA_NUM_THREADS - 1):  # type: ignore[attr-defined]
+        threading.Thread(target=helper, name="kernels", daemon=True).start()
+    return tasks
 
 
 if hasattr(os, "register_at_fork"):
-    os.register_at_fork(after_in_child=_helpers.cache_clear)  # threads stay with the parent
+    os.register_at_fork(after_in_child=_tasks.cache_clear)  # threads stay with the parent
 
 
 def _shared(kernel: Callable[..., Any]) -> Callable[..., Any]:
@@ -68,16 +81,23 @@ def _shared(kernel: Callable[..., Any]) -> Callable[..., Any]:
             return
         count = _PARTS * threads
         left = iter(range(count))
+        ended: SimpleQueue[BaseException | None] = SimpleQueue()
 
         def work() -> None:
             for part in left:
-                kernel(part, count, *arguments)
+                try:
+                    kernel(part, count, *arguments)
+                except BaseException as error:
+                    ended.put(error)
+                else:
+                    ended.put(None)
 
-        helping = [_helpers().submit(work) for _ in range(threads - 1)]
+        for _ in range(threads - 1):
+            _tasks().put(work)
         work()
-        for help_ in helping:
-            if not help_.cancel():
-                help_.result()
+        for _ in range(count):  # a helper that comes too late is not waited for
+            if (error := ended.get()) is not None:
+                raise error
 
     return call
 

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from blownwing.case.units import KNOT
 from blownwing.report import style
-from blownwing.solution.groups import Group
 from blownwing.solution.model import CAUTION
+from blownwing.solution.records import Group
 
 Array = NDArray[np.float64]
 Groups = Mapping[str, Group]

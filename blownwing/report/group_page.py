@@ -22,9 +22,9 @@ from blownwing.report.sensitivity_report import sensitivity_figure
 from blownwing.report.trade_figure import trade_figure
 from blownwing.report.words import lists_markup, sections_markup
 from blownwing.solution.files import write_text
-from blownwing.solution.groups import Group, load_groups, load_words
-from blownwing.solution.kinds import texts_of
+from blownwing.solution.groups import words_of
 from blownwing.solution.model import CAUTION
+from blownwing.solution.records import Group, read_records
 
 _KINDS = {
     "aircraft": "Whole aircraft",
@@ -60,11 +60,11 @@ def write_group_figures(
         InputError: the result cannot be read or the folder cannot be written.
         SolveError: the system refused while writing.
     """
-    groups = load_groups(result)
-    title = texts_of(result).get("title", "")
+    found = read_records(result, "aircraft", "optimum")
     place = made_folder(folder)
     with style.settings():
-        return style.save_figures(_drawn(_kind(groups), groups, title), place, fmt)
+        figures = _drawn(_kind(found.groups), found.groups, str(found.attributes["title"]))
+        return style.save_figures(figures, place, fmt)
 
 
 def group_page(result: str | Path) -> str:
@@ -73,13 +73,14 @@ def group_page(result: str | Path) -> str:
     Raises:
         InputError: the result cannot be read.
     """
-    groups = load_groups(result)
-    title, created, case_toml, words = load_words(result)
+    found = read_records(result, "aircraft", "optimum")
+    texts = {name: str(value) for name, value in found.attributes.items()}
+    groups, words, title = found.groups, words_of(found, result), texts["title"]
     kind = _kind(groups)
     body = [
         f"<h1>{escape(title or 'Untitled case')}</h1>",
         html.paragraph(
-            f"{_KINDS[kind]}, computed {when(created)} by blownwing; report by version "
+            f"{_KINDS[kind]}, computed {when(texts['created'])} by blownwing; report by version "
             f"{__version__}.",
             "lead",
         ),
@@ -97,8 +98,7 @@ def group_page(result: str | Path) -> str:
         body += [
             html.vector_figure(figure, _CAPTIONS[name], name) for name, figure in drawn.items()
         ]
-    body += [html.heading("The whole input"), html.text_block(case_toml)]
-    texts = texts_of(result)
+    body += [html.heading("The whole input"), html.text_block(texts["case_toml"])]
     for name, head in (("study_toml", "The study"), ("optimum_toml", "The optimum as a case")):
         if name in texts:
             body += [html.heading(head), html.text_block(texts[name])]

@@ -9,7 +9,7 @@ from matplotlib.patches import Circle
 
 from blownwing.report import style
 from blownwing.report.aircraft_drawing import framed, series
-from blownwing.solution.groups import Group
+from blownwing.solution.records import Group
 
 CAPTIONS = {
     "loading": "Lift along the span, and discs seen from behind, before and after the search.",

@@ -13,7 +13,8 @@ from blownwing.report import style
 from blownwing.report.aircraft_drawing import framed
 from blownwing.report.assumed import assumed
 from blownwing.report.words import ASSUMED
-from blownwing.solution.groups import Group, Words
+from blownwing.solution.groups import Words
+from blownwing.solution.records import Group
 
 
 def sensitivity_words(result: Sensitivities, case: Case) -> Words:

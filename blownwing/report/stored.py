@@ -20,9 +20,9 @@ from blownwing.report.html_report import plain_number, when, write_report
 from blownwing.report.study_figures import write_study_figures
 from blownwing.report.study_page import study_body
 from blownwing.solution.files import write_text
-from blownwing.solution.kinds import kind_of, texts_of
 from blownwing.solution.map_files import load_map
 from blownwing.solution.model import CAUTION
+from blownwing.solution.records import kind_of, read_records
 from blownwing.solution.storage import load
 from blownwing.study.model import AIRCRAFT, AIRCRAFT_RANKING
 from blownwing.study.sweep.table import StudyTable, load_table
@@ -64,7 +64,7 @@ def report_file(path: Path, target: Path) -> Path:
     kind = kind_of(path)
     if kind == "result":
         return write_report(load(path), target)
-    texts = texts_of(path)
+    texts = {name: str(value) for name, value in read_records(path).attributes.items()}
     if kind == "study":
         table = load_table(path)
         body = study_body(table, *stored_ranking(table))

@@ -10,7 +10,7 @@ from matplotlib.figure import Figure
 
 from blownwing.report import style
 from blownwing.report.aircraft_drawing import framed
-from blownwing.solution.groups import Group
+from blownwing.solution.records import Group
 
 _PANELS = (
     ("take_off_distance", 1.0, "Take-off to the screen, m"),

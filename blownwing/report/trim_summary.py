@@ -10,7 +10,8 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from blownwing.solution.files import write_rows
+from blownwing.solution.records import heading
+from blownwing.solution.tables import write_columns
 from blownwing.trim.balance import Trimmed
 from blownwing.trim.band import Band
 from blownwing.trim.control import ControlSpeed
@@ -124,16 +125,20 @@ def write_speeds(found: Sequence[Trimmed], path: Path) -> Path:
     Raises InputError when the place cannot be written, SolveError when the system refuses while
     writing.
     """
-    items = found[0].trim.unknowns
-    heads = ["airspeed [m/s]", "CL_surfaces [1]", "CD_surfaces [1]", "CL_propellers [1]",
-             "CD_propellers [1]", "residual [1]"]  # fmt: skip
-    heads += [f"{item.name} [{unit_of(item) or '1'}]" for item in items]
-
-    rows = [heads]
+    columns: dict[str, list[float]] = {}
     for one in found:
         own = coefficients(one.case, one.point.flow, *one.net.surfaces)
         pull = coefficients(one.case, one.point.flow, *one.net.propellers)
-        worst = float(np.max(np.abs(one.residual)))
-        values = [one.case.flow.airspeed, own[0], own[1], pull[0], pull[1], worst]
-        rows.append([repr(float(v)) for v in (*values, *one.values)])
-    return write_rows(path, rows)
+        values = {
+            "airspeed [m/s]": one.case.flow.airspeed,
+            "CL_surfaces [1]": own[0],
+            "CD_surfaces [1]": own[1],
+            "CL_propellers [1]": pull[0],
+            "CD_propellers [1]": pull[1],
+            "residual [1]": float(np.max(np.abs(one.residual))),
+        }
+        for item, value in zip(one.trim.unknowns, one.values, strict=True):
+            values[heading(item.name, unit_of(item) or "1")] = value
+        for head, value in values.items():
+            columns.setdefault(head, []).append(value)
+    return write_columns(path, columns)

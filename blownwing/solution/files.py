@@ -16,7 +16,7 @@ from blownwing.errors import InputError, SolveError
 
 LONGEST_NAME = 255  # bytes, where the system does not say
 _SEAL = b"\nblownwing crc32 "
-_HDF5 = b"\x89HDF\r\n\x1a\n"
+HDF5 = b"\x89HDF\r\n\x1a\n"
 _SUPERBLOCK = 56  # bytes of it that are looked at
 _CHUNK = 1 << 20  # bytes
 PICTURE_SUFFIXES = (".png", ".svg", ".pdf")
@@ -179,7 +179,7 @@ def check_seal(path: Path) -> None:
     with path.open("rb") as stream:
         size = os.fstat(stream.fileno()).st_size
         head = stream.read(_SUPERBLOCK)
-        if not head.startswith(_HDF5):
+        if not head.startswith(HDF5):
             return  # the reader says what it is instead
         end = _stored_end(head)
         stream.seek(0)

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.solution.files import write_rows
 from blownwing.solution.model import Solution
-from blownwing.solution.variables import POLAR_COORDINATE, POLAR_DIMENSION, VARIABLES
+from blownwing.solution.records import heading
+from blownwing.solution.storage import quantities
+from blownwing.solution.variables import POLAR_DIMENSION, VARIABLES
+
+Array = NDArray[np.float64]
 
 
 def export_csv(solution: Solution, prefix: str | Path) -> list[Path]:
@@ -61,13 +68,34 @@ def csv_places(case: Case, prefix: Path) -> list[Path]:
     return [prefix.with_name(f"{prefix.name}_{end}.csv") for end in ends]
 
 
+def write_columns(path: Path, columns: Mapping[str, Any]) -> Path:
+    """Write columns by their heads as CSV; where there is no value (None, NaN), the cell is empty.
+
+    Raises:
+        InputError: the folder is missing or not writable.
+    """
+    heads = [csv_word(head) for head in columns]
+    cells = zip(*(map(_cell, values) for values in columns.values()), strict=True)
+    return write_rows(path, [heads, *cells])
+
+
+def _cell(value: Any) -> str:
+    if isinstance(value, str):
+        return csv_word(value)
+    if isinstance(value, int):
+        return str(value)
+    return repr(float(value)) if value is not None and np.isfinite(value) else ""
+
+
 def _polar(prefix: Path, solution: Solution) -> Path:
     """Totals over the angle of attack, one row each."""
-    table = VARIABLES["totals"]
-    names = [name for name in table if name in solution.totals]
-    header = [f"{name} [{table[name].units}]" for name in names]
-    columns = [solution.totals[name] for name in names]
-    return _rows(prefix, "polar", header, zip(*columns, strict=True))
+    group = quantities("totals", solution.totals, ())
+    columns = {
+        heading(name, group[name].units): group[name].value
+        for name in VARIABLES["totals"]
+        if name in group
+    }
+    return write_columns(_place(prefix, "polar"), columns)
 
 
 def _lift_curve(prefix: Path, solution: Solution) -> Path:
@@ -77,12 +105,13 @@ def _lift_curve(prefix: Path, solution: Solution) -> Path:
         for name, peak in solution.peaks.items()
         for alpha, lift in zip(peak["scan_alpha"], peak["scan_CL"], strict=True)
     ]
-    return _rows(prefix, "lift_curve", ["wing", "alpha [deg]", "CL [1]"], rows)
+    heads = ("wing", "alpha [deg]", "CL [1]")
+    columns = dict(zip(heads, zip(*rows, strict=True), strict=True))
+    return write_columns(_place(prefix, "lift_curve"), columns)
 
 
-def _rows(prefix: Path, end: str, header: list[str], rows: Iterable[Iterable[Any]]) -> Path:
-    cells = ([v if isinstance(v, str) else repr(float(v)) for v in row] for row in rows)
-    return write_rows(prefix.with_name(f"{prefix.name}_{end}.csv"), [header, *cells])
+def _place(prefix: Path, end: str) -> Path:
+    return prefix.with_name(f"{prefix.name}_{end}.csv")
 
 
 def _table(
@@ -93,15 +122,20 @@ def _table(
     values: Mapping[str, Any],
     alphas: tuple[float, ...],
 ) -> Path:
-    table = VARIABLES[kind]
-    names = [name for name in table if name in values and table[name].dim == along]
-    header = [f"{name} [{table[name].units}]" for name in names]
-    if alphas:
-        header.insert(0, f"{POLAR_DIMENSION} [{POLAR_COORDINATE.units}]")
-
-    rows = [header]
-    for index, alpha in enumerate(alphas or (None,)):
-        columns = [values[n][index] if alphas and table[n].per_alpha else values[n] for n in names]
-        lead = [] if alpha is None else [repr(alpha)]
-        rows += [lead + [repr(float(v)) for v in row] for row in zip(*columns, strict=True)]
-    return write_rows(prefix.with_name(f"{prefix.name}_{end}.csv"), rows)
+    """Values along a dimension of a kind of group, in a polar all angles below each other."""
+    group, count = quantities(kind, values, alphas), np.size(values[along])
+    columns: dict[str, Array] = {}
+    for name in (POLAR_DIMENSION, *VARIABLES[kind]):
+        if name not in group:
+            continue
+        quantity = group[name]
+        if name == POLAR_DIMENSION:
+            column = np.repeat(alphas, count)
+        elif quantity.over == (along,):
+            column = np.tile(quantity.value, max(len(alphas), 1))
+        elif quantity.over == (POLAR_DIMENSION, along):
+            column = np.ravel(quantity.value)
+        else:
+            continue
+        columns[heading(name, quantity.units)] = column
+    return write_columns(_place(prefix, end), columns)

@@ -292,4 +292,17 @@ VARIABLES: dict[str, dict[str, Variable]] = {
     "peaks": PEAK,
     "bands": BAND,
 }
+PURPOSES = {
+    "totals": "the whole wing",
+    "strips": "along the span",
+    "propellers": "each propeller",
+    "slipstreams": "each slipstream",
+    "surfaces": "each surface, where the wing is not alone",
+    "balance": "what a trim sought",
+    "derivatives": "of the whole aircraft, beside a trim",
+    "convergence": "how the fixed point was reached",
+    "profile": "slipstreams on a fine grid",
+    "peaks": "largest lift, where it was searched",
+    "bands": "numerical bands of totals, where they were asked for",
+}
 OF_ONE_ANGLE = ("peaks", "bands")  # kinds that a polar does not have

@@ -6,25 +6,18 @@ for a figure at run time, so that no module of this layer needs it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from blownwing.errors import InputError
-from blownwing.solution.variables import (
-    OF_ITS_TOTAL,
-    POLAR_COORDINATE,
-    POLAR_DIMENSION,
-    VARIABLES,
-    Variable,
-)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from blownwing.solution.model import Solution
+    from blownwing.solution.records import Quantity
 
 
 def line(solution: Solution) -> str:
@@ -71,9 +64,11 @@ def labelled(solution: Solution, group: str | None) -> Any:
         raise InputError(
             "to_xarray: needs the package xarray; pip install 'blownwing[read]' brings it"
         ) from None
+    from blownwing.solution.storage import groups_of
+
     groups = {
-        name: _dataset(xarray, kind, name, values, solution.alphas)
-        for name, kind, values in _groups(solution)
+        path: xarray.Dataset({name: _variable(q) for name, q in found.items()})
+        for path, found in groups_of(solution).items()
     }
     if group is not None:
         if group not in groups:
@@ -84,38 +79,6 @@ def labelled(solution: Solution, group: str | None) -> Any:
     return tree
 
 
-def _groups(solution: Solution) -> list[tuple[str, str, Mapping[str, Any]]]:
-    """Path, kind and values of every group that the file has too."""
-    found: list[tuple[str, str, Mapping[str, Any]]] = []
-    for kind in VARIABLES:
-        values = getattr(solution, kind)
-        nested = values and all(isinstance(item, Mapping) for item in values.values())
-        if nested:
-            found += [(f"{kind}/{name}", kind, item) for name, item in values.items()]
-        elif values:
-            found.append((kind, kind, values))
-    return found
-
-
-def _dataset(
-    xarray: Any, kind: str, path: str, values: Mapping[str, Any], alphas: tuple[float, ...]
-) -> Any:
-    table = VARIABLES[kind]
-    many = bool(alphas) and kind != "convergence"
-    variables: dict[str, Any] = {}
-    if many:
-        variables[POLAR_DIMENSION] = _variable(alphas, POLAR_COORDINATE, (POLAR_DIMENSION,), path)
-    for name, value in values.items():
-        variable = table[name]
-        dims: tuple[str, ...] = (POLAR_DIMENSION,) if many and variable.per_alpha else ()
-        dims += () if variable.dim is None else (variable.dim,)
-        variables[name] = _variable(value, variable, dims, path)
-    return xarray.Dataset(variables)
-
-
-def _variable(value: Any, variable: Variable, dims: tuple[str, ...], path: str) -> Any:
-    units = variable.units
-    if units == OF_ITS_TOTAL:
-        units = VARIABLES["totals"][path.rpartition("/")[2]].units
-    about = {"units": units, "long_name": variable.long_name}
-    return dims, np.array(value, dtype=np.float64), about
+def _variable(quantity: Quantity) -> tuple[tuple[str, ...], Any, dict[str, str]]:
+    about = {"units": quantity.units, "long_name": quantity.long_name}
+    return quantity.over, np.array(quantity.value, dtype=np.float64), about

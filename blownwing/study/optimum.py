@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from blownwing.case.edits import values_at
 from blownwing.case.model import Case
 from blownwing.coupling import solve
-from blownwing.solution.groups import Group, Quantity, finite
+from blownwing.solution.records import Group, Quantity, finite
 from blownwing.study.model import PlacementSearch
 from blownwing.study.place.confirmation import Confirmation, PlacementCheck
 from blownwing.study.place.search import PlacementResult

@@ -7,8 +7,8 @@ from aircraft_scene import scene, small_result
 from typer.testing import CliRunner
 
 from blownwing.cli import app
-from blownwing.solution.groups import load_groups
 from blownwing.solution.model import CAUTION
+from blownwing.solution.records import read_records
 
 
 @pytest.fixture
@@ -36,7 +36,7 @@ def test_an_aircraft_is_evaluated_stored_and_printed(folder, monkeypatch):
     assert asked == [scene()]
     assert "Small test aircraft" in result.stdout and "Written: out.h5" in result.stdout
     assert " ".join(result.stdout.split()).endswith(" ".join(CAUTION.split()))
-    assert load_groups("out.h5")["take_off"]["distance"].units == "m"
+    assert read_records("out.h5").groups["take_off"]["distance"].units == "m"
     assert {p.name for p in folder.iterdir()} == {"small.toml", "out.h5"}
     # the file alone gives figures and the page that is handed over
     assert run("plot", "out.h5", "-o", "pictures").exit_code == 0

@@ -30,8 +30,9 @@ from blownwing.report import style
 from blownwing.report.aircraft_figures import aircraft_figures
 from blownwing.report.aircraft_summary import aircraft_words, warnings
 from blownwing.report.words import print_words
-from blownwing.solution.groups import load_groups, save_groups
+from blownwing.solution.groups import save_groups
 from blownwing.solution.model import CAUTION
+from blownwing.solution.records import read_records
 
 G = 9.80665
 NO_FIN = {"aircraft.controls.fin_area": None, "aircraft.controls.fin_arm": None}
@@ -317,7 +318,7 @@ class TestOutput:
     def test_file_reads_back(self, case, result, tmp_path):
         groups = records(result)
         path = save_groups(groups, case.title, case.to_toml(), tmp_path / "a.h5")
-        again = load_groups(path)
+        again = read_records(path, "aircraft").groups
         assert set(again) == set(groups)
         for name, group in groups.items():
             assert set(again[name]) == set(group)
@@ -330,10 +331,10 @@ class TestOutput:
 
     def test_other_files_are_refused(self, tmp_path):
         with pytest.raises(InputError, match="no such"):
-            load_groups(tmp_path / "none.h5")
+            read_records(tmp_path / "none.h5")
         (tmp_path / "bad.h5").write_bytes(b"not HDF5")
-        with pytest.raises(InputError, match="damaged"):
-            load_groups(tmp_path / "bad.h5")
+        with pytest.raises(InputError, match="not an HDF5 file"):
+            read_records(tmp_path / "bad.h5")
 
     def test_summary_fits_and_ends_with_the_caution(self, result):
         text = printed(result)

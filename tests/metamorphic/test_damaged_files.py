@@ -16,12 +16,12 @@ WORKER = """
 import json, random, signal, sys, traceback
 from pathlib import Path
 from blownwing import InputError, SolveError, load, read_case
-from blownwing.solution.groups import load_groups
 from blownwing.airfoil.library import section_for
 from blownwing.airfoil.camber import read_coordinates
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.specification import read_specification
 from blownwing.solution.map_files import load_map
+from blownwing.solution.records import read_records
 from blownwing.study.sweep.identity import identity
 from blownwing.study.sweep.journal import Journal
 from blownwing.study.sweep.plan import planned
@@ -36,7 +36,7 @@ def journal(path):
 READERS = {"case.toml": read_case, "study.toml": lambda p: planned(read_study(p)),
     "spec.toml": read_specification, "blade.csv": read_blade,
     "section.csv": lambda p: section_for(p.name, p.parent), "outline.dat": read_coordinates,
-    "result.h5": load, "table.h5": load_table, "map.h5": load_map, "aircraft.h5": load_groups,
+    "result.h5": load, "table.h5": load_table, "map.h5": load_map, "aircraft.h5": read_records,
     "rows.journal": journal}
 folder, name, number = Path(sys.argv[1]), sys.argv[2], int(sys.argv[3])
 path, read = folder / name, READERS[name]
@@ -84,13 +84,14 @@ import numpy as np
 from sweeps import BLADE, BLADE_CASE, SECTION, STUDY
 from aircraft_scene import TABLES
 from blownwing import read_case, solve
-from blownwing.solution.groups import Quantity, save_groups
+from blownwing.solution.groups import save_groups
 from blownwing.airfoil.camber import naca_digits
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.map import map_grid, performance_map
 from blownwing.propeller.rotor import build_rotor
 from blownwing.case.air import air_at
 from blownwing.solution.map_files import save_map
+from blownwing.solution.records import Quantity
 from blownwing.study.sweep.identity import identity
 from blownwing.study.sweep.journal import Journal, Outcome
 from blownwing.study.sweep.plan import planned

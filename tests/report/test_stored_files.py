@@ -23,9 +23,9 @@ from blownwing.report.history_figures import lift_curve
 from blownwing.report.layout import blown_bands
 from blownwing.report.wing_figures import slipstream_velocities, span_loading
 from blownwing.solution import Solution, export_csv
-from blownwing.solution.groups import Quantity, save_groups
-from blownwing.solution.kinds import kind_of
+from blownwing.solution.groups import save_groups
 from blownwing.solution.map_files import save_map
+from blownwing.solution.records import Quantity, kind_of
 from blownwing.study.sweep.table import StudyTable, save_table
 
 RUN = CliRunner()

@@ -12,8 +12,7 @@ from blownwing import read_case
 from blownwing.case.writer import toml_text
 from blownwing.cli import app
 from blownwing.report.study_figures import write_study_figures
-from blownwing.solution.groups import load_groups
-from blownwing.solution.kinds import kind_of
+from blownwing.solution.records import kind_of, read_records
 from blownwing.study.relocation import relocated
 from blownwing.study.sweep.table import load_table
 
@@ -105,7 +104,7 @@ def test_convergence_beside_a_solve(tmp_path, monkeypatch):
 
 def handed_over(folder, monkeypatch, name, pictures, words):
     """The file of an optimum holds what its page and figures say, and they come from it alone."""
-    groups = load_groups(folder / name)
+    groups = read_records(folder / name).groups
     assert kind_of(folder / name) == "optimum"
     before, after = (groups[side] for side in ("before", "after"))
     assert before.keys() == after.keys() and all(q.units for q in after.values())

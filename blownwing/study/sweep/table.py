@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import csv
 import json
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -14,15 +13,21 @@ from numpy.typing import NDArray
 
 from blownwing import __version__
 from blownwing.aircraft.scalars import VARIABLES as AIRCRAFT
-from blownwing.errors import InputError
-from blownwing.solution.files import check_seal, hdf5_file, write_whole
-from blownwing.solution.model import CAUTION
-from blownwing.solution.tables import csv_word
+from blownwing.solution.records import (
+    AS_IN_CASE,
+    Group,
+    Quantity,
+    heading,
+    read_records,
+    read_sentences,
+    write_records,
+)
+from blownwing.solution.tables import write_columns
 from blownwing.solution.variables import VARIABLES, Variable
 
-STUDY_SCHEMA = 1
 _DIMENSION = "case"
-_TEXTS = ("title", "blownwing_version", "created", "study_toml", "case_toml", "digest", "method")
+_TEXTS = ("title", "created", "study_toml", "case_toml", "digest", "method")
+_SHARES = ("effect", "total", "band", "unexplained")  # of the variance, in summaries
 
 
 @dataclass(frozen=True)
@@ -73,61 +78,49 @@ def described(name: str) -> Variable:
 
 
 def save_table(table: StudyTable, path: Path) -> Path:
-    """Write the study's HDF5 file, complete or not at all; each group opens with xarray.
+    """Write the study's HDF5 file, complete or not at all; each group opens with xarray."""
+    attributes: dict[str, Any] = {name: getattr(table, name) for name in _TEXTS}
+    attributes |= {"blownwing_version": table.version, "lattice": table.lattice}
+    attributes["identity"] = json.dumps(dict(table.identity))
+    attributes["shape"] = np.array(table.shape, dtype=np.int64)
+    solved = table.solved.astype(np.int8)
+    return write_records(path, "study", {
+        "parameters": _over_cases(table, {
+            key: Quantity(values, AS_IN_CASE, f"value of {key}")
+            for key, values in table.parameters.items()
+        }),
+        "results": _over_cases(table, _results(table)),
+        "status": _over_cases(table, {
+            "solved": Quantity(solved, "1", "1 where the case has results"),
+            "message": Quantity(table.messages, "", "why a case has no results"),
+        }),
+    } | {
+        f"summary/{name}": {key: _summarised(name, key, value) for key, value in values.items()}
+        for name, values in table.summary.items()
+    }, attributes)  # fmt: skip
 
-    Errors as for `write_whole`.
-    """
-    return write_whole(path, lambda partial: _write(table, partial))
+
+def _results(table: StudyTable) -> Group:
+    known = {name: described(name) for name in table.results}
+    return {
+        name: Quantity(values, known[name].units, known[name].long_name)
+        for name, values in table.results.items()
+    }
 
 
-def _write(table: StudyTable, path: Path) -> None:
-    import h5py
+def _over_cases(table: StudyTable, group: Group) -> Group:
+    """A group over the cases, whose numbers are its coordinate."""
+    number = Quantity(np.arange(len(table.messages)), "1", "number of the case, from 0")
+    return {
+        name: replace(quantity, over=(_DIMENSION,))
+        for name, quantity in {_DIMENSION: number, **group}.items()
+    }
 
-    count = len(table.messages)
-    with hdf5_file(path) as file:
-        texts = {**vars(table), "blownwing_version": table.version}
-        for name in _TEXTS:
-            file.attrs[name] = texts[name]
-        file.attrs["study_schema"] = STUDY_SCHEMA
-        file.attrs["lattice"] = table.lattice
-        file.attrs["identity"] = json.dumps(dict(table.identity))
-        file.attrs["caution"] = CAUTION
-        file.attrs["shape"] = np.array(table.shape, dtype=np.int64)
-        text = h5py.string_dtype()
 
-        def group(name: str) -> tuple[Any, Any]:
-            made = file.create_group(name, track_order=True)
-            scale = made.create_dataset(_DIMENSION, data=np.arange(count))
-            scale.attrs["units"], scale.attrs["long_name"] = "1", "number of the case, from 0"
-            scale.make_scale(_DIMENSION)
-            return made, scale
-
-        def put(made: Any, scale: Any, name: str, values: Any, units: str, meaning: str) -> None:
-            if isinstance(values, np.ndarray):
-                dataset = made.create_dataset(name, data=values)
-            else:
-                dataset = made.create_dataset(name, data=list(values), dtype=text)
-            dataset.attrs["units"], dataset.attrs["long_name"] = units, meaning
-            dataset.dims[0].attach_scale(scale)
-
-        made, scale = group("parameters")
-        for key, values in table.parameters.items():
-            put(made, scale, key, values, "as in the case file", f"value of {key}")
-        made, scale = group("results")
-        for name, values in table.results.items():
-            known = described(name)
-            put(made, scale, name, values, known.units, known.long_name)
-            made[name].attrs["_FillValue"] = np.array([np.nan])
-        made, scale = group("status")
-        solved = table.solved.astype(np.int8)
-        put(made, scale, "solved", solved, "1", "1 where the case has results")
-        put(made, scale, "message", table.messages, "1", "why a case has no results")
-        if table.summary:
-            made = file.create_group("summary", track_order=True)
-            for name, values in table.summary.items():
-                item = made.create_group(name)
-                for quantity, value in values.items():
-                    item.attrs[quantity] = value
+def _summarised(name: str, key: str, value: float) -> Quantity:
+    """A number of a whole study, such as a mean or a parameter's share of the variance."""
+    about, share = described(name), key.split()[0] in _SHARES
+    return Quantity(value, "1" if share else about.units, f"{key}: {about.long_name}")
 
 
 def load_table(path: str | Path) -> StudyTable:
@@ -136,73 +129,28 @@ def load_table(path: str | Path) -> StudyTable:
     Raises:
         InputError: the file is missing, damaged or not a study's.
     """
-    import h5py
-
     path = Path(path)
-    if not path.is_file():
-        raise InputError(f"{path}: no such study file")
-    try:
-        check_seal(path)
-        with h5py.File(path, "r") as file:
-            if file.attrs.get("study_schema") != STUDY_SCHEMA:
-                raise InputError(f"{path}: is not a study file of this version")
-            texts = {name: str(file.attrs[name]) for name in _TEXTS}
-            version = texts.pop("blownwing_version")
-            summary = {
-                name: {key: float(value) for key, value in item.attrs.items()}
-                for name, item in file.get("summary", {}).items()
-            }
-            return StudyTable(
-                **texts,
-                version=version,
-                parameters=_columns(file["parameters"]),
-                results=_columns(file["results"]),
-                messages=tuple(_column(file["status/message"])),
-                shape=tuple(int(n) for n in file.attrs["shape"]),
-                summary=summary,
-                lattice=str(file.attrs.get("lattice", "")),
-                identity=dict(json.loads(file.attrs.get("identity", "{}"))),
-            )
-    except (OSError, KeyError, RuntimeError, TypeError, ValueError) as error:
-        if isinstance(error, InputError):
-            raise
-        reason = " ".join(str(error).split()).strip("'\"")
-        raise InputError(f"{path}: truncated, damaged or incomplete ({reason})") from error
-
-
-def _columns(group: Any) -> dict[str, Any]:
-    return {name: _column(item) for name, item in group.items() if name != _DIMENSION}
-
-
-def _column(item: Any) -> Any:
-    if not hasattr(item, "dtype"):  # a group, or what is left of a dataset
-        raise KeyError("a column is no dataset")
-    if item.dtype.kind == "O":
-        return [value.decode() for value in item[()]]
-    return item[()]
+    found = read_records(path, "study")
+    with read_sentences(path):
+        head = found.attributes
+        columns = {name: found.numbers(name) for name in ("parameters", "results", "status")}
+        for values in columns.values():
+            del values[_DIMENSION]
+        return StudyTable(
+            **{name: found.text(name) for name in _TEXTS},
+            version=found.text("blownwing_version"),
+            parameters=columns["parameters"],
+            results=columns["results"],
+            messages=tuple(columns["status"]["message"]),
+            shape=tuple(int(n) for n in head["shape"]),
+            summary=found.named("summary"),
+            lattice=str(head.get("lattice", "")),
+            identity=dict(json.loads(head.get("identity", "{}"))),
+        )
 
 
 def save_csv(table: StudyTable, path: Path) -> Path:
-    """Write the table as CSV: one row per case, no value where there is none.
-
-    Errors as for `write_whole`.
-    """
-
-    def write(partial: Path) -> None:
-        with partial.open("x", newline="", encoding="utf-8") as stream:
-            rows = csv.writer(stream, lineterminator="\n")
-            names = [f"{name} [{described(name).units}]" for name in table.results]
-            words = [_DIMENSION, *table.parameters, *names, "message"]
-            rows.writerow([csv_word(word) for word in words])
-            for index, message in enumerate(table.messages):
-                given = [_cell(values[index]) for values in table.parameters.values()]
-                found = [_cell(values[index]) for values in table.results.values()]
-                rows.writerow([index, *given, *found, csv_word(message)])
-
-    return write_whole(path, write)
-
-
-def _cell(value: Any) -> str:
-    if isinstance(value, str):
-        return csv_word(value)
-    return "" if np.isnan(value) else repr(float(value))
+    """Write the table as CSV: one row per case, no value where there is none."""
+    columns: dict[str, Any] = {_DIMENSION: list(range(len(table.messages))), **table.parameters}
+    columns |= {heading(name, q.units): q.value for name, q in _results(table).items()}
+    return write_columns(path, {**columns, "message": table.messages})
