@@ -57,7 +57,8 @@ _INNER_SHARE, _COARSEST = 0.001, 1e-4
 class Trimmed:
     """An aircraft in balance."""
 
-    case: Case  # with the values found
+    asked: Case  # streams where they were taken
+    case: Case  # the same with the values found
     point: Point  # moments about the case's reference point
     trim: Trim
     values: Array  # of the unknowns, in order
@@ -77,10 +78,11 @@ class Trimmed:
         return {item.name: value for item, value in pairs}
 
 
-def trimmed(case: Case, start: Trimmed | None = None) -> Trimmed:
+def trimmed(case: Case, start: Trimmed | None = None, held: bool = False) -> Trimmed:
     """The case in balance.
 
-    start: a neighbouring one, from whose values and layout it starts. Raises InputError for a case
+    start: a neighbouring one, from whose values and layout it starts; held: where all unknowns run
+    out they stay at their limits and the residual is what is left. Raises InputError for a case
     without a trim or with too few unknowns, SolveError where the balance cannot be reached, naming
     what ran out.
     """
@@ -88,7 +90,7 @@ def trimmed(case: Case, start: Trimmed | None = None) -> Trimmed:
     wanted = picked(equations_of(case, trim))
     size = fitting_size(case)
     with threads_for(size.panels, size.unknowns):
-        found = _Search(case, trim, wanted).found(start)
+        found = _Search(case, trim, wanted, held).found(start)
         here = case
         for _ in range(_COURSES if follows_course(case) else 0):
             moved = with_local_rises(
@@ -97,18 +99,18 @@ def trimmed(case: Case, start: Trimmed | None = None) -> Trimmed:
             if moved is None:
                 break
             here = moved
-            found = _Search(here, trim, wanted).found(found)
+            found = _Search(here, trim, wanted, held).found(found)
         return found
 
 
 class _Search:
     """One trim: what stays the same through all of its passes."""
 
-    def __init__(self, case: Case, trim: Trim, wanted: Sequence[int]) -> None:
+    def __init__(self, case: Case, trim: Trim, wanted: Sequence[int], held: bool) -> None:
         self._case, self._trim, self._wanted = case, trim, list(wanted)
         self._discs = placed_discs(case)
         self._steps = Steps(trim, wanted)
-        self._passes = 0
+        self._held, self._passes = held, 0
         self._known: Array | None = None  # slopes of the residuals, from layout to layout
 
     def found(self, start: Trimmed | None) -> Trimmed:
@@ -178,7 +180,7 @@ class _Search:
         for _ in range(self._case.model.max_iterations):
             at = self._at(layout, values, x, near, inner, known)
             near, off = at.near, at.residual[self._wanted]
-            error = float(np.max(np.abs(off)))
+            error = 0.0 if self._held and steps.ran_out else float(np.max(np.abs(off)))
             worst = max(at.lack, error)
             if not np.isfinite(worst):
                 raise SolveError("the trim gave a value that is not finite")
@@ -194,7 +196,8 @@ class _Search:
             since += 1
             inner = max(tolerance, min(_COARSEST, _INNER_SHARE * worst))
             wanted, cut = steps.next(self._known, values, off)
-            steps.check(at)
+            if not self._held:
+                steps.check(at)
             if cut:
                 x, values, mixing = at.image, wanted, Mixing(_DEPTH)  # tells of no fixed point
             else:
@@ -221,6 +224,7 @@ class _Search:
             scene.case, scene.flow, at.model, at.wing, at.states, at.streams, at.x, history
         )
         return Trimmed(
+            asked=self._case,
             case=with_drives(scene.case, drive_factors(self._case, self._trim, values)),
             point=_about(point, np.array(scene.case.wing.reference_point)),
             trim=self._trim,
