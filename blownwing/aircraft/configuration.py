@@ -88,6 +88,14 @@ class Configuration:
         return {name: self.held.get(name, setting) for name in self.powered}
 
     @property
+    def tail_clmax(self) -> float | None:
+        """Largest cl of a drawn tail's sections on local q, None where section tables say it."""
+        if self.by_tables:
+            return None
+        given = self.aircraft.controls.tail_clmax
+        return 0.9 if given is None else given
+
+    @property
     def by_tables(self) -> bool:
         """Whether sections follow tables, stall included, instead of straight lift lines."""
         return self.case.model.sections == "tables"

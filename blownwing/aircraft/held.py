@@ -14,7 +14,15 @@ from blownwing.case.model import Case
 from blownwing.case.trim import Trim, Unknown
 from blownwing.errors import InputError, SolveError
 from blownwing.trim.balance import trimmed
-from blownwing.trim.control import Limit, held, limits_at, nearest, smallest_speed, widened
+from blownwing.trim.control import (
+    SECTIONS,
+    Limit,
+    held,
+    limits_at,
+    nearest,
+    smallest_speed,
+    widened,
+)
 from blownwing.trim.failure import held_by_controls
 from blownwing.trim.settings import with_trim
 
@@ -56,7 +64,7 @@ def held_climb(
         SolveError: when nothing balances it, however far controls are moved.
     """
     case = _in_flight(configuration, airspeed, thrust)
-    found, limits = held(case, configuration.aircraft.controls.tail_clmax)
+    found, limits = held(case, configuration.tail_clmax)
     discs = found.point.model.discs
     return HeldClimb(
         gradient=math.sin(math.radians(found.path.climb)),
@@ -84,7 +92,7 @@ def held_speeds(
         SolveError: when the controls hold at no speed.
     """
     setting = configuration.aircraft.take_off.setting
-    clmax = configuration.aircraft.controls.tail_clmax
+    clmax = configuration.tail_clmax
 
     def at(speed: float) -> Case:
         thrust = setting_thrust(case, configuration, speed, setting)
@@ -115,7 +123,7 @@ def _yawing(case: Case) -> tuple[str, ...]:
     """Names of the limits that count for the yaw: the rudder's, and its surface's sections."""
     yaw = lateral_settings(case.wing, case.surfaces)[1] or ""
     upright = [s.name for s in case.surfaces if s.upright]
-    return (yaw, *(f"section lift of the {name}" for name in upright))
+    return (yaw, *(f"{what} of the {name}" for name in upright for what in SECTIONS))
 
 
 def _in_flight(configuration: Configuration, airspeed: float, thrust: Mapping[str, float]) -> Case:

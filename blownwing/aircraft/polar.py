@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 
 FORCES = (
     "lift", "drag", "along", "up", "moment", "roll", "yaw", "power", "lift_unblown",
-    "tail_lift", "tail_drag", "control", "cl_least", "cl_most",
+    "tail_lift", "tail_drag", "control", "tail_least", "tail_most",
 )  # fmt: skip
 
 
@@ -246,7 +246,8 @@ def _control(configuration: Configuration, state: State) -> list[float]:
     if pitch is None or pitch.name not in state.controls:
         return [0.0] * 3
     surface = state.found.surfaces[place]
-    return [state.controls[pitch.name], surface["cl_least"], surface["cl_most"]]
+    name = "stall_way" if configuration.by_tables else "cl"
+    return [state.controls[pitch.name], *(surface[f"{name}_{end}"] for end in ("least", "most"))]
 
 
 def section_limits(configuration: Configuration, y: ArrayLike) -> Array:
@@ -351,7 +352,7 @@ def _drawn_share(
     if pitch is None:
         return 0.0, "", ""
     least, most = limits_of(pitch)
-    clmax = configuration.aircraft.controls.tail_clmax
+    clmax = configuration.tail_clmax
     angle = forces["control"]
     end = most if angle > 0.0 else least
     needs = [
@@ -362,15 +363,16 @@ def _drawn_share(
             f"is {end:g} deg (trim.unknowns)",
         )
     ]
-    for cl in (forces["cl_least"], forces["cl_most"]):
-        needs.append(
-            (
-                abs(cl) / clmax,
-                f"sections of the {place}",
-                f"sections of the {place} would need a cl of {cl:.2f} to balance the moment, their "
-                f"limit is {clmax:g} (aircraft.controls.tail_clmax)",
+    for load in (forces["tail_least"], forces["tail_most"]):
+        if clmax is None:
+            lack = f"are {abs(load):.0%} of the way to their stall to balance the moment"
+        else:
+            lack = (
+                f"would need a cl of {load:.2f} to balance the moment, their limit is {clmax:g} "
+                "(aircraft.controls.tail_clmax)"
             )
-        )
+        sections = f"sections of the {place}"
+        needs.append((abs(load) / (clmax or 1.0), sections, f"{sections} {lack}"))
     return max(needs)
 
 

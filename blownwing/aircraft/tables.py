@@ -162,7 +162,7 @@ def _scale_row(configuration: Configuration, speed: float, thrust: float, rated:
     force = 0.5 * density * speed * speed * configuration.area + thrust
     moment = force * configuration.case.wing.chord
     by_name = {"moment": moment, "roll": moment, "yaw": moment, "power": rated}
-    by_name |= dict.fromkeys(("control", "cl_least", "cl_most"), 1.0)
+    by_name |= dict.fromkeys(("control", "tail_least", "tail_most"), 1.0)
     return np.array([by_name.get(name, force) for name in FORCES])
 
 

@@ -22,7 +22,8 @@ from blownwing.airfoil.handbook import (
 )
 from blownwing.airfoil.reshape import over_reynolds, table_line
 from blownwing.airfoil.section import SectionTable, read_section
-from blownwing.airfoil.section_file import COLUMNS, file_text
+from blownwing.airfoil.section_file import COLUMNS
+from blownwing.case.textfiles import input_text, table_rows
 from blownwing.errors import InputError
 
 Array = NDArray[np.float64]
@@ -51,7 +52,7 @@ def built_in_sections() -> tuple[BuiltIn, ...]:
     """
     found = []
     for path in _measured_files():
-        notes = _notes(path)
+        notes, _ = table_rows(path)
         found.append(BuiltIn(path.stem, notes["title"], notes["source"], notes["tag"], True))
     book, notes = handbook()
     for name in book:
@@ -194,15 +195,9 @@ def _measured_files() -> Iterator[Path]:
         yield from sorted(path for path in folder.glob("*.csv") if path.stem != "handbook")
 
 
-def _notes(path: Path) -> dict[str, str]:
-    lines = file_text(path).splitlines()
-    pairs = (line[1:].strip().split(": ", 1) for line in lines if line.startswith("#"))
-    return {key: value for key, value in pairs}
-
-
 def _is_table(path: Path) -> bool:
     """A file of section data, as opposed to coordinates: its first row names a column."""
-    for line in file_text(path).splitlines():
+    for line in input_text(path).splitlines():
         if line.strip() and not line.startswith("#"):
             return any(word.strip() in COLUMNS for word in line.lower().split(","))
     return True  # an empty table, which is reported as such

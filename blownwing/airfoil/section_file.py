@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blownwing.airfoil.attached import filled_drag, filled_moment
-from blownwing.case.textfiles import TextRow, input_text, noted_source, rows_below
+from blownwing.case.textfiles import TextRow, noted_source, rows_below
 from blownwing.case.units import found
 from blownwing.errors import InputError
 
@@ -51,15 +51,6 @@ def section_rows(path: Path) -> tuple[str, Array, list[tuple[Array, Array]]]:
         levels.append(reynolds)
         rows.append(_filled(where, notes, values))
     return source, np.array(levels), rows
-
-
-def file_text(path: Path) -> str:
-    """The text of a file.
-
-    Raises:
-        InputError: it cannot be read as text.
-    """
-    return input_text(path)
 
 
 def _check_block(places: list[str], values: Array) -> None:

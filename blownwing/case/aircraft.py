@@ -59,11 +59,11 @@ class Controls(Table):
     )
     fin_arm: Length | None = Field(default=None, gt=0.0, description="reference point to fin")
     fin_clmax: Number = Field(default=0.8, gt=0.0, description="of fin with full rudder")
-    tail_clmax: Number = Field(
-        default=0.9,
+    tail_clmax: Number | None = Field(
+        default=None,
         gt=0.0,
         description="largest cl, on its own local q and of either sign, of a drawn surface's "
-        "sections with the control turned",
+        "sections with the control turned, linear sections only; absent: 0.9",
     )
 
     @model_validator(mode="after")
@@ -281,6 +281,12 @@ def check_aircraft(
             ("aircraft", given_limits[0]),
             f"found {getattr(aircraft, given_limits[0]):g}; not accepted with model.sections = "
             '"tables", whose sections have stalls and flaps of their own',
+        )
+    if sections == "tables" and aircraft.controls.tail_clmax is not None:
+        raise Fault(
+            ("aircraft", "controls", "tail_clmax"),
+            f"found {aircraft.controls.tail_clmax:g}; not accepted with model.sections = "
+            '"tables", by which the sections of a drawn tail stall',
         )
     if sections == "linear" and aircraft.section_clmax is None:
         raise Fault(

@@ -114,6 +114,10 @@ def file_name(value: str) -> str:
 Size = Annotated[Length, AfterValidator(_real_size)]
 Airspeed = Annotated[Speed, AfterValidator(_still_or_moving)]
 Revolutions = Annotated[Rotation, AfterValidator(_still_or_moving)]
+Inertias = Annotated[
+    tuple[Number, Number, Number], Unit("kg m2"), Accepted("[about x, about y, about z]")
+]
+Products = Annotated[tuple[Number, Number, Number], Unit("kg m2"), Accepted("[xy, xz, yz]")]
 FileName = Annotated[StrictStr, AfterValidator(file_name)]
 Point = Annotated[
     tuple[float, float, float], BeforeValidator(_point), Unit("m"), Accepted("[x, y, z]")

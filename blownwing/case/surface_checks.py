@@ -77,12 +77,6 @@ def check_surfaces(wing: Wing, surfaces: Sequence[Surface], model: ModelOptions)
             ("model", "matrix"),
             'found "compressed" with [[surfaces]]; accepted is "auto" or "full"',
         )
-    if model.sections != "linear":
-        raise Fault(
-            ("model", "sections"),
-            f'found "{model.sections}" with [[surfaces]]; accepted is "linear", section tables are '
-            "those of a wing alone",
-        )
     seen: dict[str, int] = {}
     known: list[tuple[str, list[_Edge]]] = [
         ("the wing", list(_edges(wing.stations, wing.symmetric)))

@@ -4,9 +4,22 @@ from __future__ import annotations
 
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
 from pydantic import Field, StrictStr, model_validator
 
-from blownwing.case.fields import Acceleration, Angle, Area, Mass, Number, Point, Speed, Table
+from blownwing.case.fields import (
+    Acceleration,
+    Angle,
+    Area,
+    Inertias,
+    Mass,
+    Number,
+    Point,
+    Products,
+    Speed,
+    Table,
+)
 from blownwing.case.messages import Fault
 
 Equation = Literal["axial", "normal", "side", "roll", "pitch", "yaw"]
@@ -66,6 +79,14 @@ class Trim(Table):
         default=(), description="at each of which it is trimmed too"
     )
     drag_area: Area = Field(default=0.0, ge=0.0, description="of all but the surfaces")
+    inertia: Inertias | None = Field(
+        default=None,
+        description="moments of inertia about the centre of gravity: x forward, y starboard, z "
+        "down; absent: a steady turn's are left out",
+    )
+    products_of_inertia: Products = Field(
+        default=(0.0, 0.0, 0.0), description="sums of mass times both distances, same axes"
+    )
 
     @model_validator(mode="after")
     def _consistent(self) -> Trim:
@@ -92,7 +113,38 @@ class Trim(Table):
                 f"found {self.load_factor:g} in a turn; accepted is at least 1, less is a push: "
                 'manoeuvre = "pull_up"',
             )
+        self._check_inertia()
         return self
+
+    def _check_inertia(self) -> None:
+        """Moments and products of inertia are those of a body. Raises Fault."""
+        if self.inertia is None:
+            if any(self.products_of_inertia):
+                raise Fault(("inertia",), "this key is missing, needed with products_of_inertia")
+            return
+        if min(self.inertia) <= 0.0:
+            raise Fault(("inertia",), f"found {min(self.inertia):g}; accepted are values above 0")
+        if 2.0 * max(self.inertia) > sum(self.inertia) * (1.0 + 1e-9):
+            raise Fault(
+                ("inertia",),
+                f"found {max(self.inertia):g} beside {sum(self.inertia) - max(self.inertia):g} of "
+                "the other two; accepted is at most the sum of the other two",
+            )
+        if np.linalg.eigvalsh(self.inertia_matrix)[0] <= 0.0:
+            found = ", ".join(f"{value:g}" for value in self.products_of_inertia)
+            raise Fault(
+                ("products_of_inertia",),
+                f"found {found}, which no body has with these moments of inertia; accepted are "
+                "smaller ones",
+            )
+
+    @property
+    def inertia_matrix(self) -> NDArray[np.float64]:
+        """(3, 3) kg m² about the centre of gravity, x forward, y starboard, z down; 0 if absent."""
+        xy, xz, yz = self.products_of_inertia
+        own = (0.0, 0.0, 0.0) if self.inertia is None else self.inertia
+        apart = np.array([[0.0, xy, xz], [xy, 0.0, yz], [xz, yz, 0.0]])
+        return np.asarray(np.diag(own) - apart)
 
     @property
     def weight(self) -> float:

@@ -14,7 +14,8 @@ def keys(
     wanted: Annotated[
         str | None,
         typer.Argument(
-            metavar="[TABLE]", help="case, study, propeller, a table such as wing.flaps, or a key."
+            metavar="[TABLE]",
+            help="case, study, propeller, result, a table such as wing.flaps, or a key.",
         ),
     ] = None,
 ) -> None:

@@ -8,10 +8,15 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.airfoil.packed import SectionValues
 from blownwing.case.model import Case
 from blownwing.case.units import RPM
-from blownwing.coupling.by_surface import by_surface, plate_friction
+from blownwing.coupling.by_surface import (
+    Friction,
+    both_halves,
+    by_surface,
+    reynolds,
+    section_friction,
+)
 from blownwing.coupling.model import Point
 from blownwing.coupling.profile import covered_spans, slipstream_profile
 from blownwing.coupling.response import strip_incidence
@@ -42,8 +47,8 @@ class Brief(NamedTuple):
 
 def brief(case: Case, point: Point) -> Brief:
     """The forces of a converged point."""
-    friction = _friction(case, point, _stream_speed(point))
-    strips, surfaces = by_surface(case, point, _strips(case, point, friction), friction)
+    friction = _friction(case, point)
+    strips, surfaces = by_surface(case, point, _strips(case, point, friction.drag), friction)
     propellers = {
         name: _propeller(point, unit, state, flip) for name, unit, state, flip in _placed(point)
     }
@@ -118,11 +123,11 @@ def _strips(case: Case, point: Point, friction: Array) -> Values:
         "downwash": point.loads.downwash,
     }
     if point.model.sections is not None:
-        reynolds = _reynolds(point, speed)
-        peak = point.model.sections.peak_incidence(reynolds, case.wing_mach)
-        values["stall_margin"] = np.degrees(peak - strip_incidence(point.model, point.wing))
+        re, incidence = reynolds(flow, lattice, speed), strip_incidence(point.model, point.wing)
+        peak = point.model.sections.peak_incidence(re, case.wing_mach)
+        values["stall_margin"] = np.degrees(peak - incidence)
         if flow.airspeed > 0.0:
-            highest = point.model.sections.values(peak, reynolds, case.wing_mach).cl
+            highest = point.model.sections.values(peak, re, case.wing_mach).cl
             values["cl_limit"] = highest * local / pressure
     if flow.airspeed > 0.0:
         values |= {
@@ -153,61 +158,32 @@ def _jet_values(point: Point, lift: Array, unblown: Array) -> Values:
     return {"immersion": np.where(covered, immersion, 0.0), "blown_lift_share": share}
 
 
-def _friction(case: Case, point: Point, speed: Array) -> Array:
-    """Profile drag (columns,) per span [N/m] in the local streams of speed (columns,) [m/s]."""
-    flow, lattice = point.flow, point.model.system.lattice
-    table = _section_values(case, point, speed)
-    if table is not None:
-        return np.asarray(0.5 * flow.air.density * speed**2 * lattice.chord * table.cd)
-    return plate_friction(case, flow, lattice, speed)
+def _friction(case: Case, point: Point) -> Friction:
+    """Profile drag and section moments in the strips' local streams."""
+    return section_friction(case, point.flow, point.model, point.wing, _stream_speed(point))
 
 
-def _section_values(case: Case, point: Point, speed: Array) -> SectionValues | None:
-    """Table coefficients of the strips in their local streams, None for linear sections."""
-    sections = point.model.sections
-    if sections is None:
-        return None
-    incidence = strip_incidence(point.model, point.wing)
-    return sections.values(incidence, _reynolds(point, speed), case.wing_mach)
-
-
-def _reynolds(point: Point, speed: Array) -> Array:
-    air = point.flow.air
-    return np.asarray(air.density * speed * point.model.system.lattice.chord / air.viscosity)
-
-
-def _section_moment(case: Case, point: Point, friction: Array) -> Array:
+def _section_moment(point: Point, friction: Friction) -> Array:
     """Moment (3,), N m, that the lattice does not know: the tables' cm, profile drag's yaw.
 
-    friction: (columns,) profile drag per span, N/m. The pitching moment stays that of the lift, as
-    without propellers, but for the tables' cm.
+    The pitching moment stays that of the lift, as without propellers, but for the tables' cm.
     """
-    flow, lattice, sections = point.flow, point.model.system.lattice, point.model.sections
-    pull = friction * lattice.width * lattice.share * flow.direction[:, None]
+    flow, lattice = point.flow, point.model.system.lattice
+    pull = friction.drag * lattice.width * lattice.share * flow.direction[:, None]
     arm = lattice.drawn_quarter - flow.point[:, None]
     moment = cross(arm, pull).sum(axis=1) * np.array([1.0, 0.0, 1.0])
-    if sections is not None:
-        speed = _stream_speed(point)
-        incidence = strip_incidence(point.model, point.wing)
-        table = sections.values(incidence, _reynolds(point, speed), case.wing_mach)
-        extra = table.cm - sections.moment * np.cos(incidence - point.wing.correction)
-        local = 0.5 * flow.air.density * speed**2 * lattice.chord**2 * lattice.width
-        moment[1] += float(np.sum(local * extra))
-    return np.asarray(moment * (np.array([0.0, 2.0, 0.0]) if lattice.symmetric else 1.0))
+    return both_halves(moment + friction.moment.sum(axis=1), lattice, about=True)
 
 
-def totals(case: Case, point: Point, friction: Array | None = None) -> Values:
-    """The scalars of a converged point.
-
-    friction: (columns,) profile drag of the lattice's strips per span, N/m, where it is known.
-    """
+def totals(case: Case, point: Point, friction: Friction | None = None) -> Values:
+    """The scalars of a converged point; friction: from `section_friction`, where it is known."""
     flow, wing, lattice = point.flow, case.wing, point.model.system.lattice
     if friction is None:
-        friction = _friction(case, point, _stream_speed(point))
+        friction = _friction(case, point)
     discs, propulsion = point.model.discs, np.zeros(3)
     for source, flip in zip(discs.source, discs.packed.flips.tolist(), strict=True):
         propulsion += point.states[source].force * np.array([1.0, flip, 1.0])
-    profile = float(np.sum(friction * lattice.width * lattice.share))
+    profile = float(np.sum(friction.drag * lattice.width * lattice.share))
     profile *= 2.0 if lattice.symmetric else 1.0
     thrust = sum(point.states[k].thrust for k in point.model.discs.source)
     power = sum(point.states[k].power for k in point.model.discs.source)
@@ -241,7 +217,7 @@ def totals(case: Case, point: Point, friction: Array | None = None) -> Values:
         whole = ("lift", "drag", "thrust", "net_axial_force", "power")
         values |= {f"half_{name}": 0.5 * values[name] for name in whole}
     if flow.airspeed > 0.0:
-        moment = point.loads.moment + _section_moment(case, point, friction)
+        moment = point.loads.moment + _section_moment(point, friction)
         values |= _coefficients(case, point, values, induced, profile, moment, propulsion)
     return values
 

@@ -28,6 +28,7 @@ from blownwing.coupling.response import (
     wing_state,
 )
 from blownwing.coupling.rotors import Rotors, carried
+from blownwing.coupling.sections import strip_places
 from blownwing.coupling.setup import (
     built_model,
     coarse_model,
@@ -54,7 +55,7 @@ _INNER_SHARE, _COARSEST = 0.01, 1e-3  # of the doublets' tolerance, against the 
 _FALL = 0.2  # of the residual in one pass, below which nothing is mixed
 _UNTRIMMED = 0.01  # of the residual, above which an error of a trim would hold up the next pass
 _LEAST_SETTING = 1e-3  # rad or rad/s, in which settings are scaled
-_JUMP = 0.02  # rad of a strip's correction in one pass
+JUMP = 0.02  # rad of a strip's correction in one pass
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,7 @@ class Start(NamedTuple):
     induced: Array  # (3, samples) velocity beside the undisturbed one, m/s
     discs: Discs
     loaded: Loaded
-    places: Array  # (columns,) y of the strips, m
+    places: Array  # (columns,) of the strips, m, from `strip_places`
     correction: Array  # (columns,) rad off their incidence
     few: Model | None = None  # of a wing of few panels
     rough: Array | None = None  # (3, samples) what that makes of `induced`, m/s
@@ -172,7 +173,8 @@ def solved_point(
         model = built_model(case, flow, discs, streams, kept)
     correction = np.zeros(model.system.lattice.columns)
     if start is not None and model.sections is not None:
-        correction = np.interp(model.system.lattice.quarter[1], start.places, start.correction)
+        places = strip_places(model.system.lattice)
+        correction = np.interp(places, start.places, start.correction)
     balance = _fixed_point(case, rotors, blown, model, loaded, x, correction)
     rotors.check_stall(balance.loaded)
     model, wing = balance.model, balance.wing
@@ -185,7 +187,7 @@ def solved_point(
             f"the slipstreams' edges at the wing do not come to rest: after {_RELAYS} times they "
             f"still move by {point.edge_drift:.0%} of the radius"
         )
-    places = model.system.lattice.quarter[1]
+    places = strip_places(model.system.lattice)
     found = Start(flow.alpha, balance.induced, discs, balance.loaded, places, wing.correction, few)
     return point, found
 
@@ -207,7 +209,7 @@ def _fixed_point(
     flow, discs, tolerance = rotors.flow, model.discs, case.model.tolerance
     history: dict[str, list[float]] = {"iteration": [], "residual": [], "lift": [], "thrust": []}
     wing: WingState | None = None
-    loop = SectionLoop(model, flow, case.wing_mach)
+    loop = SectionLoop(case.wing_mach)
     scale = np.maximum(np.abs(loaded.settings), _LEAST_SETTING)
     residual = np.inf if discs.units else 0.0
     mixing, relays = Mixing(_DEPTH), 0
@@ -218,18 +220,18 @@ def _fixed_point(
         if drift > (_STRIP_DRIFT if model.jets is None else _EDGE_DRIFT):
             # Two large ones may not fit side by side.
             kept = model if model.system.direct else None
-            places = model.system.lattice.quarter[1]
+            places = strip_places(model.system.lattice)
             del model
             model = built_model(case, flow, discs, streams, kept)
             relays += 1
-            correction = np.interp(model.system.lattice.quarter[1], places, correction)
-            loop, mixing = SectionLoop(model, flow, case.wing_mach, loop), Mixing(_DEPTH)
+            correction = np.interp(strip_places(model.system.lattice), places, correction)
+            loop, mixing = SectionLoop(case.wing_mach, loop), Mixing(_DEPTH)
             if edge_drift(case, flow, model, streams) > 0.5 * drift:
                 relays = _RELAYS  # a strip that would be too narrow: this is as near as it gets
         # The doublets need not be better than the pass that they serve.
         inner = max(tolerance, min(_COARSEST, _INNER_SHARE * residual))
         wing, image = _passed(model, rotors, streams, correction, wing, inner)
-        wanted, wing = loop.next(wing, inner)
+        wanted, wing = loop.next(model, flow, wing, inner)
         fastest = float(np.max(streams.normal_speed + streams.mean, initial=0.0))
         reference = max(flow.airspeed, fastest, 1e-12)
         last, residual = residual, float(np.max(np.abs(image - x), initial=0.0)) / reference
@@ -242,7 +244,7 @@ def _fixed_point(
         if residual <= tolerance and inner <= tolerance:
             return _Balance(model, wing, loaded, streams, x, history)
         ahead = rotors.near(loaded, image)
-        if jump > _JUMP:
+        if jump > JUMP:
             # Strips are on their way to another branch of their tables: nothing to extrapolate.
             x, correction, mixing = image, wanted, Mixing(_DEPTH)
         elif residual < _FALL * last and model.edge is None:

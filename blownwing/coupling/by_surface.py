@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from blownwing.case.model import Case
 from blownwing.coupling.model import Model, Point, WingState
 from blownwing.coupling.parts import Flow
+from blownwing.coupling.response import strip_incidence
 from blownwing.geometry.lattice import Lattice, Part, planform_at
 from blownwing.wing.loads import WingLoads
 from blownwing.wing.profile import profile_drag, strip_thickness
@@ -35,27 +36,57 @@ def lattice_thickness(case: Case, lattice: Lattice) -> Array:
     return result
 
 
-def plate_friction(case: Case, flow: Flow, lattice: Lattice, speed: Array) -> Array:
-    """Profile drag (columns,) per span [N/m] of linear sections in their streams.
+class Friction(NamedTuple):
+    """What sections add to the lattice's strips: drag per span [N/m] along the stream (columns,),
+    moments (3, columns) [N m] of one half where there are two."""
 
-    speed: (columns,) m/s.
+    drag: Array
+    moment: Array
+
+
+def section_friction(
+    case: Case, flow: Flow, model: Model, wing: WingState, speed: Array
+) -> Friction:
+    """Profile drag, and what the tables' cm differ by from the lattice's.
+
+    speed: (columns,) of the strips' local streams, m/s. Linear sections have a plate's friction.
     """
-    return profile_drag(
-        lattice.chord,
-        np.maximum(speed, 1e-9),
-        lattice_thickness(case, lattice),
-        flow.air.density,
-        flow.air.viscosity,
-    )
+    lattice = model.system.lattice
+    if model.sections is None:
+        viscous = (flow.air.density, flow.air.viscosity)
+        moving = np.maximum(speed, 1e-9)
+        drag = profile_drag(lattice.chord, moving, lattice_thickness(case, lattice), *viscous)
+        return Friction(drag, np.zeros((3, lattice.columns)))
+    incidence = strip_incidence(model, wing)
+    table = model.sections.values(incidence, reynolds(flow, lattice, speed), case.wing_mach)
+    pressure = 0.5 * flow.air.density * speed**2 * lattice.chord
+    excess = table.cm - model.plane.moment * np.cos(incidence - wing.correction)
+    nose_up = pressure * lattice.chord * lattice.width * lattice.live * excess
+    bank = lattice.dihedral
+    moment = nose_up * np.stack((np.zeros_like(bank), np.cos(bank), np.sin(bank)))
+    return Friction(pressure * table.cd, moment)
+
+
+def reynolds(flow: Flow, lattice: Lattice, speed: Array) -> Array:
+    """Reynolds numbers (columns,) of the strips in streams of speed (columns,) m/s."""
+    return np.asarray(flow.air.density * speed * lattice.chord / flow.air.viscosity)
+
+
+def both_halves(vector: Array, lattice: Lattice, about: bool = False) -> Array:
+    """A force (3,) on the lattice from that on its half where it is one; about: a moment."""
+    if not lattice.symmetric:
+        return vector
+    doubled = np.array([0.0, 2.0, 0.0] if about else [2.0, 0.0, 2.0])
+    return np.asarray(vector * doubled)
 
 
 def by_surface(
-    case: Case, point: Point, values: Values, friction: Array
+    case: Case, point: Point, values: Values, friction: Friction
 ) -> tuple[Values, dict[str, Values]]:
     """Arrays of the wing's strips over the whole span, and what belongs to each surface.
 
-    values: arrays (columns,) of the lattice; friction: (columns,) profile drag per span, N/m. The
-    second is empty for a wing alone.
+    values: arrays (columns,) of the lattice; friction: from `section_friction`. The second is
+    empty for a wing alone.
     """
     lattice = point.model.system.lattice
     if not lattice.parts:
@@ -100,18 +131,17 @@ def surface_force(lattice: Lattice, loads: WingLoads, index: int) -> tuple[Array
     for part in lattice.parts:
         own[part.strips] |= part.surface == index
     force, moment = loads.strip_force[:, own].sum(axis=1), loads.strip_moment[:, own].sum(axis=1)
-    if lattice.symmetric:
-        return force * np.array([2.0, 0.0, 2.0]), moment * np.array([0.0, 2.0, 0.0])
-    return force, moment
+    return both_halves(force, lattice), both_halves(moment, lattice, about=True)
 
 
-def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
+def _forces(case: Case, point: Point, index: int, friction: Friction) -> Values:
     flow, lattice = point.flow, point.model.system.lattice
     force, moment = surface_force(lattice, point.loads, index)
     own = np.zeros(lattice.columns, dtype=bool)
     for part in lattice.parts:
         own[part.strips] |= part.surface == index
-    profile = float(np.sum((friction * lattice.width * lattice.share)[own]))
+    moment = moment + both_halves(friction.moment[:, own].sum(axis=1), lattice, about=True)
+    profile = float(np.sum((friction.drag * lattice.width * lattice.share)[own]))
     profile *= 2.0 if lattice.symmetric else 1.0
     drag, side, lift = (float(axis @ force) for axis in flow.wind)
     values: Values = {"lift": lift, "drag": drag + profile, "side_force": side}
@@ -123,6 +153,9 @@ def _forces(case: Case, point: Point, index: int, friction: Array) -> Values:
     area = (lattice.chord * lattice.width)[own]
     speed = np.linalg.norm(flow.onset(lattice.quarter) + point.quarter.velocity, axis=0)
     least, most = most_loaded(point, index)
+    if point.model.sections is not None and index > 0:
+        ends = stall_ways(case, flow, point.model, point.wing, index)
+        values |= dict(zip(("stall_way_least", "stall_way_most"), ends, strict=True))
     return values | {
         "cl_least": least,
         "cl_most": most,
@@ -157,10 +190,48 @@ def most_loaded(point: Point, index: int, extent: float = _LOADED) -> tuple[floa
     local = 0.5 * flow.air.density * np.sum(onset**2, axis=0) * area
     still = local <= 0.0
     cl = np.where(still, 0.0, across / np.where(still, 1.0, local))
+    return _ends(cl, area, extent)
+
+
+def stall_ways(
+    case: Case, flow: Flow, model: Model, wing: WingState, index: int
+) -> tuple[float, float]:
+    """How far a surface's sections are on the way from no lift to the stall, by their tables.
+
+    Least and largest: −1 and 1 at the peaks of either sign, beyond them in the stall; a share
+    of a tenth of the area goes beyond either. index: 1 for the first surface beside the wing.
+    """
+    lattice, sections = model.system.lattice, model.sections
+    if sections is None:
+        raise ValueError("linear sections do not stall")
+    re = reynolds(flow, lattice, wing.ratio * wing.speed)
+    lower, zero, upper = sections.range(re, case.wing_mach)
+    alpha = strip_incidence(model, wing)
+    way = np.where(alpha > zero, (alpha - zero) / (upper - zero), (alpha - zero) / (zero - lower))
+    own = np.zeros(lattice.columns, dtype=bool)
+    for part in lattice.parts:
+        own[part.strips] |= (part.surface == index) & part.bears
+    if not np.any(own):
+        return 0.0, 0.0
+    return _ends(way[own], (lattice.chord * lattice.width)[own], _LOADED)
+
+
+def stalled_surfaces(
+    case: Case, flow: Flow, model: Model, wing: WingState, beyond: float = 1.0
+) -> list[str]:
+    """Names of the surfaces beside the wing that are beyond a part of the way to their stall."""
+    if model.sections is None:
+        return []
+    ways = [stall_ways(case, flow, model, wing, k + 1) for k in range(len(case.surfaces))]
+    pairs = zip(case.surfaces, ways, strict=True)
+    return [surface.name for surface, (low, high) in pairs if max(high, -low) > beyond]
+
+
+def _ends(loading: Array, area: Array, extent: float) -> tuple[float, float]:
+    """Least and largest loading (strips,) that a share of the area (strips,) goes beyond."""
     share = (area / area.sum())[None, :]
-    high = exceeded(cl[None, :], share, extent)[0]
-    low = -exceeded(-cl[None, :], share, extent)[0]
-    return float(low), float(high)
+    low = -exceeded(-loading[None, :], share, extent)[0]
+    return float(low), float(exceeded(loading[None, :], share, extent)[0])
 
 
 def exceeded(loading: Array, share: Array, extent: float) -> Array:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from blownwing.coupling.jets import EdgeFlow, Jets
 from blownwing.coupling.parts import Discs, Flow
-from blownwing.coupling.sections import StripAnswers, StripSections
+from blownwing.coupling.sections import LatticeSection, StripAnswers, StripSections
 from blownwing.propeller.unit import UnitState
 from blownwing.slipstream.streams import AddedVelocity, Lines, Streams
 from blownwing.wing.blown import EdgeSystem, Tried
@@ -26,8 +26,8 @@ class WingParts:
 
     key: tuple[Any, ...]  # from `setup.wing_key`
     system: WingSystem
-    zero_lift: Array  # (columns,) rad, of the lattice's plane section, flaps included
-    sections: StripSections | None  # None: sections are the lattice's own, linear
+    slopes: Array  # (rows, columns) rad by which camber and flaps tilt the normals back
+    clean: StripSections | None  # without controls; None: sections are the lattice's own, linear
     core: float  # of the wing's vortices as the discs feel them, m
     answers: StripAnswers | None  # None for linear sections
     # Of a lattice that serves many cases: from circulations to mean velocities on the bound
@@ -48,8 +48,10 @@ class Model(WingParts):
     edge: EdgeSystem | None
     rows: Lines  # collocation lines, then the discs' samples
     still: bool  # whether the strips stay where they are, whatever the slipstreams do
-    turns: Array | None = None  # (rows, columns) rad by which settings turn the panels nose up
-    turned_zero: Array | None = None  # (columns,) rad that controls take off `zero_lift`
+    setting: Array  # (columns,) rad by which surfaces beside the wing are set nose up
+    hinged: Array  # (rows, columns) rad by which controls turn the panels trailing edge down
+    plane: LatticeSection  # of the strips, controls turned
+    sections: StripSections | None  # the tables with controls turned, None for linear sections
 
 
 @dataclass(frozen=True)

@@ -64,7 +64,7 @@ def wing_state(
     if model.jets is not None and streams is not None:
         edges = edge_flow(model.jets, flow, streams)
         onset = scaled_onset(flow, onset, added.axial, edges)
-    met = _met(model, turned(onset, correction))
+    met = _met(model, onset, correction)
     normal = np.einsum("cn,cn->n", met, system.normals)
     near, found, tried, share = None, np.zeros(0), None, _SHARE * tolerance
     if guess is not None and guess.strength.size == normal.size:
@@ -85,33 +85,18 @@ def strip_incidence(model: Model, wing: WingState) -> Array:
     """Effective incidence (columns,) [rad] of the strips' plane sections."""
     if wing.tabled is not None:
         return wing.tabled
-    system, lattice = model.system, model.system.lattice
+    lattice, plane = model.system.lattice, model.plane
     circ = lattice.by_strip(wing.strength)
-    # The stretched frame steepens the plane section by as much.
-    slope = 2.0 * np.pi / system.frame.stretch
-    if model.sections is not None:
-        slope = model.sections.slope
-    zero = model.zero_lift
-    if model.turned_zero is not None:
-        zero = zero - model.turned_zero
-    plane, _ = lattice_incidence(circ, wing.speed, lattice.chord, zero, slope)
-    return plane + wing.correction
+    incidence, _ = lattice_incidence(circ, wing.speed, lattice.chord, plane.zero_lift, plane.slope)
+    return incidence + wing.correction
 
 
-def _met(model: Model, onset: Array) -> Array:
-    """Onset (3, panels) turned by the settings of controls and surfaces."""
-    if model.turns is None:
+def _met(model: Model, onset: Array, correction: Array) -> Array:
+    """Onset (3, panels) turned by settings, and nose down by the strips' corrections (columns,)."""
+    turn = model.setting - correction
+    if not np.any(turn) and not np.any(model.hinged):
         return onset
-    return turned_about_spans(onset, model.turns.ravel(), model.system.lattice)
-
-
-def turned(onset: Array, correction: Array) -> Array:
-    """Onset (3, panels) [m/s] turned nose-down by the strips' corrections (columns,) [rad]."""
-    if not np.any(correction):
-        return onset
-    rows = onset.shape[1] // correction.size
-    cos, sin = np.tile(np.cos(correction), rows), np.tile(np.sin(correction), rows)
-    return np.stack((onset[0] * cos + onset[2] * sin, onset[1], onset[2] * cos - onset[0] * sin))
+    return turned_about_spans(onset, turn, model.hinged, model.system.lattice)
 
 
 class SectionLoop:
@@ -121,29 +106,36 @@ class SectionLoop:
     first pass starts from the linear wing.
     """
 
-    def __init__(
-        self, model: Model, flow: Flow, mach: float, before: SectionLoop | None = None
-    ) -> None:
-        self._model, self._flow, self._mach = model, flow, mach
+    def __init__(self, mach: float, before: SectionLoop | None = None) -> None:
+        self._mach = mach
         self._at: Array | None = None
         self._response = np.zeros((0, 0))
         self._fresh = before is None
         self._least: float = 0.0 if before is None else before._least
 
-    def next(self, wing: WingState, tolerance: float) -> tuple[Array, WingState]:
-        """Next corrections (columns,) from the section tables; the state with its incidences."""
-        sections, answers, flow = self._model.sections, self._model.answers, self._flow
+    def next(
+        self, model: Model, flow: Flow, wing: WingState, tolerance: float
+    ) -> tuple[Array, WingState]:
+        """Next corrections (columns,) from the section tables; the state with its incidences.
+
+        tolerance: of the pass, which the strips need not meet better. Raises SolveError
+        when the strips do not settle.
+        """
+        sections, answers = model.sections, model.answers
         if sections is None or answers is None:
             return wing.correction, wing
-        lattice = self._model.system.lattice
+        lattice = model.system.lattice
         if self._at is None or float(np.max(np.abs(wing.correction - self._at))) > _STALE:
-            self._response = answers.by_correction(flow.direction, wing.correction)
+            self._response = answers.by_correction(
+                flow.direction, wing.correction - model.setting, lattice.dihedral
+            )
             self._at = wing.correction
         circ = lattice.by_strip(wing.strength)
-        speed = wing.speed
+        speed = wing.speed * lattice.live
         reynolds = flow.air.density * wing.ratio * speed * lattice.chord / flow.air.viscosity
         found = balanced(
             sections,
+            model.plane,
             circ,
             wing.correction,
             self._response * speed[None, :],
@@ -204,11 +196,11 @@ def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingS
     bare = replace(model, jets=None, edge=None)
     columns, panels = model.system.lattice.columns, model.system.lattice.panels
     still = AddedVelocity(np.zeros((3, panels)), *(np.zeros(panels) for _ in range(3)))
-    loop = SectionLoop(bare, flow, mach)
+    loop = SectionLoop(mach)
     correction = np.zeros(columns)
     for _ in range(_BARE_PASSES):
         state = wing_state(bare, flow, None, still, correction, tolerance)
-        wanted, state = loop.next(state, tolerance)
+        wanted, state = loop.next(bare, flow, state, tolerance)
         if float(np.max(np.abs(wanted - correction))) <= tolerance:
             return state
         correction = wanted
@@ -314,7 +306,8 @@ def superposed_lift(model: Model, flow: Flow, streams: Streams) -> Array:
     system, lattice = model.system, model.system.lattice
     added = added_velocity(streams, prepared_lines(streams, *lattice.collocation_ends))
     onset = flow.onset(lattice.collocation) + added.velocity
-    strength = circulation(system, np.sum(_met(model, onset) * system.normals, axis=0))
+    met = _met(model, onset, np.zeros(lattice.columns))
+    strength = circulation(system, np.sum(met * system.normals, axis=0))
     ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
     starts, stops = ends[:, :, :-1].reshape(3, -1), ends[:, :, 1:].reshape(3, -1)
     added = added_velocity(streams, prepared_lines(streams, starts, stops))

@@ -10,6 +10,7 @@ result does not depend on the path to it.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -22,6 +23,7 @@ from blownwing.airfoil.library import section_for
 from blownwing.airfoil.packed import PackedSections, SectionValues, packed, packed_coefficients
 from blownwing.airfoil.section import SectionTable
 from blownwing.case.model import Case
+from blownwing.coupling.surfaces import shape_of, surface_strips
 from blownwing.errors import SolveError
 from blownwing.geometry.lattice import Lattice
 from blownwing.wing.normals import flap_cover
@@ -41,18 +43,52 @@ _RELAXATION_STEPS = 400
 _FIRST_STEP = 0.5  # of the relaxation, in units of its own time scale
 
 
+_APART = 1e6  # m between the places of surfaces, far more than any strip is wide
+
+
+class Table(NamedTuple):
+    """A section of a strip's table: its name, the wing's flap it carries (−1: none), a control."""
+
+    airfoil: str
+    flap: int
+    chord_fraction: float  # of the control, 0 without one
+    angle: float  # rad, trailing edge down
+
+
+class LatticeSection(NamedTuple):
+    """The plane section of each strip as the lattice has it, controls turned.
+
+    cl = slope sin(α − zero_lift)/cos(zero_lift), cm = moment cos α about the quarter chord.
+    """
+
+    slope: float  # per rad
+    zero_lift: Array  # (columns,) rad
+    moment: Array  # (columns,)
+
+
+def lattice_section(
+    lattice: Lattice, slopes: Array, hinged: Array, stretch: float
+) -> LatticeSection:
+    """The strips' own plane sections.
+
+    slopes: (rows, columns) of the panels without twist, rad; hinged: the angles by which controls
+    turn them, rad; stretch: of the lattice's frame, which steepens the sections by as much.
+    """
+    bent = np.arctan(np.tan(slopes) - hinged)
+    slope, zero_lift = lattice_line(lattice.row_edges, bent)
+    moment = lattice_moment(lattice.row_edges, bent)
+    return LatticeSection(slope / stretch, zero_lift, moment / stretch)
+
+
 @dataclass(frozen=True)
 class StripSections:
-    """Tables of the strips and the lattice's own plane section; (columns,) arrays."""
+    """Tables of the strips; (columns,) arrays."""
 
     pack: PackedSections
-    made: dict[tuple[str, int], int]  # places in the pack by section and flap, −1 for none
+    tables: dict[Table, SectionTable]  # in the order of the pack
     first: Ints
     second: Ints
     share: Array
-    zero_lift: Array  # rad
-    slope: float  # per rad
-    moment: Array  # cm about the quarter chord of the lattice's own section
     chord: Array  # m
     spread: tuple[tuple[float, Array], ...]  # smoothing length in chords and its matrix
 
@@ -62,11 +98,32 @@ class StripSections:
             self.pack, self.first, self.second, self.share, alpha, reynolds, mach
         )
 
-    def peak_incidence(self, reynolds: Array, mach: float) -> Array:
-        """Incidence (columns,) [rad] of the tables' largest cl."""
-        scan = np.radians(np.arange(-10.0, 45.01, 0.25))
+    def peak_incidence(self, reynolds: Array, mach: float, sign: float = 1.0) -> Array:
+        """Incidence (columns,) [rad] of the tables' largest cl, with sign −1 of the least."""
+        scan = sign * np.radians(np.arange(-10.0, 45.01, 0.25))
         cl = self.values(scan[:, None], reynolds, mach).cl
-        return np.asarray(scan[np.argmax(cl, axis=0)])
+        return np.asarray(scan[np.argmax(sign * cl, axis=0)])
+
+    def range(self, reynolds: Array, mach: float) -> tuple[Array, Array, Array]:
+        """Incidences (columns,) [rad] of the tables' least cl, of no lift and of the largest cl."""
+        step = np.radians(0.25)
+        scan = np.arange(-np.pi / 4.0, np.pi / 4.0 + 0.5 * step, step)
+        cl = self.values(scan[:, None], reynolds, mach).cl
+        columns = np.arange(cl.shape[1])
+
+        def peak(sign: float) -> Array:
+            at = np.clip(np.argmax(sign * cl, axis=0), 1, scan.size - 2)
+            before, here, after = (cl[at + k, columns] for k in (-1, 0, 1))
+            bend = before - 2.0 * here + after
+            way = 0.5 * (before - after) / np.where(bend == 0.0, 1.0, bend)
+            return np.asarray(scan[at] + step * np.clip(way, -1.0, 1.0))
+
+        lower, upper = peak(-1.0), peak(1.0)
+        inside = (scan[:, None] >= lower) & (scan[:, None] <= upper)
+        at = np.argmin(np.where(inside, np.abs(cl), np.inf), axis=0)
+        slope = np.gradient(cl, step, axis=0)[at, columns]
+        zero = scan[at] - cl[at, columns] / np.maximum(slope, 1.0)
+        return lower, zero, upper
 
 
 @dataclass(frozen=True)
@@ -74,17 +131,20 @@ class StripAnswers:
     """How strip circulations answer to normal velocities on the panels; the wing alone."""
 
     sums: Array  # (columns, rows, columns) m²/s per m/s: of each strip, by each panel
-    normals: Array  # (3, rows, columns)
+    along: Array  # (rows, columns) of the normals, along x
+    across: Array  # (rows, columns) of the normals, across x and the strip's span
 
-    def by_correction(self, direction: Array, correction: Array) -> Array:
-        """Derivative (columns, columns) of strip circulations by corrections (columns,), m/rad.
+    def by_correction(self, direction: Array, angle: Array, bank: Array) -> Array:
+        """Derivative (columns, columns) of strip circulations by corrections, m/rad.
 
-        direction: (3,) of a stream of unit speed. A Newton matrix: the coupling's passes make up
-        for the slipstreams' part.
+        direction: (3,) of a stream of unit speed; angle: (columns,) rad by which strips are turned
+        nose down; bank: (columns,) rad of the strips' spans. A Newton matrix: the coupling's passes
+        make up for the slipstreams' part.
         """
-        cos, sin = np.cos(correction), np.sin(correction)
-        along, up = direction[0] * cos + direction[2] * sin, direction[2] * cos - direction[0] * sin
-        push = up * self.normals[0] - along * self.normals[2]
+        cos, sin = np.cos(angle), np.sin(angle)
+        up = direction[2] * np.cos(bank) - direction[1] * np.sin(bank)
+        along, across = up * cos - direction[0] * sin, direction[0] * cos + up * sin
+        push = along * self.along - across * self.across
         return np.asarray(np.einsum("irj,rj->ij", self.sums, push))
 
 
@@ -99,7 +159,9 @@ def strip_answers(system: WingSystem) -> StripAnswers:
     picks = np.asfortranarray(np.tile(np.eye(columns), (rows, 1)))
     found = -transposed_circulation(system, picks)
     sums = np.ascontiguousarray(found.T).reshape(columns, rows, columns)
-    return StripAnswers(sums, system.normals.reshape(3, rows, columns))
+    along, aside, up = system.normals.reshape(3, rows, columns)
+    bank = system.lattice.dihedral
+    return StripAnswers(sums, along, up * np.cos(bank) - aside * np.sin(bank))
 
 
 @dataclass(frozen=True)
@@ -114,52 +176,79 @@ class Balance:
 def strip_sections(
     case: Case,
     lattice: Lattice,
-    slopes: Array,
-    stretch: float = 1.0,
+    hinges: Sequence[tuple[float, Array]] = (),
     known: StripSections | None = None,
 ) -> StripSections:
-    """Tables for every strip: blended between stations, flapped where a flap is.
+    """Tables for every strip: blended between stations, with flap and control where they are.
 
-    slopes: (rows, columns) of the panels without twist, rad; stretch: of the lattice's frame, which
-    steepens its plane section by as much; known: of another lattice of the same wing, whose tables
-    serve where they are all that is needed. Raises InputError for an unknown section or a flap that
-    has no table.
+    hinges: chord fractions and angles of the controls, from `hinge_angles`; known: of another
+    lattice or other settings, whose tables serve where they are all that is needed. Raises
+    InputError for an unknown section or a flap that has no table.
     """
-    wing = case.wing
-    left = np.minimum(lattice.station.astype(int), len(wing.stations) - 2)
-    carried = np.full(lattice.columns, -1)
-    for k, item in enumerate(wing.flaps):
-        carried[flap_cover(wing, lattice, item) > 0.0] = k
-    pairs = list(zip(left.tolist(), carried.tolist(), strict=True))
-    keys = [[(wing.stations[s + side].airfoil, f) for s, f in pairs] for side in (0, 1)]
+    flap, fraction, angle = np.full(lattice.columns, -1), *np.zeros((2, lattice.columns))
+    for k, item in enumerate(case.wing.flaps):
+        flap[flap_cover(case.wing, lattice, item) > 0.0] = k
+    for chord_fraction, turned in hinges:
+        fraction = np.where(turned != 0.0, chord_fraction, fraction)
+        angle = angle + turned
+    keys = [[Table(case.wing.stations[0].airfoil, -1, 0.0, 0.0)] * lattice.columns for _ in (0, 1)]
+    share = np.zeros(lattice.columns)
+    for index, strips in surface_strips(lattice):
+        stations = shape_of(case, index).stations
+        left = np.minimum(lattice.station[strips].astype(int), len(stations) - 2)
+        share[strips] = lattice.station[strips] - left
+        own = flap[strips] if index == 0 else np.full(left.size, -1)
+        carried = list(zip(own.tolist(), fraction[strips].tolist(), angle[strips].tolist(),
+                           strict=True))  # fmt: skip
+        for side in (0, 1):
+            names = [stations[s + side].airfoil for s in left.tolist()]
+            keys[side][strips] = [Table(n, *c) for n, c in zip(names, carried, strict=True)]
     needed = dict.fromkeys(key for side in keys for key in side)
-    if known is not None and needed.keys() <= known.made.keys():
-        pack, made = known.pack, known.made
+    if known is not None and needed.keys() <= known.tables.keys():
+        pack, tables = known.pack, known.tables
     else:
-        pack = packed([_table(case, name, flap) for name, flap in needed])
-        made = {key: k for k, key in enumerate(needed)}
-    slope, zero_lift = lattice_line(lattice.row_edges, slopes)
+        at_hand = {} if known is None else known.tables
+        tables = {key: at_hand.get(key) or _table(case, key) for key in needed}
+        pack = packed(list(tables.values()))
+    place = {key: k for k, key in enumerate(tables)}
+    if known is not None and known.chord is lattice.chord:
+        spread = known.spread
+    else:
+        spread = tuple((s, _spread(lattice, s)) for s in _SMOOTHING)
     return StripSections(
         pack=pack,
-        made=made,
-        first=np.array([made[key] for key in keys[0]]),
-        second=np.array([made[key] for key in keys[1]]),
-        share=lattice.station - left,
-        zero_lift=zero_lift,
-        slope=slope / stretch,
-        moment=lattice_moment(lattice.row_edges, slopes) / stretch,
+        tables=tables,
+        first=np.array([place[key] for key in keys[0]]),
+        second=np.array([place[key] for key in keys[1]]),
+        share=share,
         chord=lattice.chord,
-        spread=tuple((s, _spread(lattice, s)) for s in _SMOOTHING),
+        spread=spread,
     )
 
 
-def _table(case: Case, name: str, flap: int) -> SectionTable:
-    """The table of a section, with a flap of the wing set where it is not −1."""
-    table = section_for(name, case.folder)
-    if flap < 0:
+def _table(case: Case, key: Table) -> SectionTable:
+    """The table of a section, with a flap of the wing and a control set; a control is plain."""
+    table = section_for(key.airfoil, case.folder)
+    if key.flap >= 0:
+        item = case.wing.flaps[key.flap]
+        angle = np.radians(item.deflection)
+        table = flapped(table, item.kind, item.chord_fraction, angle).table
+    if key.angle == 0.0:
         return table
-    item = case.wing.flaps[flap]
-    return flapped(table, item.kind, item.chord_fraction, np.radians(item.deflection)).table
+    return flapped(table, "plain", key.chord_fraction, key.angle).table
+
+
+def strip_places(lattice: Lattice) -> Array:
+    """Increasing places (columns,) [m] by which strips of two lattices of a case are compared.
+
+    y on a wing alone, which comes first; along its span on every other surface.
+    """
+    places: Array = lattice.quarter[1].copy()
+    for k, part in enumerate(lattice.parts[1:], start=1):
+        places[part.first - 1] = (k - 0.5) * _APART
+        edges = np.cumsum(lattice.width[part.strips])
+        places[part.strips] = k * _APART + edges - 0.5 * lattice.width[part.strips]
+    return places
 
 
 def _spread(lattice: Lattice, chords: float) -> Array:
@@ -168,6 +257,8 @@ def _spread(lattice: Lattice, chords: float) -> Array:
     between = 0.5 * (width[1:] + width[:-1])
     local = 0.5 * (lattice.chord[1:] + lattice.chord[:-1])
     flux = (chords * local) ** 2 / between
+    for part in lattice.parts[1:]:
+        flux[part.first - 2 : part.first] = 0.0  # either side of the column between two surfaces
     matrix = np.diag(width.astype(float))
     k = np.arange(width.size - 1)
     matrix[k, k] += flux
@@ -197,6 +288,7 @@ def lattice_incidence(
 
 def balanced(
     sections: StripSections,
+    plane: LatticeSection,
     circulation: Array,
     correction: Array,
     response: Array,
@@ -208,17 +300,18 @@ def balanced(
 ) -> Balance:
     """Corrections at which table and lattice agree, with the lattice linear in them.
 
-    circulation: (columns,) of the strips, m²/s over m, at `correction` (columns,), rad; response:
-    (columns, columns) its derivative; speed: (columns,) m/s over m; reynolds: (columns,); mach: for
-    the tables; fresh: start from the linear wing, not from `correction`; least: shortest smoothing
-    length to try, chords. Raises SolveError when no smoothing length gives a solution.
+    plane: the lattice's own sections; circulation: (columns,) of the strips, m²/s over m, at
+    `correction` (columns,), rad; response: (columns, columns) its derivative; speed: (columns,) m/s
+    over m; reynolds: (columns,); mach: for the tables; least: shortest smoothing length to try,
+    chords; tolerance: on cl, None to start from the linear wing instead of `correction`. Raises
+    SolveError when no smoothing length gives a solution.
     """
     linear = circulation - response @ correction
     for smoothing, spread in sections.spread:
         if smoothing < least:
             continue
         close = max(tolerance or 0.0, _TOLERANCE)
-        problem = _Problem(sections, linear, response, spread, speed, reynolds, mach, close)
+        problem = _Problem(sections, plane, linear, response, spread, speed, reynolds, mach, close)
         found = problem.solved(None if tolerance is None else correction)
         if found is not None:
             return Balance(found, problem.incidence(found), smoothing)
@@ -238,6 +331,7 @@ class _Error(NamedTuple):
 @dataclass(frozen=True)
 class _Problem:
     sections: StripSections
+    plane: LatticeSection
     linear: Array
     response: Array
     spread: Array
@@ -253,10 +347,10 @@ class _Problem:
 
     def _line(self, delta: Array) -> tuple[Array, Array, Array]:
         """cl of the lattice, its incidence with δ put back, and dα/dcl."""
-        own, scale = self.sections, self._scale()
+        scale, plane = self._scale(), self.plane
         circulation = self.linear + self.response @ delta
         alpha, steep = lattice_incidence(
-            circulation, self.speed, own.chord, own.zero_lift, own.slope
+            circulation, self.speed, self.sections.chord, plane.zero_lift, plane.slope
         )
         return scale * circulation, alpha + delta, steep * scale
 
@@ -265,9 +359,9 @@ class _Problem:
         return self._line(delta)[1]
 
     def _error(self, delta: Array) -> _Error:
-        own = self.sections
+        own = self.plane
         cl, alpha, steep = self._line(delta)
-        table = own.values(alpha, self.reynolds, self.mach)
+        table = self.sections.values(alpha, self.reynolds, self.mach)
         # As in `lattice_incidence`, straight beyond its linear part: deep in the stall, between
         # fast streams, incidences come near 90°, where a sine tells nothing apart.
         turn = alpha - own.zero_lift

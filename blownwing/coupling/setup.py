@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blownwing.airfoil.discrete import lattice_line
 from blownwing.case.model import Case
 from blownwing.case.parts import Wing
 from blownwing.coupling.jets import (
@@ -24,13 +23,20 @@ from blownwing.coupling.jets import (
 from blownwing.coupling.model import Model, WingParts
 from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
 from blownwing.coupling.rotors import disc_samples, task
-from blownwing.coupling.sections import StripSections, strip_answers, strip_sections
+from blownwing.coupling.sections import (
+    StripSections,
+    lattice_section,
+    strip_answers,
+    strip_sections,
+)
 from blownwing.coupling.size import expected_size
 from blownwing.coupling.surfaces import (
+    hinge_angles,
     laid_lattice,
     live_normals,
     met_planform,
     panel_turns,
+    surface_settings,
     surface_slopes,
 )
 from blownwing.geometry.lattice import Lattice, planform_at
@@ -93,18 +99,36 @@ def built_model(
             velocity = kept.wing_velocity
     if velocity is None and system.direct:
         velocity = velocity_matrix(system, samples, parts.core)
-    turns, hinged = panel_turns(case, lattice)
     return Model(
         **{field.name: getattr(parts, field.name) for field in fields(WingParts)},
+        **_set(case, parts, None if kept is None else kept.sections),
         discs=discs,
         wing_velocity=velocity,
         jets=jets,
         edge=None if jets is None else _edge(system, jets, kept),
         rows=_rows(discs, lattice, jets, streams),
         still=still is not None,
-        turns=turns,
-        turned_zero=None if hinged is None else lattice_line(lattice.row_edges, hinged)[1],
     )
+
+
+def with_settings(case: Case, model: Model) -> Model:
+    """The same model with a case's controls and settings of surfaces."""
+    return replace(model, **_set(case, model, model.sections))
+
+
+def _set(case: Case, parts: WingParts, known: StripSections | None) -> dict[str, Any]:
+    """What controls and settings decide of a `Model`; known: tables that may serve."""
+    lattice, sections = parts.system.lattice, parts.clean
+    hinges = hinge_angles(case, lattice)
+    hinged = panel_turns(lattice, hinges)
+    if sections is not None and hinges:
+        sections = strip_sections(case, lattice, hinges, known)
+    return {
+        "setting": surface_settings(case, lattice),
+        "hinged": hinged,
+        "plane": lattice_section(lattice, parts.slopes, hinged, parts.system.frame.stretch),
+        "sections": sections,
+    }
 
 
 def _following_parts(
@@ -118,7 +142,7 @@ def _following_parts(
         return _wing_parts(case, lattice)
     if np.array_equal(lattice.nodes, kept.system.lattice.nodes):
         return kept
-    return _wing_parts(case, lattice, kept.sections)
+    return _wing_parts(case, lattice, kept.clean)
 
 
 def _edge(system: WingSystem, jets: Jets, kept: Model | None) -> EdgeSystem:
@@ -145,21 +169,20 @@ def wing_key(case: Case) -> tuple[Any, ...]:
 def _wing_parts(case: Case, lattice: Lattice, known: StripSections | None = None) -> WingParts:
     """What depends on the lattice alone; known: sections of the same wing on another lattice."""
     slopes = surface_slopes(case, lattice)
-    _, zero_lift = lattice_line(lattice.row_edges, slopes)
     normals = live_normals(lattice, panel_normals(lattice, slopes))
     frame, ground = wing_frame(case), ground_level(case)
-    sections = None
+    clean = None
     if case.model.sections == "tables":
-        sections = strip_sections(case, lattice, slopes, frame.stretch, known)
+        clean = strip_sections(case, lattice, known=known)
     compressed = expected_size(case).compressed
     system = (compressed_system if compressed else factored_system)(lattice, normals, frame, ground)
     return WingParts(
         key=wing_key(case),
         system=system,
-        zero_lift=zero_lift,
-        sections=sections,
+        slopes=slopes,
+        clean=clean,
         core=0.1 * float(np.min(lattice.width[lattice.live])),
-        answers=None if sections is None else strip_answers(system),
+        answers=None if clean is None else strip_answers(system),
     )
 
 

@@ -1,8 +1,8 @@
 """Surfaces beside the wing in the coupling: their strips, slopes, settings, and what passes them.
 
 Controls and settings of a surface turn the flow that its panels meet, they do not turn the panels:
-the matrix stays that of the drawn shape while a trim moves them. To first order that is the flap of
-thin-aerofoil theory; at 20 degrees the two differ by the cosine.
+the matrix stays that of the drawn shape while a trim moves them. A control's lift is that of
+thin-aerofoil theory, linear in its angle; a flap's goes with the tangent.
 """
 
 from __future__ import annotations
@@ -79,12 +79,12 @@ def surface_slopes(case: Case, lattice: Lattice) -> Array:
         return panel_slopes(case.wing, lattice, case.folder)
     slopes = np.zeros((lattice.rows, lattice.columns))
     for part in lattice.parts:
-        shape = _shape(case, part.surface)
+        shape = shape_of(case, part.surface)
         slopes[:, part.strips] = panel_slopes(shape, part_lattice(lattice, part), case.folder)
     return slopes
 
 
-def _shape(case: Case, index: int) -> Wing:
+def shape_of(case: Case, index: int) -> Wing:
     """The wing, or what of another surface its slopes need: sections and no flaps."""
     if index == 0:
         return case.wing
@@ -104,36 +104,49 @@ def live_normals(lattice: Lattice, normals: Array) -> Array:
     return np.ascontiguousarray(normals * np.tile(lattice.live, lattice.rows))
 
 
-def panel_turns(case: Case, lattice: Lattice) -> tuple[Array | None, Array | None]:
-    """Angles (rows, columns) [rad] by which settings turn the panels nose up; None without any.
+def surface_settings(case: Case, lattice: Lattice) -> Array:
+    """Angles (columns,) [rad] by which surfaces beside the wing are set nose up."""
+    setting = np.zeros(lattice.columns)
+    for index, strips in surface_strips(lattice):
+        if index > 0:
+            setting[strips] = np.radians(case.surfaces[index - 1].incidence)
+    return setting
 
-    All of them, and those of the controls alone.
+
+def panel_turns(lattice: Lattice, hinges: Sequence[tuple[float, Array]]) -> Array:
+    """Angles (rows, columns) [rad] by which controls turn the panels trailing edge down.
+
+    hinges: from `hinge_angles`.
     """
-    moved = bool(case.wing.controls) and any(case.controls.values())
-    moved |= any(s.incidence or (s.controls and any(case.controls.values())) for s in case.surfaces)
-    if not moved:
-        return None, None
     turns = np.zeros((lattice.rows, lattice.columns))
-    hinged = turns.copy()
-    for index, first, columns in _columns(lattice):
-        strips = slice(first, first + columns)
+    for chord_fraction, angle in hinges:
+        turns += flap_share(lattice, chord_fraction)[:, None] * angle
+    return turns
+
+
+def hinge_angles(case: Case, lattice: Lattice) -> list[tuple[float, Array]]:
+    """Chord fraction and angles (columns,) [rad] of every control that its settings move."""
+    found: list[tuple[float, Array]] = []
+    if not any(case.controls.values()):
+        return found
+    for index, strips in surface_strips(lattice):
         surface: Wing | Surface = case.wing if index == 0 else case.surfaces[index - 1]
-        if isinstance(surface, Surface):
-            turns[:, strips] += np.radians(surface.incidence)
         port = 0.5 * (lattice.edge_y[1:] + lattice.edge_y[:-1])[strips] < 0.0
         at = _fractions(surface, lattice, strips)
         for item in surface.controls:
             own, turned = _deflections(item, case.controls)
-            cover = (at >= item.start) & (at <= item.end)
-            angle = np.where(port, turned, own) * cover
-            hinged[:, strips] += flap_share(lattice, item.chord_fraction)[:, None] * angle
-    return turns + hinged, hinged
+            angle = np.zeros(lattice.columns)
+            angle[strips] = np.where(port, turned, own) * ((at >= item.start) & (at <= item.end))
+            if np.any(angle):
+                found.append((item.chord_fraction, angle))
+    return found
 
 
-def _columns(lattice: Lattice) -> list[tuple[int, int, int]]:
+def surface_strips(lattice: Lattice) -> list[tuple[int, slice]]:
+    """Which surface, 0 for the wing, has which columns."""
     if not lattice.parts:
-        return [(0, 0, lattice.columns)]
-    return [(part.surface, part.first, part.columns) for part in lattice.parts]
+        return [(0, slice(0, lattice.columns))]
+    return [(part.surface, part.strips) for part in lattice.parts]
 
 
 def _fractions(surface: Wing | Surface, lattice: Lattice, strips: slice) -> Array:
@@ -155,16 +168,19 @@ def _deflections(item: Control, settings: dict[str, float]) -> tuple[float, floa
     return float(np.radians(alike + other)), float(np.radians(alike - other))
 
 
-def turned_about_spans(onset: Array, turn: Array, lattice: Lattice) -> Array:
-    """Onset (3, panels) [m/s] turned about each strip's span, upwards by turn (panels,) [rad]."""
+def turned_about_spans(onset: Array, turn: Array, hinged: Array, lattice: Lattice) -> Array:
+    """Onset (3, panels) [m/s] turned about each strip's span, upwards, and bent by controls.
+
+    turn: (columns,) rad; hinged: (rows, columns) rad, which adds its share of the velocity along x
+    across it, as thin-aerofoil theory has it.
+    """
     bank = np.tile(lattice.dihedral, lattice.rows)
     sin_b, cos_b = np.sin(bank), np.cos(bank)
     across = onset[2] * cos_b - onset[1] * sin_b
-    sin, cos = np.sin(turn), np.cos(turn)
-    change = across * cos + onset[0] * sin - across
-    return np.stack(
-        (onset[0] * cos - across * sin, onset[1] - change * sin_b, onset[2] + change * cos_b)
-    )
+    sin, cos = (np.tile(f(turn), lattice.rows) for f in (np.sin, np.cos))
+    along = onset[0] * cos - across * sin
+    change = across * cos + onset[0] * sin + hinged.ravel() * along - across
+    return np.stack((along, onset[1] - change * sin_b, onset[2] + change * cos_b))
 
 
 def met_planform(case: Case, centres: Array, radii: Array) -> tuple[Array, Array, Array]:

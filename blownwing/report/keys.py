@@ -1,4 +1,4 @@
-"""The reference of every key of every input file, made from the models that read them."""
+"""The reference of input keys, made from the models that read them, and of stored quantities."""
 
 from __future__ import annotations
 
@@ -20,15 +20,23 @@ from blownwing.case.writer import value_text
 from blownwing.errors import InputError
 from blownwing.propeller.specification import Specification
 from blownwing.report.columns import print_columns
+from blownwing.solution.variables import (
+    OF_ONE_ANGLE,
+    POLAR_DIMENSION,
+    PURPOSES,
+    VARIABLES,
+    Variable,
+)
 from blownwing.study.model import Study
 
 
 class InputFile(Enum):
-    """The files that a user writes."""
+    """The files that a user writes, and the results that a solve or a study of aircraft writes."""
 
     CASE = "case"
     STUDY = "study"
     PROPELLER = "propeller"
+    RESULT = "result"
 
 
 MODELS: dict[InputFile, type[BaseModel]] = {
@@ -38,9 +46,15 @@ MODELS: dict[InputFile, type[BaseModel]] = {
 }
 
 
+_HEADS = ("key", "unit", "default", "accepted", "meaning")
+_RESULT_HEADS = ("name", "unit", "over", "exists", "meaning")
+_AIRCRAFT = "whole_aircraft"
+_ONE_ANGLE = (*OF_ONE_ANGLE, "derivatives", "convergence", _AIRCRAFT)
+
+
 @dataclass(frozen=True)
 class Key:
-    """One key of an input file, in words."""
+    """One key of an input file, or name in a result, in words under `_HEADS` or `_RESULT_HEADS`."""
 
     name: str
     unit: str
@@ -51,7 +65,7 @@ class Key:
 
 @dataclass(frozen=True)
 class KeyTable:
-    """One table of an input file: file, header as in TOML, purpose, keys."""
+    """One table of an input file, or group of a result: file, header, purpose, keys."""
 
     file: InputFile
     path: str
@@ -64,7 +78,8 @@ def key_tables(wanted: str | None = None) -> list[KeyTable]:
     """Return the tables of all input files, or those that a word names.
 
     Args:
-        wanted: a file (case, study, propeller), a table such as ``wing.flaps``, or a key.
+        wanted: a file (case, study, propeller), a table such as ``wing.flaps``, or a key; result,
+            one of its groups such as ``strips``, or a quantity.
 
     Raises:
         InputError: nothing has that name.
@@ -73,14 +88,54 @@ def key_tables(wanted: str | None = None) -> list[KeyTable]:
     if wanted is None:
         return tables
     word = wanted.strip().strip("[]")
-    chosen = [t for t in tables if word == t.file.value]
-    chosen = chosen or [t for t in tables if t.path == word or t.path.startswith(f"{word}.")]
-    chosen = chosen or [_only(t, word) for t in tables if any(k.name == word for k in t.keys)]
+    results = result_tables()
+    chosen = _named(tables, word) + _named(results, word)
+    if not chosen or word == InputFile.RESULT.value:
+        chosen += _named(result_tables(whole_aircraft=True), word)
     if not chosen:
-        names = dict.fromkeys([file.value for file in InputFile] + [t.path for t in tables])
+        paths = [table.path for table in (*tables, *results)] + [_AIRCRAFT]
+        names = dict.fromkeys([file.value for file in InputFile] + paths)
         accepted = ", ".join(name for name in names if name)
         raise InputError(f"found {wanted!r}; accepted are a key or one of {accepted}")
     return chosen
+
+
+def result_tables(whole_aircraft: bool = False) -> list[KeyTable]:
+    """Groups of stored quantities of results, or numbers of whole aircraft in studies and trades.
+
+    whole_aircraft: the latter instead; they take a second to load.
+    """
+    tables, purposes = VARIABLES, PURPOSES
+    if whole_aircraft:
+        from blownwing.aircraft.scalars import VARIABLES as NUMBERS
+
+        tables = {_AIRCRAFT: NUMBERS}
+        purposes = {_AIRCRAFT: "numbers of a whole aircraft, in studies and trades"}
+    return [
+        KeyTable(
+            InputFile.RESULT,
+            path,
+            path,
+            purposes[path],
+            tuple(_stored(path, name, variable) for name, variable in table.items()),
+        )
+        for path, table in tables.items()
+    ]
+
+
+def _stored(path: str, name: str, variable: Variable) -> Key:
+    angles = variable.per_alpha and path not in _ONE_ANGLE
+    over = [f"({POLAR_DIMENSION})"] if angles else []
+    over += [variable.dim] if variable.dim else []
+    exists = "always" if variable.required else "where it has a value"
+    return Key(name, variable.units, " ".join(over) or "–", exists, variable.long_name)
+
+
+def _named(tables: list[KeyTable], word: str) -> list[KeyTable]:
+    """Those of a file, of a path, or with a key; the first of these that any are."""
+    chosen = [t for t in tables if word == t.file.value]
+    chosen = chosen or [t for t in tables if t.path == word or t.path.startswith(f"{word}.")]
+    return chosen or [_only(t, word) for t in tables if any(k.name == word for k in t.keys)]
 
 
 def print_keys(tables: list[KeyTable], console: Console) -> None:
@@ -89,9 +144,11 @@ def print_keys(tables: list[KeyTable], console: Console) -> None:
         if number:
             console.print()
         rows = [(k.name, k.unit, k.default, k.accepted, k.meaning) for k in table.keys]
-        heads = ("key", "unit", "default", "accepted", "meaning")
+        heads = _RESULT_HEADS if table.file is InputFile.RESULT else _HEADS
         title = f"{table.file.value} file, {table.header or 'top level'}: {table.purpose}"
         print_columns(console, heads, rows, title, left=range(len(heads)))
+    if any(table.file is InputFile.RESULT for table in tables):
+        console.print(f"\n({POLAR_DIMENSION}): in a polar also over the angles of attack")
 
 
 def _only(table: KeyTable, name: str) -> KeyTable:

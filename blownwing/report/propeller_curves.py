@@ -33,11 +33,12 @@ from blownwing.propeller.unit import Unit, unit_state
 from blownwing.report import style
 from blownwing.report.figures import made_folder
 from blownwing.report.general_section import general_section_note
-from blownwing.solution.files import write_rows
 from blownwing.solution.map_files import save_map
 from blownwing.solution.model import CAUTION
+from blownwing.solution.records import heading
+from blownwing.solution.tables import write_columns
 
-COLUMNS = ("rpm [1/min]", "pitch [deg]", "J [1]", "CT [1]", "CP [1]", "efficiency [1]")
+_CURVES = {"J": "advance", "CT": "thrust", "CP": "power", "efficiency": "efficiency"}
 PITCHES = (-5.0, 0.0, 5.0, 10.0)  # deg, about the case's
 MAP_PITCHES = (-10.0, 20.0)  # deg, about the case's
 _MOST_LINES = 12
@@ -192,14 +193,14 @@ def write_characteristics(
     made_folder(folder)
     written = []
     for one in found:
-        rows = [
-            [_cell(curve.rpm), _cell(curve.pitch), *(f"{value:.8g}" for value in row)]
-            for curve in one.curves
-            for row in np.column_stack(
-                (curve.advance, curve.thrust, curve.power, curve.efficiency)
-            ).tolist()
-        ]
-        written.append(write_rows(folder / f"{one.names[0]}_curves.csv", [list(COLUMNS), *rows]))
+        columns = {
+            "rpm [1/min]": [curve.rpm for curve in one.curves for _ in curve.advance],
+            "pitch [deg]": [curve.pitch for curve in one.curves for _ in curve.advance],
+        } | {
+            heading(name, "1"): [x for curve in one.curves for x in getattr(curve, part)]
+            for name, part in _CURVES.items()
+        }
+        written.append(write_columns(folder / f"{one.names[0]}_curves.csv", columns))
         with style.settings():
             place = folder / f"{one.names[0]}_curves.{fmt}"
             written.append(style.save_figure(curves_figure(one), place, fmt))
@@ -242,7 +243,3 @@ def _label(curve: PerformanceCurve, all_curves: tuple[PerformanceCurve, ...]) ->
     if curve.rpm is not None and (len({c.rpm for c in all_curves}) > 1 or not words):
         words.append(f"{curve.rpm:.0f} rpm")
     return ", ".join(words) or "table"
-
-
-def _cell(value: float | None) -> str:
-    return "" if value is None else f"{value:.8g}"

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from rich.console import Console
@@ -26,13 +27,17 @@ from blownwing.propeller.operation import feathered, stopped, windmill
 from blownwing.propeller.rotor import Rotor
 from blownwing.propeller.unit import Unit, unit_state
 from blownwing.report.trust import GENERAL_SECTION
-from blownwing.solution.files import write_rows
 from blownwing.solution.model import CAUTION
+from blownwing.solution.records import heading
+from blownwing.solution.tables import write_columns
 
 OBSERVER_DISTANCE = 50.0  # m, or the nearest place in the far field
 OBSERVER_ANGLE = math.radians(105.0)  # from ahead: about where rotational noise is loudest
-COLUMNS = ("propeller", "state", "pitch [deg]", "rpm [1/min]", "drag [N]", "drag area [m2]",
-           "torque [N m]", "power [W]", "battery power [W]", "noise [dB]", "remark")  # fmt: skip
+_COLUMNS = {  # heads of the table, and what of a state stands below
+    "propeller": "propeller", "state": "name", "pitch [deg]": "pitch", "rpm [1/min]": "rpm",
+    "drag [N]": "drag", "drag area [m2]": "area", "torque [N m]": "torque", "power [W]": "power",
+    "battery power [W]": "battery", "noise [dB]": "noise", "remark": "remark",
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -308,21 +313,14 @@ def write_off_design(found: OffDesign, path: Path) -> list[Path]:
 
     Errors as for `write_whole`.
     """
-    rows = []
-    for s in found.states:
-        numbers = (s.pitch, s.rpm, s.drag, s.area, s.torque, s.power, s.battery, s.noise)
-        rows.append([s.propeller, s.name, *map(_cell, numbers), s.remark])
-    written = [write_rows(path, [list(COLUMNS), *rows])]
+    columns: dict[str, list[Any]] = {
+        head: [getattr(state, name) for state in found.states] for head, name in _COLUMNS.items()
+    }
+    written = [write_columns(path, columns)]
     if found.derivatives:
-        fields = list(vars(next(iter(found.derivatives.values()))))
-        table = [["propeller", *(f"{name} [1]" for name in fields)]]
-        table += [
-            [name, *(_cell(value) for value in vars(slope).values())]
-            for name, slope in found.derivatives.items()
-        ]
-        written.append(write_rows(path.with_name(f"{path.stem}_derivatives.csv"), table))
+        slopes = list(found.derivatives.values())
+        columns = {"propeller": list(found.derivatives)}
+        for name in vars(slopes[0]):
+            columns[heading(name, "1")] = [getattr(slope, name) for slope in slopes]
+        written.append(write_columns(path.with_name(f"{path.stem}_derivatives.csv"), columns))
     return written
-
-
-def _cell(value: float) -> str:
-    return f"{value:.8g}" if math.isfinite(value) else ""

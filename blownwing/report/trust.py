@@ -34,12 +34,21 @@ def trust_notes(solution: Solution, case: Case) -> list[str]:
 
 
 def _surfaces(solution: Solution) -> str:
-    """What linear surfaces one behind the other cannot know."""
-    others = [name for name in solution.surfaces if name != "wing"]
+    """What surfaces one behind the other cannot know, and how near their sections are to stall."""
+    others = {name: one for name, one in solution.surfaces.items() if name != "wing"}
     if not others:
         return ""
+    ways = {
+        name: float(np.max(np.abs([one["stall_way_least"], one["stall_way_most"]])))
+        for name, one in others.items()
+        if "stall_way_most" in one
+    }
+    words = f"Sections of wing, {', '.join(others)} are linear: no stall of a tail or control. "
+    if ways:
+        shares = ", ".join(f"{name} {way:.0%}" for name, way in ways.items())
+        words = f"On the way from no lift to the sections' stall: {shares}. "
     return (
-        f"Sections of wing, {', '.join(others)} are linear: no stall of a tail or control. "
+        f"{words}"
         "Downwash and slipstream at a tail behind propellers are uncertain by a tenth and more "
         "(Purser & Spear 1947, NACA TN 1474, found estimates and measurements apart): try "
         "stream_rise."

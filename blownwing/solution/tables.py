@@ -69,7 +69,7 @@ def csv_places(case: Case, prefix: Path) -> list[Path]:
 
 
 def write_columns(path: Path, columns: Mapping[str, Any]) -> Path:
-    """Write columns by their heads as CSV; NaN, which stands for no value, as an empty cell.
+    """Write columns by their heads as CSV; where there is no value (None, NaN), the cell is empty.
 
     Raises:
         InputError: the folder is missing or not writable.
@@ -84,7 +84,7 @@ def _cell(value: Any) -> str:
         return csv_word(value)
     if isinstance(value, int):
         return str(value)
-    return "" if np.isnan(value) else repr(float(value))
+    return repr(float(value)) if value is not None and np.isfinite(value) else ""
 
 
 def _polar(prefix: Path, solution: Solution) -> Path:

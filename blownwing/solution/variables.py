@@ -211,6 +211,12 @@ SURFACE = {
     "local_rise": Variable("m", "the same by the local course of the flow behind the wing"),
     "cl_least": Variable("1", "section cl on local q that a tenth of the area goes below"),
     "cl_most": Variable("1", "section cl on local q that a tenth of the area exceeds"),
+    "stall_way_least": Variable(
+        "1", "way to the sections' stall, -1 at their least cl, that a tenth of the area goes below"
+    ),
+    "stall_way_most": Variable(
+        "1", "way to the sections' stall, 1 at their largest cl, that a tenth of the area exceeds"
+    ),
     "pressure_ratio": Variable("1", "mean local dynamic pressure over that of the free stream"),
 }
 
@@ -280,5 +286,18 @@ VARIABLES: dict[str, dict[str, Variable]] = {
     "profile": PROFILE,
     "peaks": PEAK,
     "bands": BAND,
+}
+PURPOSES = {
+    "totals": "the whole wing",
+    "strips": "along the span",
+    "propellers": "each propeller",
+    "slipstreams": "each slipstream",
+    "surfaces": "each surface, where the wing is not alone",
+    "balance": "what a trim sought",
+    "derivatives": "of the whole aircraft, beside a trim",
+    "convergence": "how the fixed point was reached",
+    "profile": "slipstreams on a fine grid",
+    "peaks": "largest lift, where it was searched",
+    "bands": "numerical bands of totals, where they were asked for",
 }
 OF_ONE_ANGLE = ("peaks", "bands")  # kinds that a polar does not have

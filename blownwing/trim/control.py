@@ -19,7 +19,7 @@ from blownwing.case.drawn import lateral_settings, pitch_unknown, surface_of
 from blownwing.case.model import Case
 from blownwing.case.surface_checks import LARGEST_DEFLECTION, parts_of
 from blownwing.case.trim import Unknown
-from blownwing.coupling.by_surface import most_loaded
+from blownwing.coupling.by_surface import most_loaded, stall_ways
 from blownwing.errors import SolveError
 from blownwing.trim.balance import Trimmed, trimmed
 from blownwing.trim.failure import LARGEST_BANK, held_by_controls, with_failures
@@ -27,6 +27,7 @@ from blownwing.trim.settings import is_throttle, limits_of, required, with_trim
 
 Array = NDArray[np.float64]
 
+SECTIONS = ("section lift", "section stall")  # of linear sections, by section tables
 LARGEST_SIDESLIP = 10.0  # deg; common practice, no source
 _TRIED_SIDESLIP = 4.0  # deg, at which the shares' slopes are measured
 _LOWEST = 0.3  # of the case's airspeed, below which no control speed is sought, nor above 1/it
@@ -42,7 +43,7 @@ _WIDE_INCIDENCE, _WIDE_BANK, _WIDE_ALPHA = 25.0, 40.0, 25.0  # deg
 
 
 class Limit(NamedTuple):
-    """Something that a balance asks for, and where it ends: angles in deg, section cl."""
+    """Something that a balance asks for, and where it ends: angles in deg, cl, way to a stall."""
 
     name: str
     value: float
@@ -115,12 +116,16 @@ def limits_at(found: Trimmed, asked: Case, clmax: float | None = None) -> tuple[
         if item.name == "bank":
             ends = (-LARGEST_BANK, LARGEST_BANK)
         result.append(Limit(item.name, value, *ends))
-    if clmax is not None:
-        for place in carrying(asked):
-            index = 1 + [s.name for s in asked.surfaces].index(place)
-            low, high = most_loaded(found.point, index)
-            value = high if high > -low else low
-            result.append(Limit(f"section lift of the {place}", value, -clmax, clmax))
+    point, tabled = found.point, found.point.model.sections is not None
+    for place in carrying(asked) if tabled or clmax is not None else ():
+        index = 1 + [s.name for s in asked.surfaces].index(place)
+        if tabled:
+            ends = stall_ways(found.case, point.flow, point.model, point.wing, index)
+        else:
+            ends = most_loaded(point, index)
+        value = max(ends, key=abs)
+        most = 1.0 if tabled or clmax is None else clmax
+        result.append(Limit(f"{SECTIONS[tabled]} of the {place}", value, -most, most))
     return tuple(result)
 
 

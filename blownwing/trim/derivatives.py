@@ -8,7 +8,7 @@ drive that the case has (thrust, power or rpm), controls stay where they are.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,12 +17,13 @@ from blownwing.case.model import Case
 from blownwing.case.surface_checks import parts_of, setting_names
 from blownwing.case.trim import GRAVITY
 from blownwing.coupling.discs import placed_discs
-from blownwing.coupling.parts import Discs, Flow, undisturbed
-from blownwing.coupling.rotors import disc_samples
+from blownwing.coupling.parts import Discs, Flow
+from blownwing.coupling.rotors import carried, disc_samples
 from blownwing.coupling.size import fitting_size
 from blownwing.errors import SolveError
 from blownwing.kernels.threads import threads_for
-from blownwing.trim.balance import At, Layout, Trimmed, laid_out, settled
+from blownwing.trim.balance import Trimmed
+from blownwing.trim.passes import At, Near, laid_out, scene_of, settled
 from blownwing.trim.settings import driven
 
 Array = NDArray[np.float64]
@@ -136,19 +137,19 @@ class _Beside:
             # the least sideslip that asks for both halves
             case = case.replace(**{"flow.beta": 1e-9})
         self._case, self._trim, self._path = case, found.trim, found.path
-        self._centre = np.array(found.trim.centre_of_gravity)
         self._discs = placed_discs(case)
+        scene = scene_of(case, self._trim, self._path, self._discs)
         same = case.is_symmetric == found.case.is_symmetric and powered
         samples = disc_samples(self._discs)
-        if same and samples.shape == found.point.induced.shape:
-            self._layout, self._x = found.layout, found.point.induced
-            self._near = found.at
+        loaded = carried(found.at.near.loaded, found.at.scene.discs, self._discs)
+        if same and samples.shape == found.at.x.shape and loaded is not None:
+            self._layout = found.layout
+            self._near = found.at._replace(near=found.at.near._replace(loaded=loaded))
         else:
-            self._x = np.zeros_like(samples)
-            self._layout, states = laid_out(case, self._flow(case), self._discs, self._x)
-            self._near = found.at._replace(states=states, wing=None)
-        self._layout = Layout(replace(self._layout.model, discs=self._discs), self._layout.lines)
-        self._near = self._settled(case, self._flow(case), self._discs)
+            nothing = np.zeros_like(samples)
+            self._layout, near = laid_out(scene, nothing, Near())
+            self._near = found.at._replace(x=nothing, near=near)
+        self._near = settled(scene, self._layout, self._near, _TOLERANCE)
 
     @property
     def folded(self) -> bool:
@@ -170,11 +171,10 @@ class _Beside:
             raise SolveError("the lift does not change with incidence: there is no neutral point")
         return float(-by_alpha[4] / across)
 
-    def _flow(self, case: Case) -> Flow:
-        return replace(undisturbed(case, case.alphas[0]), point=self._centre)
-
-    def _settled(self, case: Case, flow: Flow, discs: Discs) -> At:
-        return settled(case, self._trim, flow, discs, self._layout, self._x, self._near, _TOLERANCE)
+    def _settled(self, case: Case, discs: Discs) -> Array:
+        """The six of `COEFFICIENTS` of a state beside."""
+        scene = scene_of(case, self._trim, self._path, discs)
+        return self._of(settled(scene, self._layout, self._near, _TOLERANCE))
 
     def by(self, name: str) -> Array:
         """Derivatives (6,) by an angle, a rate or a setting."""
@@ -205,7 +205,7 @@ class _Beside:
 
         def at(s: float) -> Array:
             discs = driven(self._discs, dict.fromkeys(names, 1.0 + s * _DRIVE))
-            return self._of(self._settled(self._case, self._flow(self._case), discs))
+            return self._settled(self._case, discs)
 
         return self._difference(at, _DRIVE)
 
@@ -213,13 +213,13 @@ class _Beside:
         case = self._case.replace(**{path: value})
         if case.is_symmetric and not self.folded:
             case = case.replace(**{"flow.beta": 1e-9})
-        return self._of(self._settled(case, self._flow(case), self._discs))
+        return self._settled(case, self._discs)
 
     def _difference(self, at: Callable[[float], Array], step: float) -> Array:
         return np.asarray((at(1.0) - at(-1.0)) / (2.0 * step))
 
     def _of(self, at: At) -> Array:
-        return coefficients(self._case, at.flow, at.net.force, at.net.moment)
+        return coefficients(self._case, at.scene.flow, at.net.force, at.net.moment)
 
 
 def coefficients(case: Case, flow: Flow, force: Array, moment: Array) -> Array:

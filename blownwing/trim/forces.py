@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from blownwing.case.model import Case
 from blownwing.case.trim import EQUATIONS, GRAVITY, Trim
-from blownwing.coupling.by_surface import plate_friction
+from blownwing.coupling.by_surface import both_halves, section_friction
 from blownwing.coupling.model import Model, WingState
 from blownwing.coupling.parts import Discs, Flow
 from blownwing.coupling.response import near_velocities
@@ -55,13 +55,12 @@ def net_force(
     none = np.zeros(lattice.columns)
     loads = lattice_loads(system, wing.strength, wing.ratio, onset, induced, none, *place)
     speed = np.linalg.norm(flow.onset(lattice.quarter) + quarter.velocity, axis=0)
-    friction = plate_friction(case, flow, lattice, speed) * lattice.width * lattice.share
-    pull = friction * flow.direction[:, None]
-    turn = cross(lattice.drawn_quarter - flow.point[:, None], pull).sum(axis=1)
-    drag = pull.sum(axis=1)
-    if lattice.symmetric:
-        drag, turn = drag * np.array([2.0, 0.0, 2.0]), turn * np.array([0.0, 2.0, 0.0])
-    own = np.stack((loads.force + drag, loads.moment + turn))
+    friction = section_friction(case, flow, model, wing, speed)
+    pull = friction.drag * lattice.width * lattice.share * flow.direction[:, None]
+    turn = cross(lattice.drawn_quarter - flow.point[:, None], pull) + friction.moment
+    drag = both_halves(pull.sum(axis=1), lattice)
+    turned = both_halves(turn.sum(axis=1), lattice, about=True)
+    own = np.stack((loads.force + drag, loads.moment + turned))
     thrust = propeller_forces(model.discs, states, flow.point)
     pressure = 0.5 * flow.air.density * flow.airspeed**2
     rest = np.stack((pressure * drag_area * flow.direction, np.zeros(3)))
@@ -107,8 +106,8 @@ def residuals(trim: Trim, flow: Flow, net: Net, path: Path, chord: float) -> Arr
 
     Axes of the wind: against the flight, lift, starboard; moments about x forward, y starboard, z
     down, as C_roll, C_pitch and C_yaw have them. In a manoeuvre the lift carries the load factor
-    and a turn is flown without side force. Moments of inertia of a steady turn are left out. chord:
-    c, the reference chord, m.
+    and a turn is flown without side force; moments balance those of the aircraft's own inertia.
+    chord: c, the reference chord, m.
     """
     drag, side, lift = (float(axis @ net.force) for axis in flow.wind)
     climb, bank = np.radians(path.climb), np.radians(path.bank)
@@ -116,7 +115,8 @@ def residuals(trim: Trim, flow: Flow, net: Net, path: Path, chord: float) -> Arr
     wanted, slip = np.cos(climb) * np.cos(bank), np.cos(climb) * np.sin(bank)
     if trim.load_factor != 1.0:
         wanted, slip = np.cos(climb) * trim.load_factor, 0.0
-    roll, pitch, yaw = -net.moment[0], net.moment[1], -net.moment[2]
+    forward = np.array([-1.0, 1.0, -1.0])  # from axes of the case to x forward, z down
+    roll, pitch, yaw = net.moment * forward - gyroscopic_moment(trim, flow.rotation * forward)
     return np.array(
         [
             drag / weight + np.sin(climb) + path.acceleration / GRAVITY,
@@ -129,23 +129,41 @@ def residuals(trim: Trim, flow: Flow, net: Net, path: Path, chord: float) -> Arr
     )
 
 
-def turning_rates(trim: Trim, airspeed: float, alpha: float) -> tuple[float, float, float]:
+def gyroscopic_moment(trim: Trim, rates: Array) -> Array:
+    """ω × (I ω) (3,) [N m] that a steady rotation asks for, x forward, y starboard, z down.
+
+    rates: (3,) of roll, pitch and yaw, rad/s. Source: Euler's equations of a rigid body, as in
+    Etkin & Reid 1996, "Dynamics of Flight", chapter 4, from memory.
+    """
+    return np.cross(rates, trim.inertia_matrix @ rates)
+
+
+def turn_bank(trim: Trim) -> float:
+    """Bank [deg] of a coordinated turn, cos φ = 1/n; 0 of a pull-up."""
+    if trim.manoeuvre == "pull_up" or trim.load_factor == 1.0:
+        return 0.0
+    return float(np.degrees(np.arccos(1.0 / trim.load_factor)))
+
+
+def turning_rates(
+    trim: Trim, airspeed: float, path: Path, alpha: float
+) -> tuple[float, float, float]:
     """Rates of roll, pitch and yaw [deg/s] that go with the load factor.
 
-    A level turn: ω = g tan φ/V about the vertical, cos φ = 1/n; a pull-up: q = g (n − 1)/V.
-    airspeed: V, m/s; alpha: incidence, deg. Source: common practice of flight mechanics, no source.
+    A turn: ω = g tan φ/V about the vertical, cos φ = 1/n, so that q = g/V (n − 1/n) where it is
+    level; a pull-up: q = g cos γ (n − 1)/V. airspeed: V, m/s; path: γ; alpha: incidence, deg.
+    Source: common practice of flight mechanics, no source.
     """
-    if trim.load_factor == 1.0:
-        return 0.0, 0.0, 0.0
+    climb, bank, a = np.radians(path.climb), np.radians(turn_bank(trim)), np.radians(alpha)
     if trim.manoeuvre == "pull_up":
-        rate = GRAVITY * (trim.load_factor - 1.0) / airspeed
+        rate = GRAVITY * np.cos(climb) * (trim.load_factor - 1.0) / airspeed
         return 0.0, float(np.degrees(rate)), 0.0
-    bank = np.arccos(min(1.0 / trim.load_factor, 1.0))
-    turn = GRAVITY * np.tan(bank) / airspeed
-    pitch, yaw = turn * np.sin(bank), turn * np.cos(bank)  # about the wind's axes
-    a = np.radians(alpha)
-    roll = -yaw * np.sin(a)  # about the body's axis, which stands alpha above the path
-    return float(np.degrees(roll)), float(np.degrees(pitch)), float(np.degrees(yaw * np.cos(a)))
+    turn = np.degrees(GRAVITY * np.tan(bank) / airspeed)
+    along = -turn * np.sin(climb)  # the path
+    pitch, yaw = turn * np.cos(climb) * np.sin(bank), turn * np.cos(climb) * np.cos(bank)
+    # about the body's axes, which stand alpha above the path
+    roll, yaw = along * np.cos(a) - yaw * np.sin(a), yaw * np.cos(a) + along * np.sin(a)
+    return float(roll), float(pitch), float(yaw)
 
 
 def picked(names: Sequence[str]) -> list[int]:

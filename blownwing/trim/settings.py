@@ -14,7 +14,7 @@ from blownwing.case.placed import PlacedPropeller
 from blownwing.case.trim import FLIGHT, USUAL, Equation, Trim, Unknown
 from blownwing.coupling.parts import Discs
 from blownwing.errors import InputError
-from blownwing.trim.forces import Path, turning_rates
+from blownwing.trim.forces import Path, turn_bank, turning_rates
 
 Array = NDArray[np.float64]
 
@@ -39,10 +39,6 @@ def required(case: Case) -> Trim:
     if case.trim is None:
         raise InputError(
             "trim: this table is missing; a trim needs mass, centre_of_gravity and unknowns"
-        )
-    if case.model.sections != "linear":
-        raise InputError(
-            f'model.sections: found "{case.model.sections}"; accepted in a trim is "linear"'
         )
     if isinstance(case.flow.alpha, tuple):
         raise InputError(
@@ -156,7 +152,8 @@ def with_values(case: Case, trim: Trim, values: Array) -> tuple[Case, Path]:
         edits["controls"] = settings
     alpha = float(edits.get("flow.alpha", case.flow.alpha))  # type: ignore[arg-type]
     if trim.load_factor != 1.0:
-        rates = turning_rates(trim, case.flow.airspeed, alpha)
+        path = path._replace(bank=turn_bank(trim))
+        rates = turning_rates(trim, case.flow.airspeed, path, alpha)
         edits |= dict(zip(("flow.roll_rate", "flow.pitch_rate", "flow.yaw_rate"), rates,
                           strict=True))  # fmt: skip
     return case.replace(**edits), path

@@ -51,7 +51,6 @@ REFUSED = [
     ("too far", {"surfaces": [tail(controls=[control()])], "controls": {"elevator": 60.0}},
      "accepted is at most 45 deg"),
     ("compressed", {"model": {"matrix": "compressed"}}, "model.matrix"),
-    ("tables", {"model": {"sections": "tables"}}, "model.sections"),
     ("disc in tail", {"propellers": [{"name": "p", "kind": "disc", "thrust": 10.0,
                                       "position": [4.3, 0.5, 0.4], "diameter": 0.5}]},
      'cuts surface "tail"'),

@@ -8,7 +8,7 @@ import numpy as np
 import blownwing.airfoil
 from blownwing import Case
 from blownwing.airfoil.section import read_section
-from blownwing.coupling.sections import balanced, strip_sections
+from blownwing.coupling.sections import balanced, lattice_section, strip_sections
 from blownwing.geometry.lattice import build_lattice
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -89,19 +89,21 @@ def prandtl_strips(aspect, alpha, strips=24):
     """
     case = scene(elliptic(aspect, count=161), model={"spanwise": strips, "chordwise": 1})
     lattice = build_lattice(case.wing, 1, strips, "cosine")
-    sections = strip_sections(case, lattice, np.zeros((1, lattice.columns)))
+    sections, none = strip_sections(case, lattice), np.zeros((1, lattice.columns))
+    plane = lattice_section(lattice, none, none, 1.0)
     left, right = lattice.edge_y[:-1], lattice.edge_y[1:]
     y = (left + lattice.fraction * (right - left))[:, None]
     eta = y[:, 0] / (0.5 * case.wing.span)
     chord = 4.0 / np.pi * np.sqrt(1.0 - eta**2)
     sections = type(sections)(**{**vars(sections), "chord": chord})
     down = (1 / (y - left) - 1 / (y - right) + 1 / (y + right) - 1 / (y + left)) / (4.0 * np.pi)
-    lift = 0.5 * chord * sections.slope
+    lift = 0.5 * chord * plane.slope
     matrix = np.eye(lattice.columns) + lift[:, None] * down
     ones = np.ones(lattice.columns)
     response = -np.linalg.solve(matrix, np.diag(lift))
     circulation = np.linalg.solve(matrix, lift * np.radians(alpha))
-    found = balanced(sections, circulation, 0.0 * ones, response, ones, 6e6 * ones, 0.0, 0.0, None)
+    none, reynolds = 0.0 * ones, 6e6 * ones
+    found = balanced(sections, plane, circulation, none, response, ones, reynolds, 0.0, 0.0, None)
     total = circulation + response @ found.correction
     area = 2.0 * float(lattice.width @ chord)
     return 4.0 * float(lattice.width @ total) / area, found.smoothing

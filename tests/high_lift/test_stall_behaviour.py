@@ -13,8 +13,8 @@ from blownwing import read_case, solve
 from blownwing.study.lift.peak import unblown
 
 AT_REST = {"tilted_discs"}  # hover: no lift curve
-SEVERAL = {"aircraft_drawn_tail", "trimmed_eight"}  # section tables are those of a wing alone
-SHIPPED = sorted({path.stem for path in CASES.glob("*.toml")} - AT_REST - SEVERAL)
+LINEAR = {"aircraft_drawn_tail"}  # gives section limits of its own
+SHIPPED = sorted({path.stem for path in CASES.glob("*.toml")} - AT_REST - LINEAR)
 FLAP = {"from": 0.0, "to": 0.7, "chord_fraction": 0.25, "deflection": 30.0}
 TWO = (pair(1.6, "inner"), pair(2.9, "outer"))
 

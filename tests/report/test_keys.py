@@ -9,11 +9,14 @@ from typing import Annotated, Any
 
 import pytest
 from pydantic import TypeAdapter, ValidationError
+from report.sample import polar
 from typer.testing import CliRunner
 
 from blownwing.cli import app
 from blownwing.errors import InputError
 from blownwing.report.keys import MODELS, InputFile, KeyTable, key_tables
+from blownwing.solution.storage import groups_of
+from blownwing.solution.variables import VARIABLES
 
 ROOT = Path(__file__).parents[2]
 TABLES = key_tables()
@@ -36,7 +39,7 @@ def used(value: Mapping[str, Any], path: tuple[str, ...] = ()) -> Iterator[tuple
             yield ".".join(path), name
 
 
-@pytest.mark.parametrize("file", list(InputFile))
+@pytest.mark.parametrize("file", list(SAMPLES))
 def test_every_key_of_the_shipped_files_is_told(file: InputFile) -> None:
     told = {(t.path, key.name) for t in TABLES if t.file is file for key in t.keys}
     assert SAMPLES[file]
@@ -96,6 +99,26 @@ def test_a_table_a_file_or_a_key_can_be_asked_for() -> None:
     assert {k.name for t in key_tables("jet_edge") for k in t.keys} == {"jet_edge"}
     with pytest.raises(InputError, match="accepted are a key or one of case, study, propeller"):
         key_tables("wings")
+
+
+def test_stored_quantities_are_told_as_they_are_stored() -> None:
+    (strips,) = [t for t in key_tables("result") if t.path == "strips"]
+    told = {key.name: key for key in strips.keys}
+    for name, quantity in groups_of(polar())["strips"].items():
+        if name == "flow_alpha":
+            continue
+        key = told[name]
+        assert (key.unit, key.meaning) == (quantity.units, quantity.long_name)
+        assert key.default.replace("(", "").replace(")", "").split() == list(quantity.over)
+    assert told["chord"].accepted == "always"
+    # a word that names a key and a group says both
+    files = [t.file for t in key_tables("strips")]
+    assert files == [InputFile.CASE, InputFile.RESULT]
+    totals = [t.path for t in key_tables("CD_induced")]
+    assert totals == ["totals", "surfaces"]
+    assert [t.path for t in key_tables("take_off_distance")] == ["whole_aircraft"]
+    paths = [t.path for t in key_tables("result")]
+    assert paths == [*VARIABLES, "whole_aircraft"]
 
 
 def test_the_command_prints_units_defaults_and_ranges() -> None:

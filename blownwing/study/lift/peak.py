@@ -69,9 +69,10 @@ class StallSpeed:
 
 
 def unblown(case: Case) -> Case:
-    """The case without its propellers, and without the aircraft that needs them."""
+    """The case without its propellers, and without the aircraft and the trim that need them."""
     tables = case.model_dump(by_alias=True, exclude_none=True)
-    tables.pop("aircraft", None)
+    for name in ("aircraft", "trim"):
+        tables.pop(name, None)
     return Case.from_tables({**tables, "propellers": []}, case.folder)
 
 
