@@ -1,4 +1,4 @@
-"""The command on the whole aircraft."""
+"""Command aircraft."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class Kept(StrEnum):
     thrust = "thrust"
 
 
-@app.command()
+@app.command(short_help="Take-off to range, failed motor, trade.")
 def aircraft(
     case_file: CaseFile,
     output: Annotated[
