@@ -18,7 +18,7 @@ from blownwing.aircraft.scalars import AIMS, VARIABLES, aircraft_scalars, unbeat
 from blownwing.aircraft.stall import stall
 from blownwing.case.model import Case
 from blownwing.errors import InputError, SolveError
-from blownwing.solution.records import Group, Quantity, finite
+from blownwing.solution.records import Group, Quantity, finite, valued
 
 FLAT = 0.02  # counts within this of the best share the optimum
 
@@ -212,5 +212,5 @@ def trade_record(trade: Trade) -> Group:
     for name, about in VARIABLES.items():
         if name in trade.choices[0].values:
             values = np.array([choice.values[name] for choice in trade.choices])
-            group[name] = Quantity(finite(name, values), about.units, about.long_name, ("count",))
+            group[name] = valued(about, finite(name, values), ("count",))
     return group
