@@ -98,7 +98,7 @@ UNIT = r"(?:m|s|kg|N|W|J|Pa|rad|deg|dB|K|min|h)\d?"
     sorted(
         {v.units for table in VARIABLES.values() for v in table.values()}
         | {v.units for v in AIRCRAFT.values()}
-        | {units for units, _ in aircraft_records._UNITS.values()}
+        | {v.units for v in aircraft_records._MEANINGS.values()}
     ),
 )
 def test_units_are_written_alike(units):

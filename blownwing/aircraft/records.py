@@ -14,93 +14,96 @@ from blownwing.aircraft.performance import Performance
 from blownwing.aircraft.power import motor_of
 from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.air import GRAVITY
-from blownwing.solution.records import Group, Quantity, finite
+from blownwing.solution.records import Group, Quantity, finite, valued
+from blownwing.solution.variables import Variable
 from blownwing.trim.settings import limits_of
 
 Array = NDArray[np.float64]
 
 
-_UNITS = {
-    "speed": ("m/s", "true airspeed"),
-    "lift_off": ("m/s", "airspeed at lift-off"),
-    "stall_speed": ("m/s", "stall speed"),
-    "unblown_stall_speed": ("m/s", "stall speed at zero thrust"),
-    "stall_jump": ("m/s", "rise of the stall speed when thrust is cut"),
-    "margin_after_failure": ("1", "airspeed over the stall speed at zero thrust"),
-    "alpha": ("deg", "angle of attack"),
-    "lift_off_alpha": ("deg", "angle of attack after lift-off"),
-    "stall_alpha": ("deg", "angle of attack at the stall"),
-    "alpha_margin": ("deg", "angle of attack left to the stall"),
-    "gust_alpha": ("deg", "angle of attack added by the vertical gust"),
-    "path": ("deg", "flight path"),
-    "CLmax": ("1", "largest lift coefficient, propellers and tail included"),
-    "wing_CL": ("1", "the wing's part of it"),
-    "CL": ("1", "lift coefficient of the wing"),
-    "first_y": ("m", "spanwise place of the most loaded section"),
-    "thrust": ("N", "thrust of all powered propellers"),
-    "distance": ("m", "distance over the ground"),
-    "rotation": ("m", "distance rolled while rotating"),
-    "closed": ("m", "ground roll by the closed form with mean thrust"),
-    "stopping": ("m", "distance to stop after the failure"),
-    "going": ("m", "distance to the screen after the failure"),
-    "gradient": ("1", "climb gradient, sine of the angle"),
-    "rate": ("m/s", "rate of climb"),
-    "power": ("W", "shaft power"),
-    "shaft_power": ("W", "shaft power"),
-    "battery_power": ("W", "power from the battery"),
-    "energy": ("J", "energy"),
-    "drag": ("N", "drag of the whole aircraft"),
-    "trim_drag": ("N", "drag of the tail: induced of a concept's, all of a drawn one"),
-    "control": ("deg", "angle of the control that balances the pitching moment"),
-    "sideslip": ("deg", "sideslip, wind from starboard"),
-    "lift_to_drag": ("1", "lift over drag"),
-    "efficiency": ("1", "work against drag over battery energy"),
-    "setting": ("1", "of the thrust available"),
-    "range": ("m", "range on all usable energy"),
-    "range_equation": ("m", "range by the battery range equation"),
-    "endurance": ("s", "endurance on all usable energy"),
-    "slope": ("1/rad", "lift slope of the blown wing"),
-    "slope_unblown": ("1/rad", "lift slope without slipstreams"),
-    "mass_ratio": ("1", "mass ratio of the gust formula"),
-    "alleviation": ("1", "gust alleviation factor"),
-    "added": ("1", "load factor added by the gust"),
-    "roll": ("1", "rolling moment coefficient to be held"),
-    "roll_available": ("1", "rolling moment coefficient of full ailerons"),
-    "yaw": ("1", "yawing moment coefficient to be held"),
-    "yaw_available": ("1", "yawing moment coefficient of the fin"),
-    "smallest_speed": ("m/s", "airspeed at which the controls just hold"),
-    "time": ("s", "time"),
-    "ground_work": ("J", "work against friction and slope"),
-    "radius": ("m", "radius of the arc after lift-off"),
-    "load_factor": ("1", "load factor on the arc"),
-    "climb": ("m", "height gained"),
-    "drag_work": ("J", "work against drag"),
-    "thrust_work": ("J", "work of the propulsive force"),
-    "work_closure": ("1", "thrust work against drag work, height and speed gained, relative"),
-    "peak_power": ("W", "largest power from the battery"),
-    "faster": ("m/s", "airspeed gained"),
-    "load": ("1", "largest power of the motors at work over theirs"),
-    "altitude": ("m", "altitude"),
-    "work": ("W", "thrust less drag times speed, from a solve of its own"),
-    "gained": ("W", "potential and kinetic energy gained per second on the trajectory"),
-    "error": ("1", "their difference over the power of the thrust"),
-    "continuous": ("W", "shaft power that may last"),
-    "most": ("W", "most shaft power asked of one motor"),
-    "minutes": ("min", "time above continuous power"),
-    "allowed": ("min", "time that is allowed"),
-    "ground": ("m/s", "minimum control speed on the ground"),
-    "air": ("m/s", "minimum control speed in the air"),
-    "touchdown": ("m/s", "airspeed at touchdown"),
-    "approach": ("m", "distance from the screen to the flare"),
-    "flare": ("m", "distance of the flare"),
-    "free": ("m", "roll before brakes"),
-    "braked": ("m", "roll with brakes"),
-    "field": ("m", "distance times the field length factor"),
-    "height": ("m", "height at which the flare begins"),
-    "sink": ("m/s", "rate of descent on the approach"),
-    "reverse": ("N", "reverse thrust in the braked roll"),
-    "stall_load": ("1", "load factor at which the wing stalls"),
-    "usable": ("J", "usable energy of the battery"),
+_MEANINGS = {
+    "speed": Variable("m/s", "true airspeed"),
+    "lift_off": Variable("m/s", "airspeed at lift-off"),
+    "stall_speed": Variable("m/s", "stall speed"),
+    "unblown_stall_speed": Variable("m/s", "stall speed at zero thrust"),
+    "stall_jump": Variable("m/s", "rise of the stall speed when thrust is cut"),
+    "margin_after_failure": Variable("1", "airspeed over the stall speed at zero thrust"),
+    "alpha": Variable("deg", "angle of attack"),
+    "lift_off_alpha": Variable("deg", "angle of attack after lift-off"),
+    "stall_alpha": Variable("deg", "angle of attack at the stall"),
+    "alpha_margin": Variable("deg", "angle of attack left to the stall"),
+    "gust_alpha": Variable("deg", "angle of attack added by the vertical gust"),
+    "path": Variable("deg", "flight path"),
+    "CLmax": Variable("1", "largest lift coefficient, propellers and tail included"),
+    "wing_CL": Variable("1", "the wing's part of it"),
+    "CL": Variable("1", "lift coefficient of the wing"),
+    "first_y": Variable("m", "spanwise place of the most loaded section"),
+    "thrust": Variable("N", "thrust of all powered propellers"),
+    "distance": Variable("m", "distance over the ground"),
+    "rotation": Variable("m", "distance rolled while rotating"),
+    "closed": Variable("m", "ground roll by the closed form with mean thrust"),
+    "stopping": Variable("m", "distance to stop after the failure"),
+    "going": Variable("m", "distance to the screen after the failure"),
+    "gradient": Variable("1", "climb gradient, sine of the angle"),
+    "rate": Variable("m/s", "rate of climb"),
+    "power": Variable("W", "shaft power"),
+    "shaft_power": Variable("W", "shaft power"),
+    "battery_power": Variable("W", "power from the battery"),
+    "energy": Variable("J", "energy"),
+    "drag": Variable("N", "drag of the whole aircraft"),
+    "trim_drag": Variable("N", "drag of the tail: induced of a concept's, all of a drawn one"),
+    "control": Variable("deg", "angle of the control that balances the pitching moment"),
+    "sideslip": Variable("deg", "sideslip, wind from starboard"),
+    "lift_to_drag": Variable("1", "lift over drag"),
+    "efficiency": Variable("1", "work against drag over battery energy"),
+    "setting": Variable("1", "of the thrust available"),
+    "range": Variable("m", "range on all usable energy"),
+    "range_equation": Variable("m", "range by the battery range equation"),
+    "endurance": Variable("s", "endurance on all usable energy"),
+    "slope": Variable("1/rad", "lift slope of the blown wing"),
+    "slope_unblown": Variable("1/rad", "lift slope without slipstreams"),
+    "mass_ratio": Variable("1", "mass ratio of the gust formula"),
+    "alleviation": Variable("1", "gust alleviation factor"),
+    "added": Variable("1", "load factor added by the gust"),
+    "roll": Variable("1", "rolling moment coefficient to be held"),
+    "roll_available": Variable("1", "rolling moment coefficient of full ailerons"),
+    "yaw": Variable("1", "yawing moment coefficient to be held"),
+    "yaw_available": Variable("1", "yawing moment coefficient of the fin"),
+    "smallest_speed": Variable("m/s", "airspeed at which the controls just hold"),
+    "time": Variable("s", "time"),
+    "ground_work": Variable("J", "work against friction and slope"),
+    "radius": Variable("m", "radius of the arc after lift-off"),
+    "load_factor": Variable("1", "load factor on the arc"),
+    "climb": Variable("m", "height gained"),
+    "drag_work": Variable("J", "work against drag"),
+    "thrust_work": Variable("J", "work of the propulsive force"),
+    "work_closure": Variable(
+        "1", "thrust work against drag work, height and speed gained, relative"
+    ),
+    "peak_power": Variable("W", "largest power from the battery"),
+    "faster": Variable("m/s", "airspeed gained"),
+    "load": Variable("1", "largest power of the motors at work over theirs"),
+    "altitude": Variable("m", "altitude"),
+    "work": Variable("W", "thrust less drag times speed, from a solve of its own"),
+    "gained": Variable("W", "potential and kinetic energy gained per second on the trajectory"),
+    "error": Variable("1", "their difference over the power of the thrust"),
+    "continuous": Variable("W", "shaft power that may last"),
+    "most": Variable("W", "most shaft power asked of one motor"),
+    "minutes": Variable("min", "time above continuous power"),
+    "allowed": Variable("min", "time that is allowed"),
+    "ground": Variable("m/s", "minimum control speed on the ground"),
+    "air": Variable("m/s", "minimum control speed in the air"),
+    "touchdown": Variable("m/s", "airspeed at touchdown"),
+    "approach": Variable("m", "distance from the screen to the flare"),
+    "flare": Variable("m", "distance of the flare"),
+    "free": Variable("m", "roll before brakes"),
+    "braked": Variable("m", "roll with brakes"),
+    "field": Variable("m", "distance times the field length factor"),
+    "height": Variable("m", "height at which the flare begins"),
+    "sink": Variable("m/s", "rate of descent on the approach"),
+    "reverse": Variable("N", "reverse thrust in the braked roll"),
+    "stall_load": Variable("1", "load factor at which the wing stalls"),
+    "usable": Variable("J", "usable energy of the battery"),
 }
 
 
@@ -115,8 +118,7 @@ def described(source: object, names: tuple[str, ...]) -> Group:
         value = getattr(source, name)
         if value is None:
             continue
-        units, meaning = _UNITS[name]
-        group[name] = Quantity(finite(name, float(value)), units, meaning)
+        group[name] = valued(_MEANINGS[name], finite(name, float(value)))
     return group
 
 
@@ -127,9 +129,8 @@ def curve(items: list[Any], names: tuple[str, ...], over: str = "speed") -> Grou
     """
     group: Group = {}
     for name in (over, *names):
-        units, meaning = _UNITS[name]
         values = np.array([getattr(item, name) for item in items], dtype=float)
-        group[name] = Quantity(finite(name, values), units, meaning, (over,))
+        group[name] = valued(_MEANINGS[name], finite(name, values), (over,))
     return group
 
 
@@ -197,8 +198,8 @@ def records(performance: Performance) -> dict[str, Group]:
         groups[f"gust/{name.replace(' ', '_')}"] = described(
             gust, ("mass_ratio", "alleviation", "added")
         )
-        groups[f"gust/{name.replace(' ', '_')}"]["stall_load"] = Quantity(
-            p.gust_limits[name.split()[0]], *_UNITS["stall_load"]
+        groups[f"gust/{name.replace(' ', '_')}"]["stall_load"] = valued(
+            _MEANINGS["stall_load"], p.gust_limits[name.split()[0]]
         )
     groups |= _mission(p)
     groups |= {f"tables/{name}": _table(table) for name, table in p.tables.items()}

@@ -19,7 +19,7 @@ import numpy as np
 
 from blownwing import __version__
 from blownwing.errors import SolveError
-from blownwing.solution.variables import OF_ONE_ANGLE, VARIABLES, Variable
+from blownwing.solution.variables import NAMED, OF_ONE_ANGLE, PLAIN, VARIABLES, Variable
 from blownwing.solution.views import drawn, labelled, line, markup
 
 if TYPE_CHECKING:
@@ -32,8 +32,7 @@ CAUTION = (
     "Concept-level estimates, not for flight clearance: certified data, the applicable regulations "
     "and licensed engineers decide."
 )
-_NAMED = ("propellers", "slipstreams", "surfaces", "balance", "derivatives")
-LATER = _NAMED[2:]  # groups that results without them do not store
+_JOINED = ("propellers", "slipstreams", "surfaces", "balance")  # kinds that a polar has
 _GROUP_NAME = re.compile(r"[A-Za-z0-9_-]+")
 
 
@@ -104,7 +103,7 @@ class Solution:
         strays = [name for name in self.bands if name not in VARIABLES["totals"]]
         if strays:
             raise ValueError(f"bands: {strays[0]!r} is no total")
-        for kind in (*_NAMED, *OF_ONE_ANGLE):
+        for kind in NAMED:
             if count and kind in OF_ONE_ANGLE and getattr(self, kind):
                 raise ValueError(f"{kind}: only a result at one angle of attack has them")
             groups = {
@@ -147,19 +146,16 @@ class Solution:
             table = VARIABLES[kind]
             return {k: v[index] if table[k].per_alpha else v for k, v in values.items()}
 
+        groups: dict[str, Any] = {kind: pick(kind, getattr(self, kind)) for kind in PLAIN}
+        for kind in NAMED:
+            groups[kind] = {name: pick(kind, v) for name, v in getattr(self, kind).items()}
         return Solution(
             title=self.title,
             case_toml=self.case_toml,
-            totals=pick("totals", self.totals),
-            strips=pick("strips", self.strips),
-            propellers={k: pick("propellers", v) for k, v in self.propellers.items()},
-            slipstreams={k: pick("slipstreams", v) for k, v in self.slipstreams.items()},
-            surfaces={k: pick("surfaces", v) for k, v in self.surfaces.items()},
-            balance={k: pick("balance", v) for k, v in self.balance.items()},
             convergence=self.convergence[history_key(index)],
             version=self.version,
             created=self.created,
-            profile=pick("profile", self.profile),
+            **groups,
         )
 
     def save(self, path: str | Path) -> Path:
@@ -269,10 +265,7 @@ def stacked(solutions: Sequence[Solution]) -> Solution:
         case_toml=first.case_toml,
         totals=join("totals", "totals", [s.totals for s in solutions]),
         strips=join("strips", "strips", [_at_strips(s.strips, first.strips) for s in solutions]),
-        propellers=join_groups("propellers"),
-        slipstreams=join_groups("slipstreams"),
-        surfaces=join_groups("surfaces"),
-        balance=join_groups("balance"),
+        **{kind: join_groups(kind) for kind in _JOINED},
         convergence={history_key(i): s.convergence for i, s in enumerate(solutions)},
         alphas=tuple(float(s.totals["alpha"]) for s in solutions),
         version=first.version,

@@ -31,6 +31,7 @@ from blownwing import __version__
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.files import HDF5, check_seal, hdf5_file, write_whole
 from blownwing.solution.model import CAUTION
+from blownwing.solution.variables import Variable
 
 SCHEMA_VERSION = 3
 AS_IN_CASE = "as in the case file"  # stands for units that the text of a case gives
@@ -100,6 +101,14 @@ def finite(name: str, value: Any) -> Any:
     if not np.all(np.isfinite(value)):
         raise SolveError(f"{name} is not finite, so there is no result")
     return value
+
+
+def valued(about: Variable, value: Any, over: tuple[str, ...] = ()) -> Quantity:
+    """A value of a declared variable.
+
+    over: names of its dimensions, of which the declaration knows its own only.
+    """
+    return Quantity(value, about.units, about.long_name, over)
 
 
 def heading(name: str, units: str) -> str:

@@ -10,6 +10,7 @@ where there are surfaces beside the wing ``/surfaces/<name>``, of a trim ``/bala
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,27 +18,26 @@ from blownwing.solution.model import Solution, history_key
 from blownwing.solution.records import (
     SCHEMA_VERSION,
     Group,
-    Quantity,
     Records,
     read_records,
     read_sentences,
+    valued,
     write_records,
 )
 from blownwing.solution.variables import (
+    NAMED,
     OF_ITS_TOTAL,
     OF_ONE_ANGLE,
+    PLAIN,
     POLAR_COORDINATE,
     POLAR_DIMENSION,
     VARIABLES,
-    Variable,
 )
 
 __all__ = ["SCHEMA_VERSION", "groups_of", "load", "save"]
 
 # Names that files of version 1 have otherwise: beside `cl` of strips they differed by case only.
 _OLD_NAMES = {"Cl": "C_roll", "Cm": "C_pitch", "Cn": "C_yaw", "Cm_unblown": "C_pitch_unblown"}
-_PLAIN = ("totals", "strips", "profile")  # kinds that are one group each
-_NAMED = tuple(kind for kind in VARIABLES if kind not in (*_PLAIN, "convergence"))
 
 
 def save(solution: Solution, path: str | Path) -> Path:
@@ -71,8 +71,8 @@ def load(path: str | Path) -> Solution:
 def groups_of(solution: Solution) -> dict[str, Group]:
     """Every group of a solution by its path, as the file has them."""
     alphas = solution.alphas
-    groups = {kind: quantities(kind, getattr(solution, kind), alphas) for kind in _PLAIN}
-    for kind in _NAMED:
+    groups = {kind: quantities(kind, getattr(solution, kind), alphas) for kind in PLAIN}
+    for kind in NAMED:
         angles = () if kind in OF_ONE_ANGLE else alphas
         for name, values in getattr(solution, kind).items():
             units = VARIABLES["totals"][name].units if kind == "bands" else ""
@@ -80,7 +80,7 @@ def groups_of(solution: Solution) -> dict[str, Group]:
     if not alphas:
         groups["convergence"] = quantities("convergence", solution.convergence, ())
     for key, alpha in zip(solution.convergence, alphas, strict=False):
-        at: Group = {POLAR_DIMENSION: _quantity(alpha, POLAR_COORDINATE, ())}
+        at: Group = {POLAR_DIMENSION: valued(POLAR_COORDINATE, alpha)}
         groups[f"convergence/{key}"] = at | quantities("convergence", solution.convergence[key], ())
     return {path: group for path, group in groups.items() if group}
 
@@ -97,25 +97,22 @@ def quantities(
     table = VARIABLES[kind]
     group: Group = {}
     if alphas and values:
-        group[POLAR_DIMENSION] = _quantity(alphas, POLAR_COORDINATE, (POLAR_DIMENSION,))
+        group[POLAR_DIMENSION] = valued(POLAR_COORDINATE, alphas, (POLAR_DIMENSION,))
     for name, value in values.items():
         variable = table[name]
         over = () if variable.dim is None else (variable.dim,)
         if alphas and variable.per_alpha:
             over = (POLAR_DIMENSION, *over)
-        group[name] = _quantity(value, variable, over, units)
+        if variable.units == OF_ITS_TOTAL:
+            variable = replace(variable, units=units)
+        group[name] = valued(variable, value, over)
     return group
-
-
-def _quantity(value: Any, variable: Variable, over: tuple[str, ...], units: str = "") -> Quantity:
-    own = units if variable.units == OF_ITS_TOTAL else variable.units
-    return Quantity(value, own, variable.long_name, over)
 
 
 def _solution(found: Records) -> Solution:
     old = _OLD_NAMES if found.version == 1 else {}
     for path, group in found.groups.items():  # datasets where groups belong
-        strays = VARIABLES if not path else group if path in _NAMED else ()
+        strays = VARIABLES if not path else group if path in NAMED else ()
         for name in strays:
             if name in group:
                 raise ValueError(f"the group /{path}/{name} is missing".replace("//", "/"))
@@ -131,7 +128,7 @@ def _solution(found: Records) -> Solution:
         convergence = today(found.numbers("convergence"))
     named = {
         kind: {old.get(name, name): today(v) for name, v in found.named(kind).items()}
-        for kind in _NAMED
+        for kind in NAMED
     }
     return Solution(
         title=found.text("title"),

@@ -305,4 +305,6 @@ PURPOSES = {
     "peaks": "largest lift, where it was searched",
     "bands": "numerical bands of totals, where they were asked for",
 }
+PLAIN = ("totals", "strips", "profile")  # kinds of one group each
+NAMED = tuple(kind for kind in VARIABLES if kind not in (*PLAIN, "convergence"))
 OF_ONE_ANGLE = ("peaks", "bands")  # kinds that a polar does not have

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from blownwing.case.edits import values_at
 from blownwing.case.model import Case
 from blownwing.coupling import solve
-from blownwing.solution.records import Group, Quantity, finite
+from blownwing.solution.records import Group, Quantity, finite, valued
 from blownwing.study.model import PlacementSearch
 from blownwing.study.place.confirmation import Confirmation, PlacementCheck
 from blownwing.study.place.search import PlacementResult
@@ -114,11 +114,7 @@ def _shape_scalars(shape: Shape) -> Group:
 
 
 def _scalars(values: Mapping[str, float]) -> Group:
-    known = {name: described(name) for name in values}
-    return {
-        name: Quantity(finite(name, value), known[name].units, known[name].long_name)
-        for name, value in values.items()
-    }
+    return {name: valued(described(name), finite(name, value)) for name, value in values.items()}
 
 
 def _shares(spread: float, gain: float, again: Mapping[str, float]) -> Group:

@@ -20,6 +20,7 @@ from blownwing.solution.records import (
     heading,
     read_records,
     read_sentences,
+    valued,
     write_records,
 )
 from blownwing.solution.tables import write_columns
@@ -101,11 +102,7 @@ def save_table(table: StudyTable, path: Path) -> Path:
 
 
 def _results(table: StudyTable) -> Group:
-    known = {name: described(name) for name in table.results}
-    return {
-        name: Quantity(values, known[name].units, known[name].long_name)
-        for name, values in table.results.items()
-    }
+    return {name: valued(described(name), values) for name, values in table.results.items()}
 
 
 def _over_cases(table: StudyTable, group: Group) -> Group:
