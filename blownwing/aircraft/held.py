@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from blownwing.aircraft.configuration import Configuration, operating_case
 from blownwing.aircraft.control import ControlSpeeds, smallest
 from blownwing.aircraft.power import setting_thrust
-from blownwing.case.drawn import lateral_settings
+from blownwing.case.drawn import lateral_settings, surface_of
 from blownwing.case.model import Case
 from blownwing.case.trim import Trim, Unknown
 from blownwing.errors import InputError, SolveError
@@ -121,9 +121,11 @@ def held_speeds(
 
 def _yawing(case: Case) -> tuple[str, ...]:
     """Names of the limits that count for the yaw: the rudder's, and its surface's sections."""
-    yaw = lateral_settings(case.wing, case.surfaces)[1] or ""
-    upright = [s.name for s in case.surfaces if s.upright]
-    return (yaw, *(f"{what} of the {name}" for name in upright for what in SECTIONS))
+    yaw = lateral_settings(case.wing, case.surfaces)[1]
+    if yaw is None:
+        return ()
+    place = surface_of(yaw, case.wing, case.surfaces)
+    return (yaw, *(f"{what} of the {place}" for what in SECTIONS))
 
 
 def _in_flight(configuration: Configuration, airspeed: float, thrust: Mapping[str, float]) -> Case:

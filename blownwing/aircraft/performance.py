@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import partial
+from typing import Any
 
 from blownwing.aircraft.approach import ApproachState, approach_state
 from blownwing.aircraft.checks import Duty, EnergyCheck, energy_checks, motor_duty
@@ -45,6 +47,8 @@ from blownwing.errors import SolveError
 APPROACH_SETTINGS = (0.0, 0.5, 1.0)
 SLOWEST_CRUISE = 1.05  # of the clean stall speed at the cruise altitude
 Progress = Callable[[str], None]
+Later = Callable[..., Callable[[], Any]]
+"""From a function and its arguments to a function to be called once, for the result."""
 
 
 @dataclass(frozen=True)
@@ -123,11 +127,13 @@ class Performance:
         return fastest_climb(self.climb_clean)
 
 
-def evaluated(case: Case, progress: Progress | None = None) -> Performance:
+def evaluated(case: Case, progress: Progress | None = None, later: Later = partial) -> Performance:
     """Evaluate an aircraft: tables from coupled solves, and everything read from them.
 
     Args:
         case: with an aircraft table. progress: called with the name of each step.
+        later: starts calculations that others do not wait for, which changes no result; by default
+            each is done when it is asked for.
 
     Raises:
         InputError: for a case without an aircraft.
@@ -140,7 +146,11 @@ def evaluated(case: Case, progress: Progress | None = None) -> Performance:
     landing = configured(case, "approach")
     name = inoperative_propeller(case)
     tell("stall speeds")
-    stalls, approach_stalls = _stalls(case, ready, landing, name)
+    stalls, approach_stalls = _stalls(case, ready, landing, name, later)
+    started = {
+        table: later(_table, case, *wanted)
+        for table, wanted in _planned(case, landing, approach_stalls, stalls).items()
+    }
     tell("take-off")
     blown = stalls["take_off blown"]
     run = take_off(case, ready, blown)
@@ -148,7 +158,8 @@ def evaluated(case: Case, progress: Progress | None = None) -> Performance:
     controlled = _controlled(case, ready, run, failure, blown)
     tell("climb")
     slowest = max(aircraft.take_off.screen_margin * run.stall_speed, blown.speed)
-    tables, fastest = _tables(case, ready, landing, run, approach_stalls, stalls, tell)
+    started["take_off"] = partial(_table, case, *_from_take_off(ready, run))
+    tables, fastest = _tables(started, tell)
     steep = climb_curve(tables["take_off"], slowest)
     clean = climb_curve(tables["climb"], aircraft.take_off.screen_margin * stalls["clean"].speed)
     failures, note = _failures(case, ready, name, slowest)
@@ -215,30 +226,38 @@ def _resolution(case: Case, ready: Configuration, run: TakeOffRun) -> dict[str, 
 
 
 def _stalls(
-    case: Case, ready: Configuration, landing: Configuration, name: str
+    case: Case, ready: Configuration, landing: Configuration, name: str, later: Later
 ) -> tuple[dict[str, Stall], list[Stall]]:
     """Stall speeds by name, and those of the approach over its settings."""
-    clean = configured(case, "climb")
+    started = later(_approach_stalls, case, landing)
+    clean, high = configured(case, "climb"), configured(case, "cruise")
     setting = case.aircraft.take_off.setting if case.aircraft else 1.0
-    approach: list[Stall] = []
-    for s in APPROACH_SETTINGS:
-        approach.append(stall(case, landing, s, near=approach[-1] if approach else None))
-    bare = no_thrust_stall(case, landing, near=approach[0]) if landing.held else approach[0]
-    unblown = no_thrust_stall(case, ready, near=_scaled(bare, 1.05))
+    unblown = no_thrust_stall(case, ready)
     blown = stall(case, ready, setting, near=unblown)
+    lost = stall(case, failed(ready, (name,)), setting, near=blown)
     still = no_thrust_stall(case, clean, near=_scaled(unblown, 1.05))
-    high = configured(case, "cruise")
     thinner = (clean.case.air.density / high.case.air.density) ** 0.5
+    cruise = no_thrust_stall(case, high, near=_scaled(still, thinner))
+    driven = stall(case, clean, 1.0, near=still)
+    approach, bare = started()
     return {
         "take_off blown": blown,
         "take_off unblown": unblown,
-        "take_off failed": stall(case, failed(ready, (name,)), setting, near=blown),
+        "take_off failed": lost,
         "approach blown": approach[-1],
         "approach unblown": bare,
-        "clean": stall(case, clean, 1.0, near=still),
+        "clean": driven,
         "clean unblown": still,
-        "cruise unblown": no_thrust_stall(case, high, near=_scaled(still, thinner)),
+        "cruise unblown": cruise,
     }, approach
+
+
+def _approach_stalls(case: Case, landing: Configuration) -> tuple[list[Stall], Stall]:
+    """The stalls at `APPROACH_SETTINGS`, and that without thrust."""
+    found: list[Stall] = []
+    for s in APPROACH_SETTINGS:
+        found.append(stall(case, landing, s, near=found[-1] if found else None))
+    return found, no_thrust_stall(case, landing, near=found[0]) if landing.held else found[0]
 
 
 def _scaled(near: Stall, share: float) -> Stall:
@@ -246,16 +265,18 @@ def _scaled(near: Stall, share: float) -> Stall:
     return replace(near, speed=share * near.speed)
 
 
-def _tables(
-    case: Case,
-    ready: Configuration,
-    landing: Configuration,
-    run: TakeOffRun,
-    approach_stalls: list[Stall],
-    stalls: dict[str, Stall],
-    tell: Progress,
-) -> tuple[dict[str, Table], dict[str, float]]:
-    """The performance tables by phase, and the ends (m/s) that propellers without thrust set."""
+# A configuration, the first and the last speed wanted (m/s), how many, thrust settings.
+Wanted = tuple[Configuration, float, float, int, tuple[float, ...]]
+
+
+def _from_take_off(ready: Configuration, run: TakeOffRun) -> Wanted:
+    return ready, run.stall_speed, 1.9 * run.stall_speed, 4, (0.4, 0.7, 1.0)
+
+
+def _planned(
+    case: Case, landing: Configuration, approach_stalls: list[Stall], stalls: dict[str, Stall]
+) -> dict[str, Wanted]:
+    """The performance tables by phase, but for take-off's, which hangs on its run."""
     aircraft = aircraft_of(case)
     stop = max(s.speed for s in approach_stalls)
     slow = min(s.speed for s in approach_stalls) * aircraft.approach.speed_margin
@@ -267,8 +288,7 @@ def _tables(
     slowest = 1.02 * stalls["cruise unblown"].speed
     climb_end = max(2.0 * clean, 1.02 * aircraft.cruise.airspeed)
     powered = (0.6, 1.0)
-    plan: dict[str, tuple[Configuration, float, float, int, tuple[float, ...]]] = {
-        "take_off": (ready, run.stall_speed, 1.9 * run.stall_speed, 4, (0.4, 0.7, 1.0)),
+    plan: dict[str, Wanted] = {
         "approach": (landing, 0.97 * slow, 1.06 * aircraft.approach.speed_margin * stop, 3,
                      (0.0, 0.5, 1.0)),
         "climb": (low, clean, climb_end, 4, powered),
@@ -281,18 +301,36 @@ def _tables(
     ) or descent.case != cruise.case or descent.drag_area != cruise.drag_area:  # fmt: skip
         at = aircraft.cruise.airspeed
         plan["descent"] = (descent, 0.97 * at, 1.03 * at, 2, (0.0, 0.5, 1.0))
-    result = {}
-    fastest = {}
-    for name, (configuration, start, wanted, count, settings) in plan.items():
-        end = fastest_with_thrust(case, configuration, start, wanted)
-        if end < wanted:
-            fastest[name] = end
-        if name in ("cruise", "descent"):  # says which propeller, and what helps
-            setting_thrust(case, configuration, min(aircraft.cruise.airspeed, wanted), 1.0)
+    return plan
+
+
+def _table(
+    case: Case,
+    configuration: Configuration,
+    start: float,
+    wanted: float,
+    count: int,
+    settings: tuple[float, ...],
+) -> tuple[Table, float | None]:
+    """A performance table, and its last speed (m/s) where propellers without thrust set that."""
+    end = fastest_with_thrust(case, configuration, start, wanted)
+    if configuration.phase in ("cruise", "descent"):  # says which propeller, and what helps
+        setting_thrust(case, configuration, min(aircraft_of(case).cruise.airspeed, wanted), 1.0)
+    table = built_table(case, configuration, spread(start, end, count).tolist(), settings)
+    return table, end if end < wanted else None
+
+
+def _tables(
+    started: dict[str, Callable[[], Any]], tell: Progress
+) -> tuple[dict[str, Table], dict[str, float]]:
+    """The performance tables by phase, and the ends (m/s) that propellers without thrust set."""
+    result: dict[str, Table] = {}
+    fastest: dict[str, float] = {}
+    for name in reversed(started):  # what was started last has the longest to go
         tell(f"performance table: {name.replace('_', ' ')}")
-        result[name] = built_table(
-            case, configuration, spread(start, end, count).tolist(), settings
-        )
+        result[name], end = started[name]()
+        if end is not None:
+            fastest[name] = end
     return result, fastest
 
 

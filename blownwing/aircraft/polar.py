@@ -136,7 +136,9 @@ def _states(case: Case) -> list[State]:
     states: list[State] = []
     last: Trimmed | None = None
     for alpha in case.alphas:
-        last = trimmed(case.replace(**{"flow.alpha": alpha}), last)
+        # Where even the widest control does not do, as in a tail's stall, the share of its limit
+        # tells; the state is needed as a node of tables.
+        last = trimmed(case.replace(**{"flow.alpha": alpha}), last, held=True)
         names = [item.name for item in last.trim.unknowns]
         controls = dict(zip(names, last.values.tolist(), strict=True))
         states.append(State(brief(last.case, last.point), controls))

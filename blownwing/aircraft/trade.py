@@ -6,6 +6,7 @@ import re
 import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -110,6 +111,7 @@ def traded(
     counts: Sequence[int],
     keep: Keep = "coverage",
     progress: Callable[[str], None] | None = None,
+    later: Callable[..., Callable[[], Choice]] = partial,
 ) -> Trade:
     """Evaluate the aircraft with each number of propellers.
 
@@ -117,7 +119,7 @@ def traded(
         case: the baseline, with an aircraft. counts: even numbers. keep: coverage of the span by
             the row; total disc area (disc loading at equal total power); or coverage and total
             thrust at lift-off.
-        progress: called with each step's name.
+        progress: called with each step's name. later: as for `performance.evaluated`.
 
     Raises:
         InputError: for a baseline the trade cannot resize.
@@ -132,11 +134,12 @@ def traded(
     lift_off = slow * aircraft.take_off.lift_off_margin
     middle = 0.5 * (lift_off + aircraft.cruise.airspeed)
     with tempfile.TemporaryDirectory(prefix="blownwing-") as folder:
-        for count in counts:
+        rest = (keep, Path(folder), middle, lift_off)
+        started = [later(_choice, case, row, count, *rest) for count in counts]
+        for count, choice in zip(counts, started, strict=True):
             tell(f"{count} propellers")
             try:
-                resized = with_propellers(case, row, count, keep, Path(folder), middle, lift_off)
-                choices.append(_choice(resized, count))
+                choices.append(choice())
             except (InputError, SolveError) as error:  # kept beside the others, with its reason
                 refused[count] = str(error)
     if not choices:
@@ -146,9 +149,13 @@ def traded(
     return Trade(keep, row, tuple(choices), refused, ready.by_tables, ready.case.air.density)
 
 
-def _choice(case: Case, count: int) -> Choice:
-    power = motor_of(case, case.propellers[0].name).power
-    return Choice(count, power, aircraft_scalars(case))
+def _choice(
+    case: Case, row: Row, count: int, keep: Keep, folder: Path, middle: float, lift_off: float
+) -> Choice:
+    """The aircraft with a number of propellers; arguments as for `with_propellers`."""
+    resized = with_propellers(case, row, count, keep, folder, middle, lift_off)
+    power = motor_of(resized, resized.propellers[0].name).power
+    return Choice(count, power, aircraft_scalars(resized))
 
 
 def compromises(trade: Trade) -> tuple[Choice, ...]:

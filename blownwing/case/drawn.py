@@ -11,19 +11,25 @@ from blownwing.case.surface_checks import parts_of, setting_names
 from blownwing.case.surfaces import Surface
 from blownwing.case.trim import Trim, Unknown
 
+_STEEP = 0.34  # of its span that a surface rises, 20 deg, from which on opposed controls yaw
 _SHORT = ("fin_area", "fin_arm")  # of [aircraft.controls], what a drawn fin says
 
 
 def lateral_settings(wing: Wing, surfaces: Sequence[Surface]) -> tuple[str | None, str | None]:
-    """Settings that roll and that yaw: of opposed parts, and of surfaces on the plane."""
+    """Settings that roll and that yaw the aircraft.
+
+    Opposed parts roll it; parts of surfaces on the plane of symmetry yaw it, and so do opposed ones
+    of steep surfaces: a V-tail, a pair of fins.
+    """
     alone = {surface.name for surface in surfaces if surface.upright}
+    steep = {surface.name for surface in surfaces if surface.steepness > _STEEP}
     roll = yaw = None
     for place, item in parts_of(wing, surfaces):
         for gear in item.moved_by:
-            if gear.opposed and roll is None:
-                roll = gear.setting
-            if place in alone and yaw is None:
-                yaw = gear.setting
+            if place in alone or (gear.opposed and place in steep):
+                yaw = yaw or gear.setting
+            elif gear.opposed:
+                roll = roll or gear.setting
     return roll, yaw
 
 
@@ -94,5 +100,5 @@ def check_drawn(
         raise Fault(
             ("surfaces",),
             "found none that yaws the aircraft; accepted with [aircraft] is a control on an "
-            "upright surface",
+            "upright surface, or an opposed one of a V-tail",
         )

@@ -281,15 +281,18 @@ def check_rises(
 
     Raises Fault.
     """
-    trail = max(station.x + station.chord for station in wing.stations)
     for index, surface in enumerate(surfaces):
-        if surface.stream_rise == 0.0:
-            continue
-        lead = max(station.x for station in surface.stations)
-        for item in propellers:
-            if trail < item.position[0] < lead:
-                raise Fault(
-                    ("surfaces", index, "stream_rise"),
-                    f'found with disc "{item.name}" between the wing and the surface, whose stream '
-                    "starts there; accepted is 0",
-                )
+        name = disc_between(wing, surface, propellers)
+        if surface.stream_rise != 0.0 and name:
+            raise Fault(
+                ("surfaces", index, "stream_rise"),
+                f'found with disc "{name}" between the wing and the surface, whose stream '
+                "starts there; accepted is 0",
+            )
+
+
+def disc_between(wing: Wing, surface: Surface, propellers: Sequence[PlacedPropeller]) -> str:
+    """Name of a disc between the wing and a surface behind it, empty without one."""
+    trail = max(station.x + station.chord for station in wing.stations)
+    lead = max(station.x for station in surface.stations)
+    return next((item.name for item in propellers if trail < item.position[0] < lead), "")

@@ -86,6 +86,12 @@ class Surface(Table):
         return all(station.y == 0.0 for station in self.stations)
 
     @property
+    def steepness(self) -> float:
+        """Part of its length along the surface by which it rises: the sine of a dihedral."""
+        rises = sum(abs(b.z - a.z) for a, b in pairwise(self.stations))
+        return rises / self.arcs[-1]
+
+    @property
     def at_root(self) -> bool:
         """Whether a symmetric surface's halves meet on the plane of symmetry."""
         return self.symmetric and self.stations[0].y == 0.0

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from typing import Literal
 
-import numpy as np
-from numpy.typing import NDArray
 from pydantic import Field, StrictStr, model_validator
 
 from blownwing.case.fields import (
@@ -130,21 +128,15 @@ class Trim(Table):
                 f"found {max(self.inertia):g} beside {sum(self.inertia) - max(self.inertia):g} of "
                 "the other two; accepted is at most the sum of the other two",
             )
-        if np.linalg.eigvalsh(self.inertia_matrix)[0] <= 0.0:
+        (x, y, z), (xy, xz, yz) = self.inertia, self.products_of_inertia
+        whole = x * (y * z - yz * yz) - xy * (xy * z + xz * yz) - xz * (xy * yz + xz * y)
+        if x * y <= xy * xy or whole <= 0.0:  # the leading minors
             found = ", ".join(f"{value:g}" for value in self.products_of_inertia)
             raise Fault(
                 ("products_of_inertia",),
                 f"found {found}, which no body has with these moments of inertia; accepted are "
                 "smaller ones",
             )
-
-    @property
-    def inertia_matrix(self) -> NDArray[np.float64]:
-        """(3, 3) kg m² about the centre of gravity, x forward, y starboard, z down; 0 if absent."""
-        xy, xz, yz = self.products_of_inertia
-        own = (0.0, 0.0, 0.0) if self.inertia is None else self.inertia
-        apart = np.array([[0.0, xy, xz], [xy, 0.0, yz], [xz, yz, 0.0]])
-        return np.asarray(np.diag(own) - apart)
 
     @property
     def weight(self) -> float:

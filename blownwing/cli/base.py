@@ -138,6 +138,21 @@ def check_environment() -> None:
         )
 
 
+def quantity(option: str, text: str, unit: Callable[[object], float]) -> float:
+    """What an option holds, in the base unit: a bare number in that unit, or one with its own.
+
+    unit: of `case.units`, such as `length`. Raises InputError with the option's name.
+    """
+    try:
+        number: object = float(text)
+    except ValueError:
+        number = text
+    try:
+        return unit(number)
+    except InputError as error:
+        raise InputError(f"{option}: {error}") from None
+
+
 def result_name(path: Path) -> Path:
     """Return where the result goes, its name checked.
 

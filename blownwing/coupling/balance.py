@@ -217,7 +217,8 @@ def _fixed_point(
         streams = blown(*rotors.blown(loaded))
         settled = residual < _SETTLED and relays < _RELAYS
         drift = edge_drift(case, flow, model, streams) if settled else 0.0
-        if drift > (_STRIP_DRIFT if model.jets is None else _EDGE_DRIFT):
+        # While the residual is as large the streams still move by as much.
+        if drift > max(_STRIP_DRIFT if model.jets is None else _EDGE_DRIFT, 2.0 * residual):
             # Two large ones may not fit side by side.
             kept = model if model.system.direct else None
             places = strip_places(model.system.lattice)

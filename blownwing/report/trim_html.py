@@ -11,7 +11,10 @@ from blownwing.solution import VARIABLES, Solution
 _FORCES = ("CL", "CL_unblown", "CD_induced", "CD_profile", "CY", "C_roll", "C_pitch", "C_yaw",
            "downwash_angle", "pressure_ratio", "stream_rise", "local_rise")  # fmt: skip
 _TOTALS = ("weight", "trim_residual", "path_angle", "bank", "neutral_point",
-           "neutral_point_unpowered", "static_margin", "control_per_g")  # fmt: skip
+           "neutral_point_unpowered", "static_margin", "static_margin_least",
+           "static_margin_most", "control_per_g")  # fmt: skip
+_BALANCE = ("value", "least", "most")
+_BAND = ("band_least", "band_most")
 
 
 def aircraft_sections(one: Solution) -> list[str]:
@@ -31,7 +34,7 @@ def aircraft_sections(one: Solution) -> list[str]:
         ]
         sections += [
             html.heading("In balance"),
-            _table("balance", "unknown", one.balance, ("value", "least", "most"), ""),
+            _table("balance", "unknown", one.balance, *_balance(one)),
             html.table(("quantity", "value", "unit"), rows, numbers=(1,)),
         ]
     if one.derivatives:
@@ -42,6 +45,19 @@ def aircraft_sections(one: Solution) -> list[str]:
             _table("derivatives", "by", one.derivatives, names, note),
         ]
     return sections
+
+
+def _balance(one: Solution) -> tuple[tuple[str, ...], str]:
+    """Columns of what balances the aircraft, and what is said below them."""
+    heights = [
+        f"{name} {values['height_band']:.2f} m"
+        for name, values in one.surfaces.items()
+        if "height_band" in values
+    ]
+    if not heights:
+        return _BALANCE, ""
+    note = f"band: wakes and streams higher or lower at {', '.join(heights)}, our own sensitivity"
+    return (*_BALANCE, *_BAND), note
 
 
 def _table(

@@ -13,6 +13,7 @@ from rich.text import Text
 from blownwing.solution.records import heading
 from blownwing.solution.tables import write_columns
 from blownwing.trim.balance import Trimmed
+from blownwing.trim.band import Band
 from blownwing.trim.control import ControlSpeed
 from blownwing.trim.derivatives import COEFFICIENTS, Derivatives, coefficients
 from blownwing.trim.settings import limits_of, unit_of
@@ -20,18 +21,26 @@ from blownwing.trim.settings import limits_of, unit_of
 _UNITS = {"": "x", "deg": "°"}
 
 
-def print_trim(found: Trimmed, beside: Derivatives | None, console: Console) -> None:
-    """Print what balances the aircraft, and how it answers beside that state."""
+def print_trim(
+    found: Trimmed, beside: Derivatives | None, band: Band | None, console: Console
+) -> None:
+    """Print what balances the aircraft, and how it answers beside that state.
+
+    band: with the streams at the tail elsewhere, None without one.
+    """
     case, trim = found.case, found.trim
     console.print(Text(f"In balance at {case.flow.airspeed:g} m/s, {trim.weight:.0f} N", "bold"))
-    table = _table("", "found", "limits")
+    table = _table("", "found", "limits", *(() if band is None else ("band",)))
     for item, value in zip(trim.unknowns, found.values.tolist(), strict=True):
         unit = unit_of(item)
         least, most = limits_of(item)
-        table.add_row(
-            Text(item.name), f"{value:+.3f} {_UNITS.get(unit, unit)}", f"{least:g} to {most:g}"
-        )
+        row = [f"{value:+.3f} {_UNITS.get(unit, unit)}", f"{least:g} to {most:g}"]
+        if band is not None:
+            row.append("{:+.3f} to {:+.3f}".format(*band.values[item.name]))
+        table.add_row(Text(item.name), *row)
     console.print(table)
+    if band is not None:
+        console.print(Text(band_words(band)))
     worst = float(np.max(np.abs(found.residual)))
     names = "forces over weight, moments over weight × chord"
     console.print(Text(f"Left over: {worst:.1e} ({names}); {found.passes} passes"))
@@ -46,6 +55,19 @@ def print_trim(found: Trimmed, beside: Derivatives | None, console: Console) -> 
     if beside is not None:
         _print_derivatives(found, beside, console)
     console.print()
+
+
+def band_words(band: Band) -> str:
+    """What the band of a trim is of."""
+    heights = ", ".join(f"{name} {height:.2f} m" for name, height in band.heights.items())
+    margin = ""
+    if band.static_margin is not None:
+        margin = "; static margin {:.1%} to {:.1%}".format(*band.static_margin)
+    return (
+        f"Band: wakes and streams higher or lower ({heights}: all that their local course rises)"
+        f"{margin}. Our own sensitivity: power-on estimates and measurements were found apart "
+        "(Purser & Spear 1947, NACA TN 1474), no number of theirs is at hand."
+    )
 
 
 def _print_derivatives(found: Trimmed, beside: Derivatives, console: Console) -> None:

@@ -50,8 +50,8 @@ def _surfaces(solution: Solution) -> str:
     return (
         f"{words}"
         "Downwash and slipstream at a tail behind propellers are uncertain by a tenth and more "
-        "(Purser & Spear 1947, NACA TN 1474, found estimates and measurements apart): try "
-        "stream_rise."
+        "(Purser & Spear 1947, NACA TN 1474, found estimates and measurements apart): see the "
+        "band of a trim, or try stream_rise."
     )
 
 

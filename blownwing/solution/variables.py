@@ -40,6 +40,8 @@ BALANCED = {
     "neutral_point": Variable("m", "x of the neutral point, controls and drives held"),
     "neutral_point_unpowered": Variable("m", "x of the same without propellers"),
     "static_margin": Variable("1", "neutral point behind centre of gravity over c_ref"),
+    "static_margin_least": Variable("1", "static margin, streams at the tail higher or lower"),
+    "static_margin_most": Variable("1", "the same, the larger one"),
     "control_per_g": Variable("deg", "pitch control per g in a steady pull-up"),
 }
 
@@ -209,6 +211,7 @@ SURFACE = {
     "downwash_angle": Variable("deg", "mean downwash at the surface by the vortices of the others"),
     "stream_rise": Variable("m", "rise of wakes and slipstreams that was taken at the surface"),
     "local_rise": Variable("m", "the same by the local course of the flow behind the wing"),
+    "height_band": Variable("m", "how much higher or lower streams are taken for a trim's band"),
     "cl_least": Variable("1", "section cl on local q that a tenth of the area goes below"),
     "cl_most": Variable("1", "section cl on local q that a tenth of the area exceeds"),
     "stall_way_least": Variable(
@@ -224,6 +227,8 @@ BALANCE = {
     "value": Variable("1", "what the trim found; deg of an angle, a factor of a drive, m/s2"),
     "least": Variable("1", "lower limit of the same"),
     "most": Variable("1", "upper limit of the same"),
+    "band_least": Variable("1", "least value with the streams at the tail higher or lower"),
+    "band_most": Variable("1", "largest value with the streams at the tail higher or lower"),
 }
 
 DERIVATIVE = {

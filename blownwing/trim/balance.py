@@ -28,7 +28,7 @@ from blownwing.coupling.size import fitting_size
 from blownwing.errors import SolveError
 from blownwing.kernels.threads import threads_for
 from blownwing.trim.forces import Net, Path, picked
-from blownwing.trim.passes import At, Layout, Near, Scene, laid_out, passed, scene_at
+from blownwing.trim.passes import At, Layout, Near, Scene, laid_out, passed, rough_layout, scene_at
 from blownwing.trim.settings import (
     drive_factors,
     equations_of,
@@ -46,6 +46,7 @@ _MOVED = 0.002  # of the radius, beyond which streams are laid anew
 _RELAYS = 3
 _COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
 _COARSE = 1e-3  # residual from which a first layout is good enough to be laid anew
+_FEW = 12  # passes, after which it is left as it is
 _RENEWED = 0.3  # of the residual at which the tubes' velocities on the surfaces were last found
 _AGED = 12  # passes after which the Newton matrix is measured anew
 _BALANCED = 1e-9  # of the forces over weight and moments over weight times chord
@@ -57,7 +58,8 @@ _INNER_SHARE, _COARSEST = 0.001, 1e-4
 class Trimmed:
     """An aircraft in balance."""
 
-    case: Case  # with the values found
+    asked: Case  # streams where they were taken
+    case: Case  # the same with the values found
     point: Point  # moments about the case's reference point
     trim: Trim
     values: Array  # of the unknowns, in order
@@ -77,10 +79,11 @@ class Trimmed:
         return {item.name: value for item, value in pairs}
 
 
-def trimmed(case: Case, start: Trimmed | None = None) -> Trimmed:
+def trimmed(case: Case, start: Trimmed | None = None, held: bool = False) -> Trimmed:
     """The case in balance.
 
-    start: a neighbouring one, from whose values and layout it starts. Raises InputError for a case
+    start: a neighbouring one, from whose values and layout it starts; held: where all unknowns run
+    out they stay at their limits and the residual is what is left. Raises InputError for a case
     without a trim or with too few unknowns, SolveError where the balance cannot be reached, naming
     what ran out.
     """
@@ -88,7 +91,7 @@ def trimmed(case: Case, start: Trimmed | None = None) -> Trimmed:
     wanted = picked(equations_of(case, trim))
     size = fitting_size(case)
     with threads_for(size.panels, size.unknowns):
-        found = _Search(case, trim, wanted).found(start)
+        found = _Search(case, trim, wanted, held).found(start)
         here = case
         for _ in range(_COURSES if follows_course(case) else 0):
             moved = with_local_rises(
@@ -97,18 +100,18 @@ def trimmed(case: Case, start: Trimmed | None = None) -> Trimmed:
             if moved is None:
                 break
             here = moved
-            found = _Search(here, trim, wanted).found(found)
+            found = _Search(here, trim, wanted, held).found(found)
         return found
 
 
 class _Search:
     """One trim: what stays the same through all of its passes."""
 
-    def __init__(self, case: Case, trim: Trim, wanted: Sequence[int]) -> None:
+    def __init__(self, case: Case, trim: Trim, wanted: Sequence[int], held: bool) -> None:
         self._case, self._trim, self._wanted = case, trim, list(wanted)
         self._discs = placed_discs(case)
         self._steps = Steps(trim, wanted)
-        self._passes = 0
+        self._held, self._passes = held, 0
         self._known: Array | None = None  # slopes of the residuals, from layout to layout
 
     def found(self, start: Trimmed | None) -> Trimmed:
@@ -118,9 +121,12 @@ class _Search:
         if start is not None:
             values, x, layout, near = self._beside(start, values, x)
         if layout is None:
-            layout, near = laid_out(self._scene(values), x, near)
-        values, at = self._balanced(layout, values, x, near, True)
-        layout, near = self._followed(layout, at)
+            rough = rough_layout(self._scene(values), x)
+            values, at = self._balanced(rough, values, x, Near(near.loaded), True)
+            layout, near = laid_out(self._scene(values), at.x, Near(at.near.loaded))
+        else:
+            values, at = self._balanced(layout, values, x, near, True)
+            layout, near = self._followed(layout, at)
         for _ in range(_RELAYS):
             values, at = self._balanced(layout, values, at.x, near, False)
             before = layout
@@ -167,7 +173,7 @@ class _Search:
     def _balanced(
         self, layout: Layout, values: Array, x: Array, near: Near, coarse: bool
     ) -> tuple[Array, At]:
-        """Values in balance on one layout, and their last pass."""
+        """Values in balance on one layout, and their last pass; coarse: nearly, in a few passes."""
         tolerance, steps = self._case.model.tolerance, self._steps
         # A lattice of which less is asked, as of an aircraft's tables, is balanced by less.
         fine = max(_BALANCED, _BALANCED_SHARE * tolerance)
@@ -175,10 +181,10 @@ class _Search:
         inner, since, known, found_at = _COARSEST, 0, None, np.inf
         mixing = Mixing(_DEPTH)
         steps.begin()
-        for _ in range(self._case.model.max_iterations):
+        for _ in range(_FEW if coarse else self._case.model.max_iterations):
             at = self._at(layout, values, x, near, inner, known)
             near, off = at.near, at.residual[self._wanted]
-            error = float(np.max(np.abs(off)))
+            error = 0.0 if self._held and steps.ran_out else float(np.max(np.abs(off)))
             worst = max(at.lack, error)
             if not np.isfinite(worst):
                 raise SolveError("the trim gave a value that is not finite")
@@ -194,12 +200,15 @@ class _Search:
             since += 1
             inner = max(tolerance, min(_COARSEST, _INNER_SHARE * worst))
             wanted, cut = steps.next(self._known, values, off)
-            steps.check(at)
+            if not self._held and not coarse:
+                steps.check(at)
             if cut:
                 x, values, mixing = at.image, wanted, Mixing(_DEPTH)  # tells of no fixed point
             else:
                 x, values = mixing.parts((x, at.image, at.speed), (values, wanted, steps.scales))
                 values = steps.within(values)
+        if coarse:
+            return values, at
         raise steps.unreached(at, self._case.model.max_iterations)
 
     def _slopes(self, layout: Layout, values: Array, at: At, inner: float) -> Array:
@@ -221,6 +230,7 @@ class _Search:
             scene.case, scene.flow, at.model, at.wing, at.states, at.streams, at.x, history
         )
         return Trimmed(
+            asked=self._case,
             case=with_drives(scene.case, drive_factors(self._case, self._trim, values)),
             point=_about(point, np.array(scene.case.wing.reference_point)),
             trim=self._trim,

@@ -66,6 +66,14 @@ def derivatives(found: Trimmed, lateral: bool = False) -> Derivatives:
         return _derivatives(found, lateral)
 
 
+def static_margin(found: Trimmed) -> float:
+    """Static margin of a trimmed state, of the reference chord. Errors as for `derivatives`."""
+    size = fitting_size(found.case)
+    with threads_for(size.panels, size.unknowns):
+        state = _Beside(found, whole=False)
+        return state.behind(state.by("alpha"))
+
+
 def _derivatives(found: Trimmed, lateral: bool) -> Derivatives:
     beside = _Beside(found, whole=lateral)
     names = ["alpha", "pitch_rate", *setting_names(found.case.wing, found.case.surfaces)]

@@ -101,7 +101,7 @@ def held_by_controls(case: Case) -> Case:
         what = "rolls" if roll is None else "yaws"
         raise InputError(
             f"trim: nothing {what} the aircraft; accepted is a control "
-            + ("whose gearing is opposed" if roll is None else "on an upright surface")
+            + ("whose gearing is opposed" if roll is None else "on an upright surface or V-tail")
         )
     pitch = pitch_unknown(trim, case.wing, case.surfaces)
     if pitch is None:

@@ -135,7 +135,11 @@ def gyroscopic_moment(trim: Trim, rates: Array) -> Array:
     rates: (3,) of roll, pitch and yaw, rad/s. Source: Euler's equations of a rigid body, as in
     Etkin & Reid 1996, "Dynamics of Flight", chapter 4, from memory.
     """
-    return np.cross(rates, trim.inertia_matrix @ rates)
+    if trim.inertia is None:
+        return np.zeros(3)
+    xy, xz, yz = trim.products_of_inertia
+    apart = np.array([[0.0, xy, xz], [xy, 0.0, yz], [xz, yz, 0.0]])
+    return np.cross(rates, (np.diag(trim.inertia) - apart) @ rates)
 
 
 def turn_bank(trim: Trim) -> float:

@@ -13,6 +13,7 @@ from blownwing.coupling.size import fitting_size
 from blownwing.kernels.threads import threads_for
 from blownwing.solution.model import Solution
 from blownwing.trim.balance import Trimmed, trimmed
+from blownwing.trim.band import Band
 from blownwing.trim.derivatives import COEFFICIENTS, Derivatives, derivatives
 from blownwing.trim.forces import picked
 from blownwing.trim.settings import equations_of, limits_of
@@ -29,7 +30,7 @@ def trimmed_solution(case: Case, lateral: bool | None = None) -> Solution:
     return stored(found, None if lateral is None else derivatives(found, lateral))
 
 
-def stored(found: Trimmed, beside: Derivatives | None = None) -> Solution:
+def stored(found: Trimmed, beside: Derivatives | None = None, band: Band | None = None) -> Solution:
     """A trimmed state as it is stored; its case holds the values that were found.
 
     Raises InputError when the case does not fit in memory, SolveError when a value does not close.
@@ -49,6 +50,17 @@ def stored(found: Trimmed, beside: Derivatives | None = None) -> Solution:
     for item, value in zip(found.trim.unknowns, found.values.tolist(), strict=True):
         least, most = limits_of(item)
         balance[item.name] = {"value": value, "least": least, "most": most}
+    surfaces = solution.surfaces
+    if band is not None:
+        for name, (least, most) in band.values.items():
+            balance[name] |= {"band_least": least, "band_most": most}
+        if band.static_margin is not None:
+            ends = ("static_margin_least", "static_margin_most")
+            totals |= dict(zip(ends, band.static_margin, strict=True))
+        surfaces = {
+            name: {**one, "height_band": band.heights[name]} if name in band.heights else one
+            for name, one in surfaces.items()
+        }
     groups = {}
     if beside is not None:
         for name, values in beside.by.items():
@@ -63,7 +75,7 @@ def stored(found: Trimmed, beside: Derivatives | None = None) -> Solution:
         if beside.control_per_g is not None:
             totals["control_per_g"] = beside.control_per_g[1]
     names = {name.replace(".", "-"): values for name, values in balance.items()}
-    return replace(solution, totals=totals, balance=names, derivatives=groups)
+    return replace(solution, totals=totals, balance=names, derivatives=groups, surfaces=surfaces)
 
 
 def over_airspeeds(case: Case, progress: Progress | None = None) -> list[Trimmed]:

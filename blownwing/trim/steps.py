@@ -16,6 +16,7 @@ from blownwing.trim.settings import is_throttle, limits_of, unit_of
 Array = NDArray[np.float64]
 
 _STUCK = 8  # passes at a limit after which it has run out
+_HELD = 2  # after which it is taken to stay there
 _NEARLY = 1e-4  # of the speed, that velocities at the discs may be off when a limit runs out
 _ASIDE = 0.1  # of a largest step, over which slopes are measured
 _LARGEST = {"alpha": 4.0, "beta": 4.0, "bank": 10.0, "path_angle": 10.0, "acceleration": 4.0}
@@ -89,6 +90,11 @@ class Steps:
     @property
     def _equations(self) -> str:
         return ", ".join(EQUATIONS[k] for k in self._wanted)
+
+    @property
+    def ran_out(self) -> bool:
+        """Whether all unknowns have been held at limits for some passes."""
+        return bool(np.all(self._stuck >= _HELD))
 
     def check(self, at: At) -> None:
         """Raise SolveError where an unknown has long been held at a limit."""

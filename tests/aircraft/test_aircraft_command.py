@@ -26,7 +26,7 @@ def test_an_aircraft_is_evaluated_stored_and_printed(folder, monkeypatch):
     """The evaluation itself, tested elsewhere, is taken from the shared one to save its seconds."""
     asked = []
 
-    def known(case, progress):
+    def known(case, progress, later):
         asked.append(case)
         return small_result()
 

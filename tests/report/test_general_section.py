@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 from blownwing import read_case
-from blownwing.cli import designing
+from blownwing.cli.sweep import sweep
 from blownwing.report.aircraft_summary import aircraft_words
 from blownwing.report.aircraft_trade import trade_words
 from blownwing.report.assumed import assumed
@@ -47,6 +47,6 @@ def test_a_measured_section_needs_no_note(tmp_path):
 )
 def test_words_on_many_solves_say_it(words):
     assert "assumed(" in inspect.getsource(words)
-    assert "print_general_section(" in inspect.getsource(designing.sweep)
+    assert "print_general_section(" in inspect.getsource(sweep)
     case = read_case(ROOT / "cases" / "short_field_eight.toml")
     assert general_section_note(case) in assumed(case)

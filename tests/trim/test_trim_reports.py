@@ -16,6 +16,7 @@ from blownwing.report.trim_figures import write_trim_figures
 from blownwing.report.trim_summary import print_trim, write_speeds
 from blownwing.solution.storage import load
 from blownwing.trim.balance import trimmed
+from blownwing.trim.band import stream_band
 from blownwing.trim.derivatives import derivatives
 from blownwing.trim.solution import over_airspeeds, stored
 
@@ -36,7 +37,7 @@ def console():
 
 def test_the_summary_names_values_limits_and_points(found, beside):
     out = console()
-    print_trim(found, beside, out)
+    print_trim(found, beside, stream_band(found, margin=True), out)
     text = out.file.getvalue()
     for words in ("elevator", "-30 to 30", "Neutral point at x", "static margin", "per g"):
         assert words in text
@@ -44,7 +45,7 @@ def test_the_summary_names_values_limits_and_points(found, beside):
 
 
 def test_the_page_and_the_figures_show_the_surfaces(found, beside, tmp_path):
-    solution = stored(found, beside)
+    solution = stored(found, beside, stream_band(found, margin=True))
     page = report_page(solution)
     for words in ("Surfaces", "In balance", "Derivatives", "NACA TN 1474"):
         assert words in page

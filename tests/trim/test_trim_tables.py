@@ -92,3 +92,15 @@ def test_a_fin_stalls_in_sideslip():
     state = trimmed(tabled((PITCH, YAW), unknowns=unknowns, **slip))
     assert np.max(np.abs(state.residual)) < 1e-8
     assert "section stall of the fin" in [item.name for item in limits_at(state, state.case)]
+
+
+def test_what_runs_out_is_held_where_that_is_asked():
+    """The control stays at its limit, discs and streams are in balance, what is left is told."""
+    one = [{"name": "elevator", "least": -2.0, "most": 2.0}]
+    case = tabled(unknowns=one, equations=["pitch"], centre_of_gravity=(0.0, 0.0, 0.0))
+    state = trimmed(case, held=True)
+    assert state.named["elevator"] == -2.0
+    moment = solve(state.case).totals["C_pitch"]
+    assert state.residual[4] < -1e-3 and np.isfinite(moment)
+    free = trimmed(case.replace(**{"trim.unknowns": [{"name": "elevator"}]}), held=True)
+    assert abs(free.residual[4]) < 1e-8 and free.named["elevator"] < -2.0

@@ -16,7 +16,7 @@ import socket
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
-from functools import lru_cache
+from functools import lru_cache, partial
 from typing import Any
 
 from blownwing.errors import InputError, SolveError
@@ -95,6 +95,51 @@ def local_runs(payload: bytes, tasks: Sequence[Task], workers: int | None = None
         ) from None
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
+
+
+@contextlib.contextmanager
+def beside(workers: int) -> Iterator[Callable[..., Callable[[], Any]]]:
+    """A way to start calculations in processes of this machine while this one goes on.
+
+    It makes of a function and its arguments one to be called once, for the result; a calculation
+    that no process has begun by then is done here. workers: processes; without any all is.
+
+    Raises:
+        SolveError: a process died.
+    """
+    if workers < 1:
+        yield partial
+        return
+    import multiprocessing
+    from concurrent.futures import Future, ProcessPoolExecutor
+    from concurrent.futures.process import BrokenProcessPool
+
+    context = multiprocessing.get_context("spawn")
+    pool = ProcessPoolExecutor(workers, mp_context=context, initializer=_alone)
+
+    def result(future: Future[Any], here: Callable[[], Any]) -> Any:
+        if future.cancel():
+            return here()
+        try:
+            return future.result()
+        except BrokenProcessPool:
+            raise SolveError("a worker process died, perhaps for want of memory") from None
+
+    def later(function: Callable[..., Any], *arguments: Any) -> Callable[[], Any]:
+        future = pool.submit(function, *arguments)
+        return partial(result, future, partial(function, *arguments))
+
+    try:
+        yield later
+    finally:
+        pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _alone() -> None:
+    from blownwing.kernels.threads import one_thread
+
+    _watch_parent()
+    one_thread()
 
 
 def usable_cores() -> int:

@@ -81,6 +81,7 @@ def balanced(case: Case, asked: Trimming, console: Console) -> tuple[Solution, l
         print_trim,
     )
     from blownwing.trim.balance import trimmed
+    from blownwing.trim.band import stream_band
     from blownwing.trim.control import control_speed
     from blownwing.trim.derivatives import derivatives
     from blownwing.trim.failure import held_by_controls, with_failures
@@ -98,8 +99,9 @@ def balanced(case: Case, asked: Trimming, console: Console) -> tuple[Solution, l
     found = trimmed(case)
     whole = not case.is_symmetric
     beside = derivatives(found, asked.lateral) if asked.lateral or not whole else None
-    solution = stored(found, beside)
-    print_trim(found, beside, console)
+    band = stream_band(found, margin=beside is not None)
+    solution = stored(found, beside, band)
+    print_trim(found, beside, band, console)
     speeds: list[Trimmed] = []
     if case.trim is not None and case.trim.airspeeds and not asked.failed:
         with counted(console, "Trimming over airspeed", len(case.trim.airspeeds)) as tick:

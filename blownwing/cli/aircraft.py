@@ -1,4 +1,4 @@
-"""The command on the whole aircraft."""
+"""Command aircraft."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ class Kept(StrEnum):
     thrust = "thrust"
 
 
-@app.command()
+@app.command(short_help="Take-off to range, failed motor, trade.")
 def aircraft(
     case_file: CaseFile,
     output: Annotated[
@@ -120,8 +120,10 @@ def _performance(case: Case, tell: Callable[[str], None]) -> _Found:
     from blownwing.aircraft.records import records
     from blownwing.report.aircraft_summary import aircraft_words
     from blownwing.report.words import print_words
+    from blownwing.study.sweep.executor import beside, usable_cores
 
-    performance = evaluated(case, tell)
+    with beside(usable_cores() - 1) as later:
+        performance = evaluated(case, tell, later)
     words = aircraft_words(performance)
     return _Found(
         records(performance), words, partial(print_words, case.title or "Aircraft", words)
@@ -141,7 +143,10 @@ def _sensitivities(case: Case, tell: Callable[[str], None]) -> _Found:
 def _trade(case: Case, asked: str, keep: Keep, tell: Callable[[str], None]) -> _Found:
     from blownwing.aircraft.trade import counts_from, trade_record, traded
     from blownwing.report.aircraft_trade import print_trade, trade_words
+    from blownwing.study.sweep.executor import beside, usable_cores
 
-    trade = traded(case, counts_from(asked), keep, tell)
+    counts, cores = counts_from(asked), usable_cores()
+    with beside(min(cores, len(counts)) if cores > 1 else 0) as later:
+        trade = traded(case, counts, keep, tell, later)
     words = trade_words(trade, case)
     return _Found({"trade": trade_record(trade)}, words, partial(print_trade, trade, words))

@@ -1,18 +1,19 @@
-"""The commands that a new user starts from: a case, and what a file may say."""
+"""Command new: a case to start from."""
 
 from __future__ import annotations
 
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
-from blownwing.cli.base import app, listed, new_console, sentences
+from blownwing.cli.base import app, listed, quantity, sentences
 from blownwing.errors import InputError
 
 
-@app.command()
+# Longer than other functions by its options, which are the table of what can be asked.
+@app.command(short_help="Write a commented case to start from.")
 def new(
     case_file: Annotated[Path, typer.Argument(metavar="CASE.toml", help="The case to write.")],
     span: Annotated[str | None, typer.Option("--span", help='In m, or as "33 ft".')] = None,
@@ -72,64 +73,27 @@ def new(
             airspeed = typer.prompt("Airspeed, m/s", "30")
             propellers = typer.prompt("Propellers, an even number", 4, type=int)
             spin = typer.prompt("Spin: inboard_up, outboard_up or alternating", "inboard_up")
-        plain = Start()
-
-        def read(option: str, text: str | None, unit: object, otherwise: float) -> float:
-            return otherwise if text is None else _quantity(option, text, unit)
-
-        start = Start(
-            title=title or f"New case {case_file.stem}",
-            span=read("--span", span, length, plain.span),
-            chord=read("--chord", chord, length, plain.chord),
-            tip_chord=None if tip_chord is None else _quantity("--tip-chord", tip_chord, length),
-            stations=stations,
-            airspeed=read("--airspeed", airspeed, speed, plain.airspeed),
-            alpha=plain.alpha if alpha is None else alpha,
-            propellers=plain.propellers if propellers is None else propellers,
-            diameter=None if diameter is None else _quantity("--diameter", diameter, length),
-            thrust=None if thrust is None else _quantity("--thrust", thrust, force),
-            spin=spin or plain.spin,
-            ideal=ideal,
-        )
-        made = started(start, blade_file.name)
+        quantities = {
+            "span": (span, length),
+            "chord": (chord, length),
+            "tip_chord": (tip_chord, length),
+            "airspeed": (airspeed, speed),
+            "diameter": (diameter, length),
+            "thrust": (thrust, force),
+        }
+        given: dict[str, Any] = {
+            name: quantity(f"--{name.replace('_', '-')}", text, unit)
+            for name, (text, unit) in quantities.items()
+            if text is not None
+        }
+        given |= {"title": title or f"New case {case_file.stem}", "stations": stations}
+        others = {"alpha": alpha, "propellers": propellers, "spin": spin or None, "ideal": ideal}
+        given |= {name: value for name, value in others.items() if value is not None}
+        made = started(Start(**given), blade_file.name)
         parse_case(made.case, case_file.parent, "the new case")
         written = []
         if made.blade is not None:
-            text = made.blade
-            written.append(write_text(blade_file, text))
+            written.append(write_text(blade_file, made.blade))
         written.insert(0, write_text(case_file, made.case))
         typer.echo(f"Written: {listed(written)}")
         typer.echo(f"Next: blownwing check {case_file}, blownwing solve {case_file} --figures")
-
-
-@app.command()
-def keys(
-    wanted: Annotated[
-        str | None,
-        typer.Argument(
-            metavar="[TABLE]",
-            help="case, study, propeller, result, a table such as wing.flaps, or a key.",
-        ),
-    ] = None,
-) -> None:
-    """Say every key of the input files: unit, default, what is accepted, meaning."""
-    with sentences():
-        from blownwing.report.keys import key_tables, print_keys
-
-        print_keys(key_tables(wanted), new_console())
-
-
-def _quantity(option: str, text: str, unit: object) -> float:
-    """A number in base units, or a string with a unit."""
-    if not callable(unit):
-        raise TypeError("a reader of a quantity is needed")
-    try:
-        return float(unit(float(text)))
-    except ValueError:
-        pass
-    except InputError as error:
-        raise InputError(f"{option}: {error}") from None
-    try:
-        return float(unit(text))
-    except InputError as error:
-        raise InputError(f"{option}: {error}") from None

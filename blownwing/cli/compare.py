@@ -1,4 +1,4 @@
-"""The command that puts results side by side."""
+"""Command compare."""
 
 from __future__ import annotations
 
@@ -7,19 +7,11 @@ from typing import Annotated
 
 import typer
 
-from blownwing.cli.base import (
-    FigureFormat,
-    Format,
-    app,
-    listed,
-    new_console,
-    page_place,
-    sentences,
-)
+from blownwing.cli.base import FigureFormat, Format, app, listed, new_console, page_place, sentences
 from blownwing.errors import InputError
 
 
-@app.command()
+@app.command(short_help="Put results side by side.")
 def compare(
     result_files: Annotated[
         list[Path], typer.Argument(metavar="A.h5 B.h5...", help="Results of solve, two or more.")

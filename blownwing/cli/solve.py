@@ -1,4 +1,4 @@
-"""Commands on one case and its result: solve, plot, report, check."""
+"""Command solve."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from blownwing.cli.base import (
-    CaseFile,
     FigureFormat,
     Format,
     Units,
@@ -18,12 +17,11 @@ from blownwing.cli.base import (
     inputs_of,
     listed,
     new_console,
-    page_place,
     result_name,
     sentences,
     solve_progress,
 )
-from blownwing.cli.trimming import (
+from blownwing.cli.solve_trim import (
     Trimming,
     balanced,
     check_trimming,
@@ -45,7 +43,8 @@ if TYPE_CHECKING:
 LARGEST_WEIGHT = 1e8  # N, above any aircraft's; a search beyond it takes a minute and finds nothing
 
 
-@app.command()
+# Longer than other functions by its options, which are the table of what can be asked.
+@app.command(short_help="Solve cases: results, summaries, figures.")
 def solve(
     case_files: Annotated[
         list[Path], typer.Argument(metavar="CASE.toml...", help="The case, or several.")
@@ -270,60 +269,6 @@ def _written(
         if trims:
             written += speeds_figures(trims, places.figures, form.value)
     return written
-
-
-@app.command()
-def plot(
-    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="Any file of results.")],
-    output: Annotated[
-        Path | None,
-        typer.Option(
-            "-o", "--output", metavar="FOLDER", help="Default: <result>_figures beside the result."
-        ),
-    ] = None,
-    alpha: Annotated[
-        float | None,
-        typer.Option("--alpha", help="Of a polar: the angle drawn, deg. Default: the middle one."),
-    ] = None,
-    fmt: Format = None,
-) -> None:
-    """Draw the figures of a stored result, study, aircraft, trade or map."""
-    with sentences():
-        from blownwing.report.stored import draw_file
-        from blownwing.solution.files import check_outputs
-
-        folder = output or result_file.parent / f"{result_file.stem}_figures"
-        check_outputs([], [result_file], folder)
-        written = draw_file(result_file, folder, (fmt or FigureFormat.png).value, alpha)
-        typer.echo(f"Written: {listed(written)}")
-
-
-@app.command()
-def report(
-    result_file: Annotated[Path, typer.Argument(metavar="OUT.h5", help="Any file of results.")],
-    output: Annotated[
-        Path | None,
-        typer.Option("-o", "--output", metavar="OUT.html", help="Default: <result>.html beside."),
-    ] = None,
-) -> None:
-    """Write one self-contained page: inputs, numbers, figures, limits."""
-    with sentences():
-        from blownwing.report.stored import report_file
-
-        target = page_place(output or result_file.with_suffix(".html"), [result_file])
-        typer.echo(f"Written: {report_file(result_file, target)}")
-
-
-@app.command()
-def check(case_file: CaseFile) -> None:
-    """Read a case and say in words what would be solved, without solving it."""
-    with sentences():
-        from blownwing.case.reader import read_case
-
-        case = read_case(case_file)
-        from blownwing.report.explain import print_case
-
-        print_case(case, new_console(), margin=True)
 
 
 def _target(text: str) -> tuple[str, float]:
