@@ -27,7 +27,7 @@ def aircraft_figures(groups: Groups, title: str) -> dict[str, Figure]:
     """All figures by name; within `style.settings`.
 
     Args:
-        groups: as `records` makes or `load_groups` reads them. title: of the case.
+        groups: as `records` makes or `read_records` reads them. title: of the case.
     """
     drawn = {
         "take_off": _take_off,
