@@ -28,7 +28,7 @@ from blownwing.coupling.size import fitting_size
 from blownwing.errors import SolveError
 from blownwing.kernels.threads import threads_for
 from blownwing.trim.forces import Net, Path, picked
-from blownwing.trim.passes import At, Layout, Near, Scene, laid_out, passed, scene_at
+from blownwing.trim.passes import At, Layout, Near, Scene, laid_out, passed, rough_layout, scene_at
 from blownwing.trim.settings import (
     drive_factors,
     equations_of,
@@ -46,6 +46,7 @@ _MOVED = 0.002  # of the radius, beyond which streams are laid anew
 _RELAYS = 3
 _COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
 _COARSE = 1e-3  # residual from which a first layout is good enough to be laid anew
+_FEW = 12  # passes, after which it is left as it is
 _RENEWED = 0.3  # of the residual at which the tubes' velocities on the surfaces were last found
 _AGED = 12  # passes after which the Newton matrix is measured anew
 _BALANCED = 1e-9  # of the forces over weight and moments over weight times chord
@@ -120,9 +121,12 @@ class _Search:
         if start is not None:
             values, x, layout, near = self._beside(start, values, x)
         if layout is None:
-            layout, near = laid_out(self._scene(values), x, near)
-        values, at = self._balanced(layout, values, x, near, True)
-        layout, near = self._followed(layout, at)
+            rough = rough_layout(self._scene(values), x)
+            values, at = self._balanced(rough, values, x, Near(near.loaded), True)
+            layout, near = laid_out(self._scene(values), at.x, Near(at.near.loaded))
+        else:
+            values, at = self._balanced(layout, values, x, near, True)
+            layout, near = self._followed(layout, at)
         for _ in range(_RELAYS):
             values, at = self._balanced(layout, values, at.x, near, False)
             before = layout
@@ -169,7 +173,7 @@ class _Search:
     def _balanced(
         self, layout: Layout, values: Array, x: Array, near: Near, coarse: bool
     ) -> tuple[Array, At]:
-        """Values in balance on one layout, and their last pass."""
+        """Values in balance on one layout, and their last pass; coarse: nearly, in a few passes."""
         tolerance, steps = self._case.model.tolerance, self._steps
         # A lattice of which less is asked, as of an aircraft's tables, is balanced by less.
         fine = max(_BALANCED, _BALANCED_SHARE * tolerance)
@@ -177,7 +181,7 @@ class _Search:
         inner, since, known, found_at = _COARSEST, 0, None, np.inf
         mixing = Mixing(_DEPTH)
         steps.begin()
-        for _ in range(self._case.model.max_iterations):
+        for _ in range(_FEW if coarse else self._case.model.max_iterations):
             at = self._at(layout, values, x, near, inner, known)
             near, off = at.near, at.residual[self._wanted]
             error = 0.0 if self._held and steps.ran_out else float(np.max(np.abs(off)))
@@ -196,13 +200,15 @@ class _Search:
             since += 1
             inner = max(tolerance, min(_COARSEST, _INNER_SHARE * worst))
             wanted, cut = steps.next(self._known, values, off)
-            if not self._held:
+            if not self._held and not coarse:
                 steps.check(at)
             if cut:
                 x, values, mixing = at.image, wanted, Mixing(_DEPTH)  # tells of no fixed point
             else:
                 x, values = mixing.parts((x, at.image, at.speed), (values, wanted, steps.scales))
                 values = steps.within(values)
+        if coarse:
+            return values, at
         raise steps.unreached(at, self._case.model.max_iterations)
 
     def _slopes(self, layout: Layout, values: Array, at: At, inner: float) -> Array:

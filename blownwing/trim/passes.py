@@ -18,7 +18,13 @@ from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.response import SectionLoop, disc_velocity, wing_state
 from blownwing.coupling.rotors import Rotors
 from blownwing.coupling.sections import strip_places
-from blownwing.coupling.setup import built_model, load_lines, stream_source, with_settings
+from blownwing.coupling.setup import (
+    built_model,
+    coarse_model,
+    load_lines,
+    stream_source,
+    with_settings,
+)
 from blownwing.errors import SolveError
 from blownwing.propeller.unit import UnitState
 from blownwing.slipstream.streams import AddedVelocity, Lines, Streams, added_velocity
@@ -108,6 +114,18 @@ def laid_out(scene: Scene, x: Array, near: Near, kept: Layout | None = None) -> 
     places = [strip_places(one.model.system.lattice) for one in (layout, kept)]
     correction = np.interp(places[0], places[1], near.correction)
     return layout, Near(loaded, None, SectionLoop(case.wing_mach, near.loop), correction)
+
+
+def rough_layout(scene: Scene, x: Array) -> Layout:
+    """A linear lattice of few panels without slipstream edges, on which a pass costs little.
+
+    x: (3, samples) velocity at the discs, m/s. Errors as for `laid_out`.
+    """
+    case, flow, discs = scene.case, scene.flow, scene.discs
+    rotors = Rotors(flow, discs, case.model.tolerance)
+    streams = stream_source(case, flow, discs)(*rotors.blown(rotors.start(x, None)))
+    model = coarse_model(case, flow, discs, streams)
+    return Layout(model, load_lines(discs, None, model.system.lattice, streams))
 
 
 def passed(
