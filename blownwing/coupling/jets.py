@@ -33,6 +33,7 @@ Ints = NDArray[np.int64]
 
 LAYER_ERROR = 0.10  # rms of the speed inside a layer over the jet's speed that asks for one more
 MOST_LAYERS = 4
+GRAZE = 0.01  # of the radius: a stream that dips into the wing by less lies on it
 SAME = 0.04  # rad between the edges of two surfaces on a tube that share a corner
 _STILL = 0.02  # of the fastest jet's increment: slower outer air counts as at rest
 _BETWEEN = 6  # rings between two surfaces that a tube passes
@@ -123,7 +124,21 @@ def interfaces_at_wing(case: Case, flow: Flow, discs: Discs, streams: Streams) -
     limit = [nearest.get(k, np.inf) for k in _outer_of(found.enclosing)]
     inner = found.enclosing >= 0
     narrowed = np.minimum(found.radius, np.where(inner, (1.0 - TOUCH) * np.array(limit), np.inf))
-    return replace(found, cuts=cuts, radius=narrowed)
+    return _off_grazed(case, replace(found, cuts=cuts, radius=narrowed), streams)
+
+
+def _off_grazed(case: Case, found: Interfaces, streams: Streams) -> Interfaces:
+    """Interfaces narrowed to touch the wing where they would dip into it by less than GRAZE.
+
+    No strips are fine enough for so thin a cut: those between its edges swing the lift gained by a
+    quarter.
+    """
+    lead, surface = planform_at(case.wing, found.y)[:2]
+    height = np.abs(surface - found.z)
+    tip = max(abs(station.y) for station in case.wing.stations)
+    over = (streams.centres[found.disc, 0] < lead) & (np.abs(found.y) < tip)
+    grazing = over & (height < found.radius) & (height > (1.0 - GRAZE) * found.radius)
+    return replace(found, radius=np.where(grazing, height, found.radius))
 
 
 def _outer_of(enclosing: Ints) -> list[int]:

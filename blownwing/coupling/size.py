@@ -11,7 +11,7 @@ from blownwing.errors import InputError
 from blownwing.geometry.ring_basis import usual_places
 
 # Up to so many panels of the wing, and unknowns in all, full matrices are the faster ones.
-FULL_PANELS, FULL_MOST = 3000, 5000
+FULL_PANELS, FULL_MOST = 3000, 8000
 _SHARE = 0.8  # of the free memory that matrices may take
 _ALWAYS = 2**28  # bytes that nobody needs to ask for
 _KIB_PER_UNKNOWN = 7.5  # of a compressed matrix at _FIRST unknowns

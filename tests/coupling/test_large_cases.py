@@ -55,7 +55,7 @@ def test_size_decides():
     large = small.replace(**{"model.spanwise": 4000})
     assert expected_size(large).compressed
     assert expected_size(large).panels > FULL_PANELS
-    tubes = small.replace(**{"model.jet_around": 120, "model.jet_rings": 40})
+    tubes = small.replace(**{"model.jet_around": 120, "model.jet_rings": 80})
     assert expected_size(tubes).compressed
     assert expected_size(tubes).panels < FULL_PANELS < FULL_MOST < expected_size(tubes).unknowns
     assert not expected_size(large.replace(**{"model.matrix": "full"})).compressed

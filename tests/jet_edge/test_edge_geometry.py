@@ -260,3 +260,15 @@ def test_a_narrow_jet_along_the_chord_carries_a_part_of_what_superposition_promi
         for e in (True, False)
     )
     assert 0.02 < edge < 0.7 * plain
+
+
+def test_a_stream_that_comes_to_touch_the_wing_gains_lift_without_a_jump():
+    # Axis over the wing by these shares of the radius: cut, just cut, touching, just missing.
+    heights = np.array([0.985, 0.989, 0.991, 0.995, 0.999, 0.9999, 1.0001, 1.001, 1.005])
+    found = np.array(
+        [increment(solve(scene([jet(0.5, 1.5, y=2.0, along=2.0, z=0.5 * h)]))) for h in heights]
+    )
+    print(f"touching: {np.round(found, 4)}")
+    # A cut of a hundredth of the radius and less gained up to a quarter more than either side.
+    assert np.ptp(found) < 0.06 * found.mean()
+    assert np.abs(np.diff(found)).max() < 0.04 * found.mean()

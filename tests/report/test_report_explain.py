@@ -22,9 +22,10 @@ def explained(text: str) -> str:
 def test_names_the_size_of_the_work() -> None:
     words = explained(case_text())
     assert "8 in all, 4 of them mirrored twins" in words
-    # 8 x (32 + 4 strips at each of 8 edges) panels and 4 tubes of 24 x 20, 8 bytes an entry.
-    assert "512 unknowns, strips at slipstream edges included, and 1536 on the" in words
-    assert "slipstreams' edges: 32.0 MiB for their influence" in words
+    # 8 x (32 + 4 strips at each of 8 edges) panels and doublets at 12 places of 16 rings of 4
+    # tubes, 8 bytes an entry.
+    assert "512 unknowns, strips at slipstream edges included, and 768 on the" in words
+    assert "slipstreams' edges: 12.5 MiB for their influence" in words
     assert "the half span is solved and mirrored" in words
     assert "aspect ratio 11.43" in words  # 12² / 12.6
     assert words.count("thrust 120 N by rpm; mirrored as ") == 4
@@ -33,7 +34,7 @@ def test_names_the_size_of_the_work() -> None:
 
 def test_sideslip_doubles_the_lattice() -> None:
     words = explained(case_text().replace("alpha = 4.0", "alpha = [0, 2, 4]\nbeta = 5.0"))
-    assert "1024 unknowns" in words and "3072 on the slipstreams' edges: 128.0 MiB" in words
+    assert "1024 unknowns" in words and "1536 on the slipstreams' edges: 50.0 MiB" in words
     assert "the whole span is solved" in words
     assert "a polar of 3 angles of attack: 0, 2, 4°; sideslip 5°" in words
 
