@@ -147,10 +147,8 @@ def evaluated(case: Case, progress: Progress | None = None, later: Later = parti
     name = inoperative_propeller(case)
     tell("stall speeds")
     stalls, approach_stalls = _stalls(case, ready, landing, name, later)
-    started = {
-        table: later(_table, case, *wanted)
-        for table, wanted in _planned(case, landing, approach_stalls, stalls).items()
-    }
+    plan = _planned(case, landing, approach_stalls, stalls)
+    started = {table: later(_table, case, *wanted) for table, wanted in plan.items()}
     tell("take-off")
     blown = stalls["take_off blown"]
     run = take_off(case, ready, blown)
@@ -169,12 +167,8 @@ def evaluated(case: Case, progress: Progress | None = None, later: Later = parti
     curve = cruise_curve(case, cruise, SLOWEST_CRUISE * stalls["cruise unblown"].speed)
     at = cruise_state(case, cruise, aircraft.cruise.airspeed)
     best = fastest_climb(clean)
-    flown = Flown(
-        tables["take_off"],
-        (tables["climb"], tables["climb_high"]),
-        cruise,
-        tables.get("descent", cruise),
-    )
+    climbs = (tables["climb"], tables["climb_high"])
+    flown = Flown(tables["take_off"], climbs, cruise, tables.get("descent", cruise))
     tell("mission")
     mission = flown_mission(case, run, flown, best.speed)
     return Performance(
