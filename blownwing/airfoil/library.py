@@ -24,12 +24,14 @@ from blownwing.airfoil.reshape import over_reynolds, table_line
 from blownwing.airfoil.section import SectionTable, read_section
 from blownwing.airfoil.section_file import COLUMNS
 from blownwing.case.textfiles import input_text, table_rows
+from blownwing.case.units import found
 from blownwing.errors import InputError
 
 Array = NDArray[np.float64]
 
 # Where one Reynolds number was measured, tables are carried down to these.
 LEVELS = (1e5, 2e5, 4e5, 1e6, 2e6, 4e6)
+_THICKEST = 0.5  # of chord
 _ALIASES = {"naca0012": "naca0012_tripped_80"}
 
 
@@ -50,15 +52,15 @@ def built_in_sections() -> tuple[BuiltIn, ...]:
     Tags say how sure the figures are: VERIFIED-READ ones were read in an open copy of the source's
     data, MEMORY ones are recalled with a stated tolerance.
     """
-    found = []
+    sections = []
     for path in _measured_files():
         notes, _ = table_rows(path)
-        found.append(BuiltIn(path.stem, notes["title"], notes["source"], notes["tag"], True))
+        sections.append(BuiltIn(path.stem, notes["title"], notes["source"], notes["tag"], True))
     book, notes = handbook()
     for name in book:
         title = f"NACA {name[4:]}, smooth, constructed round handbook values, Re 9 million"
-        found.append(BuiltIn(name, title, notes["source"], notes["tag"], False))
-    return tuple(found)
+        sections.append(BuiltIn(name, title, notes["source"], notes["tag"], False))
+    return tuple(sections)
 
 
 def section_for(name: str, folder: str | Path = ".") -> SectionTable:
@@ -86,14 +88,15 @@ def section_for(name: str, folder: str | Path = ".") -> SectionTable:
 
 
 def section_thickness(name: str, folder: str | Path = ".") -> float | None:
-    """Thickness over chord of a section; None of a file of data, which does not tell.
+    """Thickness over chord of a section; None of a file of data that does not tell it.
 
     Args:
         name, folder: as for `section_for`. A built-in section's last two digits tell it, a file of
-            coordinates by its largest thickness across the chord line.
+            coordinates its largest thickness across the chord line, a file of data a line
+            `# thickness: VALUE`.
 
     Raises:
-        InputError: as `section_for`.
+        InputError: as `section_for`; a thickness that is none.
     """
     key = _key(name)
     if key is not None:
@@ -174,9 +177,9 @@ def _state(path: Path) -> tuple[Path, int, int]:
 @lru_cache(maxsize=64)
 def _from_file(path: Path, state: tuple[Path, int, int]) -> SectionTable:
     """The table of a file in one state of it; read-only, so shared."""
-    thickness = _file_thickness(path, state)
-    if thickness is None:
+    if _is_table(path):
         return read_section(path)
+    thickness = _file_thickness(path, state) or 0.0
     table = correlated_section(path.stem, thin_airfoil(str(path)), thickness, five=False)
     return over_reynolds(table, LEVELS)
 
@@ -184,7 +187,19 @@ def _from_file(path: Path, state: tuple[Path, int, int]) -> SectionTable:
 @lru_cache(maxsize=64)
 def _file_thickness(path: Path, _state: tuple[Path, int, int]) -> float | None:
     if _is_table(path):
-        return None
+        told = table_rows(path)[0].get("thickness")
+        if told is None:
+            return None
+        try:
+            value = float(told)
+        except ValueError:
+            value = -1.0
+        if not 0.0 <= value <= _THICKEST:
+            raise InputError(
+                f"{path}: thickness: found {found(told)}; accepted is 0 to {_THICKEST:g} of chord, "
+                'as in "# thickness: 0.15"'
+            )
+        return value
     upper, lower = read_coordinates(path)
     x = np.linspace(0.0, 1.0, 201)
     return float(np.max(np.interp(x, *upper) - np.interp(x, *lower)))

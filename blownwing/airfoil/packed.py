@@ -49,6 +49,9 @@ def packed(tables: Sequence[SectionTable]) -> PackedSections:
     """
     if not tables:
         raise InputError("sections: found none; accepted are one or more")
+    if len(tables) == 1:
+        table = tables[0]
+        return PackedSections(np.log(table.reynolds), table.values[None], table.peaks[None])
     levels = np.log(np.unique(np.concatenate([table.reynolds for table in tables])))
     places = [np.interp(levels, np.log(t.reynolds), np.arange(len(t.reynolds))) for t in tables]
     values = np.array([_between(t.values, at) for t, at in zip(tables, places, strict=True)])
@@ -111,8 +114,7 @@ def coefficients(
 
     Arguments, errors and source as for `packed_coefficients`.
     """
-    pack = PackedSections(np.log(table.reynolds), table.values[None], table.peaks[None])
-    found = packed_coefficients(pack, 0, 0, 0.0, alpha, reynolds, mach)
+    found = packed_coefficients(packed([table]), 0, 0, 0.0, alpha, reynolds, mach)
     return found.cl, found.cd, found.cm
 
 

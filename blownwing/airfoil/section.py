@@ -74,7 +74,7 @@ class SectionTable:
         slopes = monotone_slopes(ALPHA_GRID, self.cl)
         return np.stack([self.cl, self.cd, self.cm, slopes], axis=-1)
 
-    @property
+    @cached_property
     def peaks(self) -> Array:
         """(n_re, 2) largest and least cl."""
         return np.stack([self.cl.max(axis=1), self.cl.min(axis=1)], axis=-1)

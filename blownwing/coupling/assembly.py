@@ -405,7 +405,7 @@ def _slipstreams(case: Case, point: Point) -> dict[str, Values]:
 def _repeated(streams: Streams, index: int, count: int) -> Streams:
     """Disc `index` as `count` equal discs, so that vector formulas take one distance each."""
     pick = np.full(count, index)
-    return Streams(**{name: value[pick] for name, value in vars(streams).items()})
+    return Streams(*(value[pick] for value in streams))
 
 
 def _swirl_angle(one: Streams, speed: Array, scale: Array) -> Array:

@@ -308,7 +308,7 @@ def _shape(
     bound = 0.75 * lattice.row_edges[:-1] + 0.25 * lattice.row_edges[1:]
     start = float(streams.centres[d, 0])
     x = np.linspace(min(start, lead), lead, _UPSTREAM)
-    one = Streams(**{n: v[np.full(_UPSTREAM, d)] for n, v in vars(streams).items()})
+    one = Streams(*(v[np.full(_UPSTREAM, d)] for v in streams))
     widths = contraction(one, x - start)
     return TubeShape(
         start=min(start, lead),

@@ -341,7 +341,7 @@ def stream_source(case: Case, flow: Flow, discs: Discs) -> Callable[[Array, Arra
     along = axes @ flow.free_stream
     cross = (flow.free_stream - along[:, None] * axes) * jets.held[:, None]
     normal = np.maximum(along, 0.0)
-    bare = replace(jets, centres=centres, axes=axes, normal_speed=normal, cross=cross)
+    bare = jets._replace(centres=centres, axes=axes, normal_speed=normal, cross=cross)
     x, _, chord = met_planform(case, centres, jets.radii)
     distance = x + 0.25 * chord - centres[:, 0]
 
@@ -352,7 +352,7 @@ def stream_source(case: Case, flow: Flow, discs: Discs) -> Callable[[Array, Arra
             axial, swirl, inplane, packed.weights, packed.source, packed.flips, packed.axes,
             flow.air.density, jets.radii, normal, jets.held, own, turned, mean, push,
         )  # fmt: skip
-        loaded = replace(bare, axial=own, swirl=turned, mean=mean, push=push)
+        loaded = bare._replace(axial=own, swirl=turned, mean=mean, push=push)
         return directed(loaded, flow.free_stream, distance)
 
     return blown

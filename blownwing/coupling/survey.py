@@ -182,7 +182,7 @@ def _layers(case: Case, jets: Jets, streams: Streams, points: Array) -> NDArray[
         start = float(streams.centres[d, 0])
         lead = float(planform_at(case.wing, np.array([found.y[k]]))[0][0])
         behind = points[0] - start
-        one = Streams(**{n: v[np.full(behind.size, d)] for n, v in vars(streams).items()})
+        one = Streams(*(v[np.full(behind.size, d)] for v in streams))
         reach = max(lead - start, 0.0)
         width = contraction(one, np.clip(behind, 0.0, reach))
         at_wing = contraction(one, np.full(behind.size, reach))
@@ -198,7 +198,7 @@ def _of_one_disc(
     jets: Jets | None,
 ) -> tuple[Array, Array, NDArray[np.bool_]]:  # fmt: skip
     """Velocity (3, n) that one disc adds, its axial part inside the stream (n,), what is inside."""
-    one = Streams(**{n: v[d : d + 1] for n, v in vars(streams).items()})
+    one = Streams(*(v[d : d + 1] for v in streams))
     here = points
     if jets is not None and np.any(inside):
         # The tube lies along x, the stream along its course: each point has the same place in both.

@@ -163,7 +163,8 @@ def _stretched(first: float, length: float, steps: int) -> Array:
     """Distances (steps,) up to a length, the first about `first`, each step a like factor more."""
     if steps * first >= length:
         return np.asarray(length / steps * np.arange(1, steps + 1))
-    low, high = 1.0, 1e6
+    # the last of the steps alone is no longer than all of the length
+    low, high = 1.0, (length / first) ** (1.0 / max(steps - 1, 1))
     for _ in range(80):
         growth = math.sqrt(low * high)
         if first * math.expm1(steps * math.log(growth)) < length * (growth - 1.0):

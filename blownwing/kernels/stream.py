@@ -156,31 +156,37 @@ def _turning(along, speed):
 
 
 @serial
-def turned_courses(free_stream, distance, axes, radii, growth, mean, cross, push, courses):
+def turned_courses(free_stream, distance, streams, courses):
     """Fill courses (discs, 3) with the unit directions of the developed slipstreams.
 
     A disc pushes along its axis, and the outer air has to go round the stream as that turns. With
     s the stream's speed along the axis and a that of the outer air, the flow across the axis in the
     stream is f cross + s²/(s² + a²) push: momentum across the stream with the outer air's own
     (apparent) mass. It is what the inflow factor of Ribner 1945, "Propellers in Yaw", NACA Report
-    820, implies. free_stream: (3,) V∞, m/s; distance: (discs,) x, m, at which s is taken; the rest
-    as in `jet_velocity`.
+    820, implies. free_stream: (3,) V∞, m/s; distance: (discs,) x, m, at which s is taken; streams:
+    see `slipstream.streams`.
     """
     fast = max(math.sqrt(np.sum(free_stream * free_stream)), 1e-9)
-    for d in range(radii.size):
+    for d in range(streams.radii.size):
         x = max(distance[d], 0.0)
-        along = np.sum(free_stream * axes[d])
-        speed = along + mean[d] * (1.0 + growth[d] * x / math.sqrt(x * x + radii[d] * radii[d]))
+        along = np.sum(free_stream * streams.axes[d])
+        speed = along + streams.mean[d] * (
+            1.0 + streams.growth[d] * x / math.sqrt(x * x + streams.radii[d] * streams.radii[d])
+        )
         kept, pushed = _turning(max(along, 0.0), speed)
         square = 0.0
         for c in range(3):
-            courses[d, c] = speed * axes[d, c] + kept * cross[d, c] + pushed * push[d, c]
+            courses[d, c] = (
+                speed * streams.axes[d, c]
+                + kept * streams.cross[d, c]
+                + pushed * streams.push[d, c]
+            )
             square += courses[d, c] * courses[d, c]
         length = math.sqrt(square)
         # A disc that brakes the air to a standstill leaves no direction but its own axis.
         still = length < 1e-9 * fast
         for c in range(3):
-            courses[d, c] = axes[d, c] if still else courses[d, c] / length
+            courses[d, c] = streams.axes[d, c] if still else courses[d, c] / length
 
 
 @serial
@@ -228,33 +234,30 @@ def _place(r, mid, d):
 
 
 @inline
-def _jet_part(
-    i, d, starts, ends, covered, turning, centres, axes, courses, radii, growth, normal_speed, mean,
-    cross, push, mid, axial, swirl, velocity, along, upward,
-):  # fmt: skip
+def _jet_part(i, d, covered, lines, streams, velocity, along, upward):
     """Covered part of line `i` in stream `d`, whose jet is added; arguments as `jet_velocity`."""
-    ex = courses[d, 0]
-    ey = courses[d, 1]
-    ez = courses[d, 2]
-    gx = starts[0, i] - centres[d, 0]
-    gy = starts[1, i] - centres[d, 1]
-    gz = starts[2, i] - centres[d, 2]
-    hx = ends[0, i] - centres[d, 0]
-    hy = ends[1, i] - centres[d, 1]
-    hz = ends[2, i] - centres[d, 2]
+    ex = streams.courses[d, 0]
+    ey = streams.courses[d, 1]
+    ez = streams.courses[d, 2]
+    gx = lines.starts[0, i] - streams.centres[d, 0]
+    gy = lines.starts[1, i] - streams.centres[d, 1]
+    gz = lines.starts[2, i] - streams.centres[d, 2]
+    hx = lines.ends[0, i] - streams.centres[d, 0]
+    hy = lines.ends[1, i] - streams.centres[d, 1]
+    hz = lines.ends[2, i] - streams.centres[d, 2]
     xg = gx * ex + gy * ey + gz * ez
     xh = hx * ex + hy * ey + hz * ez
     x = 0.5 * (xg + xh)
     part = 0.0
     if x > 0.0:
-        t = x / math.sqrt(x * x + radii[d] * radii[d])
-        gain = 1.0 + growth[d] * t
+        t = x / math.sqrt(x * x + streams.radii[d] * streams.radii[d])
+        gain = 1.0 + streams.growth[d] * t
         scale = 1.0
-        here = normal_speed[d] + mean[d]
-        there = max(normal_speed[d] + mean[d] * gain, SLOWEST * here)
-        if growth[d] > 0.0 and there > 0.0:
+        here = streams.normal_speed[d] + streams.mean[d]
+        there = max(streams.normal_speed[d] + streams.mean[d] * gain, SLOWEST * here)
+        if streams.growth[d] > 0.0 and there > 0.0:
             scale = math.sqrt(here / there)
-        edge = radii[d] * scale
+        edge = streams.radii[d] * scale
         gx -= xg * ex
         gy -= xg * ey
         gz -= xg * ez
@@ -280,12 +283,12 @@ def _jet_part(
                 high = min(1.0, (-b + root) / a)
         if high > low:
             part = high - low
-            if turning[d]:
+            if lines.turning[d]:
                 # half turned at the disc, as on the axis of a half-infinite doublet cylinder
                 grown = 0.5 * part * (1.0 + 2.0 * t - t * t * t)
-                kept, pushed = _turning(normal_speed[d], there)
+                kept, pushed = _turning(streams.normal_speed[d], there)
                 for c in range(3):
-                    turn = (kept - 1.0) * cross[d, c] + pushed * push[d, c]
+                    turn = (kept - 1.0) * streams.cross[d, c] + pushed * streams.push[d, c]
                     velocity[c, i] += grown * turn
             for q in range(3):
                 t = low + part * _GAUSS_T[q]
@@ -294,58 +297,55 @@ def _jet_part(
                 py = gy + t * hy
                 pz = gz + t * hz
                 r = math.sqrt(px * px + py * py + pz * pz)
-                k, share = _place(min(r, edge) / scale, mid, d)
-                u = w * gain * (axial[d, k - 1] * (1.0 - share) + axial[d, k] * share)
-                core = max(r, mid[d, 0] * scale)
-                s = w * (swirl[d, k - 1] * (1.0 - share) + swirl[d, k] * share) / (core * core)
+                k, share = _place(min(r, edge) / scale, streams.middles, d)
+                u = (
+                    w
+                    * gain
+                    * (streams.axial[d, k - 1] * (1.0 - share) + streams.axial[d, k] * share)
+                )
+                core = max(r, streams.middles[d, 0] * scale)
+                s = (
+                    w
+                    * (streams.swirl[d, k - 1] * (1.0 - share) + streams.swirl[d, k] * share)
+                    / (core * core)
+                )
                 up = s * (ex * py - ey * px)
-                velocity[0, i] += u * axes[d, 0] + s * (ey * pz - ez * py)
-                velocity[1, i] += u * axes[d, 1] + s * (ez * px - ex * pz)
-                velocity[2, i] += u * axes[d, 2] + up
+                velocity[0, i] += u * streams.axes[d, 0] + s * (ey * pz - ez * py)
+                velocity[1, i] += u * streams.axes[d, 1] + s * (ez * px - ex * pz)
+                velocity[2, i] += u * streams.axes[d, 2] + up
                 along[i] += u
                 upward[i] += up
     return part
 
 
 @inline
-def _dipole(d, normal_speed, mean, growth, radii, cross, push, out):
+def _dipole(d, streams, out):
     """Fill out (3,) with the strength p of the outer air's flow p·r/r² round a turned stream."""
-    here = normal_speed[d] + mean[d]
-    there = max(normal_speed[d] + mean[d] * (1.0 + growth[d]), SLOWEST * here)
+    here = streams.normal_speed[d] + streams.mean[d]
+    there = max(
+        streams.normal_speed[d] + streams.mean[d] * (1.0 + streams.growth[d]), SLOWEST * here
+    )
     size = 0.0
     if there > 0.0:
-        kept, pushed = _turning(normal_speed[d], there)
-        area = radii[d] * radii[d] * (here / there if growth[d] > 0.0 else 1.0)
+        kept, pushed = _turning(streams.normal_speed[d], there)
+        area = (
+            streams.radii[d] * streams.radii[d] * (here / there if streams.growth[d] > 0.0 else 1.0)
+        )
         for c in range(3):
-            turn = (kept - 1.0) * cross[d, c] + pushed * push[d, c]
-            out[c] = -turn * normal_speed[d] / there * area
+            turn = (kept - 1.0) * streams.cross[d, c] + pushed * streams.push[d, c]
+            out[c] = -turn * streams.normal_speed[d] / there * area
             size += abs(out[c])
     return size, area if there > 0.0 else 1.0
 
 
 @parallel
-def jet_velocity(
-    part, parts, starts, ends, middles, halves, owner, member, turning, centres, axes, courses,
-    radii, growth, normal_speed, mean, cross, push, mid, axial, swirl, sinks, velocity, along,
-    upward, cover,
-):  # fmt: skip
+def jet_velocity(part, parts, lines, streams, velocity, along, upward, cover):
     """Velocity that all slipstreams add, averaged over short straight lines.
 
-    starts, ends, middles: (3, n) ends of the lines (equal for points) and their middles, m; halves:
-    (n,) half lengths; owner: (n,) disc whose own stream a line must not feel, or −1; member: (n,)
-    disc whose stream a line lies in whatever the geometry says, −1 for a line outside all streams,
-    or FREE to find out; turning: (discs,) whether a stream's turning and the flow round it are
-    added, which a tube with an edge does by itself; centres, axes, courses: (discs, 3) disc centre,
-    m, and unit axis and direction of the tube; radii: (discs,) m; growth: (discs,) 1 for a
-    propeller's stream, 0 for a constant jet; normal_speed: (discs,) undisturbed speed through the
-    disc, m/s; mean: (discs,) mean induced speed at the disc, m/s; cross, push: (discs, 3)
-    undisturbed flow across the axis, and what the blades' force in the disc's plane adds to it,
-    m/s; mid, axial, swirl: (discs, annuli) middles, m, induced axial speed, m/s, and r·v_θ, m²/s
-    (signed about the course); sinks: (discs, 3, n) from `sink_fields` at the lines' middles. Fills,
-    in m/s, velocity (3, n), along (n,) axial speed added, upward (n,) swirl's z component; and
-    cover (n,), the covered share of each line.
+    lines, streams: see `slipstream.streams`; velocity: (3, n), along: (n,) axial speed added,
+    upward: (n,) swirl's z component, m/s; cover: (n,) covered share of each line.
     """
-    n = starts.shape[1]
+    n = lines.starts.shape[1]
     blocks = (n + _BLOCK - 1) // _BLOCK
     for low in range(
         _BLOCK * (part * blocks // parts), _BLOCK * ((part + 1) * blocks // parts), _BLOCK
@@ -362,41 +362,43 @@ def jet_velocity(
             along[i] = 0.0
             upward[i] = 0.0
             cover[i] = 0.0
-        for d in range(radii.size):
-            ex = courses[d, 0]
-            ey = courses[d, 1]
-            ez = courses[d, 2]
-            strength = 2.0 * mean[d] * growth[d]
-            widest = radii[d] if mean[d] >= 0.0 else radii[d] / math.sqrt(SLOWEST)
+        for d in range(streams.radii.size):
+            ex = streams.courses[d, 0]
+            ey = streams.courses[d, 1]
+            ez = streams.courses[d, 2]
+            strength = 2.0 * streams.mean[d] * streams.growth[d]
+            widest = (
+                streams.radii[d]
+                if streams.mean[d] >= 0.0
+                else streams.radii[d] / math.sqrt(SLOWEST)
+            )
             for k in range(size):
                 i = low + k
-                gx = middles[0, i] - centres[d, 0]
-                gy = middles[1, i] - centres[d, 1]
-                gz = middles[2, i] - centres[d, 2]
+                gx = lines.middles[0, i] - streams.centres[d, 0]
+                gy = lines.middles[1, i] - streams.centres[d, 1]
+                gz = lines.middles[2, i] - streams.centres[d, 2]
                 x = gx * ex + gy * ey + gz * ez
-                reach = 1.0001 * (widest + halves[i])  # round-off must not leave out a line
+                reach = 1.0001 * (widest + lines.halves[i])  # round-off must not leave out a line
                 outside = gx * gx + gy * gy + gz * gz - x * x - reach * reach
                 gap[k] = outside if x > 0.0 else 1.0
                 share[k] = 1.0
             for k in range(size):
                 i = low + k
-                if owner[i] == d:
+                if lines.owner[i] == d:
                     share[k] = 0.0
-                elif member[i] == d or (member[i] == FREE and gap[k] <= 0.0):
+                elif lines.member[i] == d or (lines.member[i] == FREE and gap[k] <= 0.0):
                     inside = _jet_part(
-                        i, d, starts, ends, member[i] == d, turning, centres, axes, courses, radii,
-                        growth, normal_speed, mean, cross, push, mid, axial, swirl, velocity, along,
-                        upward,
-                    )  # fmt: skip
+                        i, d, lines.member[i] == d, lines, streams, velocity, along, upward
+                    )
                     cover[i] += inside
                     share[k] = 1.0 - inside
             if strength != 0.0:
                 for c in range(3):
                     for k in range(size):
-                        velocity[c, low + k] += strength * share[k] * sinks[d, c, low + k]
-            if not turning[d]:
+                        velocity[c, low + k] += strength * share[k] * lines.sinks[d, c, low + k]
+            if not lines.turning[d]:
                 continue
-            moved, area = _dipole(d, normal_speed, mean, growth, radii, cross, push, dipole)
+            moved, area = _dipole(d, streams, dipole)
             if moved == 0.0:
                 continue
             px = dipole[0]
@@ -404,9 +406,9 @@ def jet_velocity(
             pz = dipole[2]
             for k in range(size):
                 i = low + k
-                gx = middles[0, i] - centres[d, 0]
-                gy = middles[1, i] - centres[d, 1]
-                gz = middles[2, i] - centres[d, 2]
+                gx = lines.middles[0, i] - streams.centres[d, 0]
+                gy = lines.middles[1, i] - streams.centres[d, 1]
+                gz = lines.middles[2, i] - streams.centres[d, 2]
                 x = gx * ex + gy * ey + gz * ez
                 gx -= x * ex
                 gy -= x * ey

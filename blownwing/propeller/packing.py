@@ -18,8 +18,10 @@ def packed_sections(blade: Blade, radius: Array) -> tuple[NDArray[np.int64], Pac
         (n,) index of each element's table, and the tables.
     """
     pack = packed(list(blade.tables.values()))
+    if len(blade.tables) == 1:
+        return np.zeros(len(radius), dtype=np.int64), pack
     own = np.array([list(blade.tables).index(section) for section in blade.sections])
-    place = np.clip(np.interp(radius, blade.radius, np.arange(len(own))), 0.0, len(own) - 1.0)
+    place = np.interp(radius, blade.radius, np.arange(len(own)))
     left = np.minimum(place.astype(int), len(own) - 2)
     first, second, share = own[left], own[left + 1], place - left
     share = np.where(first == second, 0.0, share)

@@ -14,7 +14,8 @@ Ribner 1945, NACA Report 820). The tube runs straight in that direction.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,8 +28,7 @@ FREE = stream.FREE
 SLOWEST = stream.SLOWEST  # the kernels have `gain` and `contraction` again, see there
 
 
-@dataclass(frozen=True)
-class Streams:
+class Streams(NamedTuple):
     """Slipstreams of d discs cut into n annuli each; case axes, SI."""
 
     centres: Array  # (d, 3)
@@ -46,8 +46,7 @@ class Streams:
     swirl: Array  # (d, n), r·v_θ about the course, right-handed, behind the disc
 
 
-@dataclass(frozen=True)
-class Lines:
+class Lines(NamedTuple):
     """Short straight lines (points when both ends agree) with the unit sink field of every disc."""
 
     starts: Array  # (3, n)
@@ -56,9 +55,7 @@ class Lines:
     halves: Array  # (n,) half lengths
     owner: NDArray[np.int64]  # (n,), disc whose own stream is left out, or −1
     member: NDArray[np.int64]  # (n,), disc whose stream covers the line, −1 none, FREE by geometry
-    turning: NDArray[
-        np.bool_
-    ]  # (d,), whether no tube stands for a turned stream and the flow round
+    turning: NDArray[np.bool_]  # (d,), whether no tube with an edge stands for a turned stream
     sinks: Array  # (d, 3, n)
 
 
@@ -112,32 +109,7 @@ def added_velocity(streams: Streams, lines: Lines) -> AddedVelocity:
     n = lines.owner.size
     velocity = np.empty((3, n))
     axial, up, cover = np.empty(n), np.empty(n), np.empty(n)
-    stream.jet_velocity(
-        lines.starts,
-        lines.ends,
-        lines.middles,
-        lines.halves,
-        lines.owner,
-        lines.member,
-        lines.turning,
-        streams.centres,
-        streams.axes,
-        streams.courses,
-        streams.radii,
-        streams.growth,
-        streams.normal_speed,
-        streams.mean,
-        streams.cross,
-        streams.push,
-        streams.middles,
-        streams.axial,
-        streams.swirl,
-        lines.sinks,
-        velocity,
-        axial,
-        up,
-        cover,
-    )
+    stream.jet_velocity(lines, streams, velocity, axial, up, cover)
     return AddedVelocity(velocity, axial, up, cover)
 
 
@@ -165,18 +137,8 @@ def directed(streams: Streams, free_stream: Array, distance: Array) -> Streams:
     free_stream: (3,) m/s; distance: (d,) from the discs to the wing, m, where their speed is taken.
     """
     courses = np.empty_like(streams.axes)
-    stream.turned_courses(
-        free_stream,
-        distance,
-        streams.axes,
-        streams.radii,
-        streams.growth,
-        streams.mean,
-        streams.cross,
-        streams.push,
-        courses,
-    )
-    return replace(streams, courses=courses)
+    stream.turned_courses(free_stream, distance, streams, courses)
+    return streams._replace(courses=courses)
 
 
 def kept_crossflow(along: Array, speed: Array) -> tuple[Array, Array]:

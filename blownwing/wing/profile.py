@@ -44,8 +44,8 @@ def thickness_factor(thickness: ArrayLike) -> Array:
 def strip_thickness(names: Sequence[str], folder: Path, place: Array) -> Array:
     """Thickness ratio (strips,) of strips at places among the stations with sections `names`.
 
-    place: (strips,) 0 at the first station, 1 at the next. A file of section data, which does not
-    tell, counts as 12 % thick.
+    place: (strips,) 0 at the first station, 1 at the next. A file of section data that does not
+    tell counts as 12 % thick.
 
     Raises:
         InputError: a section that is unknown or cannot be read.

@@ -13,6 +13,7 @@ from blownwing.airfoil.handbook import correlated_section, named_section
 from blownwing.airfoil.library import LEVELS, section_for, section_thickness
 from blownwing.airfoil.packed import coefficients, packed, packed_coefficients
 from blownwing.airfoil.reshape import over_reynolds
+from blownwing.errors import InputError
 from blownwing.kernels import blade as kernel
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.packing import packed_sections
@@ -165,6 +166,12 @@ def test_thickness_by_name_and_where_it_is_untold(tmp_path):
     text = f"# source: a test\nreynolds,alpha_deg,cl,cd,cm\n{rows}\n"
     (tmp_path / "data.csv").write_text(text, encoding="utf-8")
     assert section_thickness("data.csv", tmp_path) is None
+    (tmp_path / "told.csv").write_text(f"# thickness: 0.21\n{text}", encoding="utf-8")
+    assert section_thickness("told.csv", tmp_path) == 0.21
+    for word in ("thick", "21", "nan", "-0.1"):
+        (tmp_path / "bad.csv").write_text(f"# thickness: {word}\n{text}", encoding="utf-8")
+        with pytest.raises(InputError, match=r"bad\.csv: thickness: found .* accepted is 0 to 0.5"):
+            section_thickness("bad.csv", tmp_path)
     place = np.array([0.0, 0.5, 1.0])
     assert_allclose(strip_thickness(["flat", "data.csv"], tmp_path, place), [0.0, 0.06, 0.12])
 

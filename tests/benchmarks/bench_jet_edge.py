@@ -1,7 +1,7 @@
 """Time and memory of a coupled calculation with slipstream edges, against the wing's LU alone.
 
 Twelve (and twenty-four) propellers in mirrored pairs on a lattice of 800 half-span panels, each
-slipstream one tube of 20 rings × 16 panels, everything warm. The measure is the LU factorisation
+slipstream one tube of 20 rings × 36 panels, everything warm. The measure is the LU factorisation
 of the same wing's matrix, timed in turn with it in one process. Memory is the largest resident
 size of a fresh process that solves the case, interpreter and libraries included.
 """
@@ -34,7 +34,7 @@ BLADE = Path(__file__).resolve().parents[2] / "shared" / "blades" / "high_lift_5
 HALF_SPAN = 7.0  # m
 PANELS = 800
 ROWS = 10  # wanted along the chord
-RINGS, AROUND = 20, 16
+RINGS, AROUND = 20, 36
 TIME_BUDGET = 25.0  # × LU of the wing's matrix
 MEMORY_BUDGET = 1024.0  # MiB
 

@@ -2,7 +2,7 @@
 
 Twenty cases: several tubes, one to three layers, partly immersed, in ground effect, in sideslip,
 half a tube on the plane of symmetry. Increments are over those with four times the panels each way.
-The bar is 0.3 % of the lift gained. Not a time; run by hand, it takes a quarter of an hour.
+The bar is 0.3 % of the lift gained. Not a time; run by hand, it takes some minutes.
 """
 
 from __future__ import annotations

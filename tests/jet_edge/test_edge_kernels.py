@@ -12,7 +12,7 @@ from edge_scenes import plate
 from numpy.testing import assert_allclose
 
 from blownwing.errors import InputError
-from blownwing.geometry.tube import TubeShape, build_tubes
+from blownwing.geometry.tube import LENGTH, TubeShape, build_tubes
 from blownwing.kernels import jet
 from blownwing.wing.blown import edge_system, tube_velocity
 from blownwing.wing.system import mirror_images, velocity_at
@@ -34,6 +34,31 @@ def tube(half=False, around=12, rings=10):
         half=half,
     )
     return build_tubes([shape], around, rings)
+
+
+@pytest.mark.parametrize("rings", [12, 101, 400])
+def test_rings_of_any_number_reach_from_the_disc_to_the_end(rings):
+    x = tube(rings=rings).nodes[0].reshape(rings + 1, -1)[:, 0]
+    assert np.all(np.diff(x) > 0.0)
+    assert_allclose(x[[0, -1]], (-1.0, 0.625 + LENGTH * 0.5), rtol=1e-9)
+    # Each stretch from a bound vortex on grows by one factor.
+    steps = np.diff(x[x > 0.63])
+    assert_allclose(steps[1:] / steps[:-1], steps[1] / steps[0], rtol=1e-6)
+
+
+@pytest.mark.parametrize("height", [0.0, 0.2, 0.49])
+def test_panels_between_two_corners_are_equal(height):
+    # A sheet of equal steps is integrated to second order wherever it is looked at.
+    across = float(np.sqrt(0.25 - height**2))
+    ends = {"upstream_x": np.array([-1.0, 0.0]), "upstream_radius": np.ones(2)}
+    corner = ((-across, height), (across, height))
+    shape = TubeShape(-1.0, 0.0, 0.0, 0.5, 0.0, np.array([0.1, 0.6]), crossings=corner, **ends)
+    y, z = build_tubes([shape], 36, 10).nodes[1:].reshape(2, 11, 37)[:, -1]
+    angle = np.unwrap(np.arctan2(z, y))
+    steps, above = np.diff(angle), 0.5 * (z[1:] + z[:-1]) > height
+    for part in (above, ~above):
+        assert_allclose(steps[part], steps[part].mean(), rtol=1e-9)
+    assert_allclose(steps.sum(), 2.0 * np.pi)
 
 
 def each_panel(tubes, images=ALONE):

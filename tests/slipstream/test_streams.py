@@ -1,7 +1,6 @@
 """Slipstreams as sets: direction, contraction, crossings with the wing, neighbours."""
 
 import math
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -73,7 +72,7 @@ def crossed(some, free):
     """The streams with the cross-flow of a free stream (3,)."""
     along = some.axes @ free
     cross = free - along[:, None] * some.axes
-    return replace(some, cross=cross, normal_speed=np.maximum(along, 0.0))
+    return some._replace(cross=cross, normal_speed=np.maximum(along, 0.0))
 
 
 def test_direction_follows_momentum_with_the_outer_air_s_mass():
@@ -136,8 +135,8 @@ def test_flow_round_a_turned_stream_is_that_of_a_half_infinite_dipole_line():
     # through a closed box vanishes. Outside, sink aside, it is a potential flow.
     alpha = math.radians(4.0)
     free = SPEED * np.array([math.cos(alpha), 0.0, math.sin(alpha)])
-    bare = replace(crossed(streams([0, 0, 0], 8.0), free), courses=np.array([[1.0, 0.0, 0.0]]))
-    level = replace(bare, cross=0.0 * bare.cross)
+    bare = crossed(streams([0, 0, 0], 8.0), free)._replace(courses=np.array([[1.0, 0.0, 0.0]]))
+    level = bare._replace(cross=0.0 * bare.cross)
 
     def bent(points):
         return added(bare, points).velocity - added(level, points).velocity
@@ -228,9 +227,7 @@ def test_a_stopped_propeller_adds_nothing():
 
 def test_several_streams_add():
     one, two = streams([-1.0, 2.0, 0.0], 6.0, swirl=0.2), streams([-1.5, 2.6, 0.2], 3.0, swirl=-0.1)
-    both = Streams(
-        **{name: np.concatenate((value, getattr(two, name))) for name, value in vars(one).items()}
-    )
+    both = Streams(*(np.concatenate(pair) for pair in zip(one, two, strict=True)))
     points = np.random.default_rng(8).uniform(
         [[0.0], [1.0], [-0.4]], [[2.0], [3.5], [0.4]], (3, 60)
     )

@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from plate import Plate
 
-from blownwing.kernels.jit import prange, summing
+from blownwing.kernels.jit import summing
 
 Array = NDArray[np.float64]
 Field = Callable[[Array], Array]
@@ -27,7 +27,7 @@ Field = Callable[[Array], Array]
 
 @summing
 def _induced(
-    points: Array, nodes: Array, gamma: Array, core: float, out: Array
+    part: int, parts: int, points: Array, nodes: Array, gamma: Array, core: float, out: Array
 ) -> None:  # pragma: no cover (compiled)
     """Velocity of chains of straight segments, see `induced`; points (p, 3), nodes (3, s)."""
     count = nodes.shape[1]
@@ -42,7 +42,7 @@ def _induced(
         inverse[j] = 1.0 / l2 if l2 > 0.0 else 0.0
         weight[j] = gamma[j] * inverse[j] / (4.0 * np.pi)
     sx, sy, sz = nodes[0], nodes[1], nodes[2]
-    for i in prange(points.shape[0]):
+    for i in range(part * points.shape[0] // parts, (part + 1) * points.shape[0] // parts):
         px, py, pz = points[i, 0], points[i, 1], points[i, 2]
         near = np.empty(count)
         for j in range(count):

@@ -78,7 +78,7 @@ def convergence() -> None:
     print("\nIncrement against tube panels (around × rings), whole calculation")
     for y, radius, ratio in ((0, 0.25, 1.5), (0, 0.5, 2.0), (0, 1.0, 2.0), (2, 0.25, 1.5),
                              (2, 0.5, 2.0), (2, 1.0, 2.0)):  # fmt: skip
-        grids = ((12, 10), (24, 20), (48, 40), (96, 80))
+        grids = ((18, 8), (36, 16), (72, 32), (144, 64))
         found = [
             increment(solve(scene([jet(radius, ratio, y=float(y), along=2.0)],
                                   model={"jet_around": a, "jet_rings": r})))

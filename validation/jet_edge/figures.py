@@ -161,7 +161,7 @@ def convergence_figure() -> style.Figure:
                                             (2, 0.5, 2.0), (2, 1.0, 2.0))):  # fmt: skip
         found = [
             increment(solve(scene([jet(radius, ratio, y=float(y), along=2.0)],
-                                  model={"jet_around": int(24 * f), "jet_rings": int(20 * f)})))
+                                  model={"jet_around": int(36 * f), "jet_rings": int(16 * f)})))
             for f in factors
         ]  # fmt: skip
         where = "middle" if y == 0 else "pair"
