@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 
 from blownwing.report import style
 from blownwing.report.aircraft_drawing import Groups, framed, knots, mark, number, series
+from blownwing.trim.control import Limit
 
 _FLOWN = (
     ("climb/take_off", "take-off, full power"),
@@ -56,12 +57,11 @@ def _broken(name: str) -> str:
 def _shares(groups: Groups, axes: Axes) -> None:
     """What the climb with a motor failed asks of each control, over its limit."""
     names = [key.split("/")[-1] for key in groups if key.startswith("balance/one/")]
-    shares = []
-    for name in names:
-        found = {end: number(groups, f"balance/one/{name}/{end}") or 0.0
-                 for end in ("value", "least", "most")}  # fmt: skip
-        end = found["most"] if found["value"] > 0.0 else found["least"]
-        shares.append(abs(found["value"] / end) if end else 0.0)
+    ends = ("value", "least", "most")
+    shares = [
+        Limit(name, *(number(groups, f"balance/one/{name}/{end}") or 0.0 for end in ends)).share
+        for name in names
+    ]
     places = np.arange(len(names))
     colours = [style.VERMILION if share > 1.0 else style.BLUE for share in shares]
     axes.barh(places, shares, color=colours, alpha=0.8)

@@ -36,6 +36,7 @@ Array = NDArray[np.float64]
 _DEPTH = 6
 _TIGHTEN = 0.1  # of the doublets beside the velocities at the discs
 _SECTION_PASSES = 60  # of the strips on their tables, within one pass
+_CLOSER = 0.1  # of the tolerance, to which strips settle: a stall magnifies what they leave
 _NEARLY = 0.9  # of the way to its stall, from which on a surface is named
 _UNTRIMMED = 1e-3  # of a wanted thrust or power, above which blades are evaluated again
 
@@ -188,13 +189,13 @@ def _tabled(
     correction = near.correction
     if correction is None:
         correction = np.zeros(model.system.lattice.columns)
-    before, mixing = near.wing, Mixing(_DEPTH)
+    before, mixing, close = near.wing, Mixing(_DEPTH), _CLOSER * tolerance
     for _ in range(_SECTION_PASSES):
         state = wing_state(model, flow, streams, added, correction, tolerance, before)
-        wanted, state = loop.next(model, flow, state, tolerance)
+        wanted, state = loop.next(model, flow, state, close)
         before = state
         jump = float(np.max(np.abs(wanted - correction), initial=0.0))
-        if jump <= tolerance:
+        if jump <= close:
             return state, loop
         if jump > JUMP:
             correction, mixing = wanted, Mixing(_DEPTH)
