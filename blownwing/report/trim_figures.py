@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -62,26 +63,12 @@ def side_view(solution: Solution, case: Case) -> Figure:
         handles.append(Patch(**style.BAND, label="slipstream"))
     if case.trim is not None:
         centre = case.trim.centre_of_gravity
-        axes.plot(
-            [centre[0]],
-            [centre[2]],
-            marker="P",
-            markersize=9.0,
-            color=style.BLACK,
-            linestyle="none",
-        )
-        handles.append(
-            Line2D(
-                [], [], marker="P", color=style.BLACK, linestyle="none", label="centre of gravity"
-            )
-        )
+        marks = {"centre of gravity": (centre[0], "P", 9.0, style.BLACK)}
         if "neutral_point" in solution.totals:
-            axes.plot([solution.totals["neutral_point"]], [centre[2]], marker="D", markersize=7.0,
-                      color=style.PURPLE, linestyle="none")  # fmt: skip
-            handles.append(
-                Line2D([], [], marker="D", color=style.PURPLE, linestyle="none",
-                       label="neutral point")
-            )  # fmt: skip
+            marks["neutral point"] = (solution.totals["neutral_point"], "D", 7.0, style.PURPLE)
+        for label, (aft, marker, size, colour) in marks.items():
+            mark: dict[str, Any] = {"marker": marker, "markersize": size, "color": colour}
+            handles += axes.plot([aft], [centre[2]], linestyle="none", label=label, **mark)
     axes.set_aspect("equal")
     axes.set_xlabel("x, m (aft is to the right)")
     axes.set_ylabel("z, m")
