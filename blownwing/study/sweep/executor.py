@@ -30,7 +30,7 @@ CHUNK_TIME = 0.25  # s that a chunk of cases should take
 MOST_PER_CHUNK = 200
 LONGEST_WAIT = 15.0  # s, for a scheduler to answer
 _AHEAD = 2  # chunks that wait for each worker
-_LOCK = threading.Lock()  # kernels may not be entered by two threads of one worker
+_LOCK = threading.Lock()  # threads share a runner, which keeps what cases have in common
 
 
 def run_chunk(payload: bytes, tasks: list[Task]) -> tuple[Done, float]:
