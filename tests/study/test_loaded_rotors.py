@@ -129,8 +129,8 @@ def test_streams_are_what_their_units_do():
     states = rotors.states(loaded)
     found = stream_source(case, flow, discs)(*rotors.blown(loaded))
     again = disc_streams(case, flow, discs, states)
-    for name, value in vars(found).items():
-        assert_allclose(vars(again)[name], value, rtol=1e-12, atol=1e-12, err_msg=name)
+    for name, value in found._asdict().items():
+        assert_allclose(getattr(again, name), value, rtol=1e-12, atol=1e-12, err_msg=name)
     for d, placed in enumerate(discs.placed):
         unit, state = discs.units[discs.source[d]], states[discs.source[d]]
         flip = np.array([1.0, -1.0 if discs.mirrored[d] else 1.0, 1.0])

@@ -88,7 +88,7 @@ def tubes_and_wing(kind):
     system = (compressed_system if kind == "compressed" else factored_system)(
         lattice, normals, Frame(0.9)
     )
-    return edge_system(system, build_tubes(shapes, 24, 20), afar=np.inf)
+    return edge_system(system, build_tubes(shapes, 36, 16), afar=np.inf)
 
 
 def test_tubes_act_as_with_full_matrices():
