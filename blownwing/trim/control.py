@@ -94,7 +94,8 @@ class ControlSpeed:
     @property
     def is_at_limit(self) -> bool:
         """Whether a control or section is at its limit there."""
-        return self.limit.share >= 1.0 - _OVER
+        # A search ends where the next speed is as near as `_FINE`.
+        return self.limit.share >= 1.0 - _STEEPEST * _FINE
 
 
 def limits_at(found: Trimmed, asked: Case, clmax: float | None = None) -> tuple[Limit, ...]:
