@@ -15,6 +15,7 @@ from blownwing.cli.base import (
     FigureFormat,
     Format,
     app,
+    check_format,
     inputs_of,
     listed,
     new_console,
@@ -71,8 +72,7 @@ def aircraft(
 ) -> None:
     """Take-off, stall, climb, cruise, range, gusts, a failed motor; or how many propellers."""
     with sentences():
-        if fmt is not None and not figures:
-            raise InputError("--format: applies to figures; add --figures or leave it out")
+        check_format(fmt, figures)
         if keep is not None and trade is None:
             raise InputError("--keep: applies to --trade; add --trade propellers=2..16")
         if sensitivities and trade is not None:

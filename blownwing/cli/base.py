@@ -138,6 +138,16 @@ def check_environment() -> None:
         )
 
 
+def check_format(fmt: FigureFormat | None, figures: bool) -> None:
+    """Refuse `--format` where no figures are asked for.
+
+    Raises:
+        InputError: it is given without them.
+    """
+    if fmt is not None and not figures:
+        raise InputError("--format: applies to figures; add --figures or leave it out")
+
+
 def quantity(option: str, text: str, unit: Callable[[object], float]) -> float:
     """What an option holds, in the base unit: a bare number in that unit, or one with its own.
 

@@ -12,6 +12,7 @@ from blownwing.cli.base import (
     Format,
     StudyFile,
     app,
+    check_format,
     inputs_of,
     listed,
     new_console,
@@ -41,8 +42,7 @@ def optimize(
 ) -> None:
     """Search the wing's best chord and twist, or the propellers' best places and settings."""
     with sentences():
-        if fmt is not None and not figures:
-            raise InputError("--format: applies to figures; add --figures or leave it out")
+        check_format(fmt, figures)
         from blownwing.report.figures import made_folder
         from blownwing.solution.files import check_outputs, check_picture_folder
         from blownwing.study.reader import read_study

@@ -13,6 +13,7 @@ from blownwing.cli.base import (
     Format,
     Units,
     app,
+    check_format,
     counted,
     inputs_of,
     listed,
@@ -139,8 +140,7 @@ class Asked:
 
     def check(self) -> None:
         """Refuse options that do not go together."""
-        if self.fmt is not None and not self.figures:
-            raise InputError("--format: applies to figures; add --figures or leave it out")
+        check_format(self.fmt, self.figures)
         if self.weight is not None and not self.peak:
             raise InputError("--weight: applies with --peak; add it or leave this out")
         if self.peak and self.target is not None:

@@ -12,6 +12,7 @@ from blownwing.cli.base import (
     Format,
     StudyFile,
     app,
+    check_format,
     inputs_of,
     listed,
     new_console,
@@ -57,8 +58,7 @@ def sweep(
 ) -> None:
     """Run a study's cases; a run that broke off goes on where it stopped."""
     with sentences():
-        if fmt is not None and not figures:
-            raise InputError("--format: applies to figures; add --figures or leave it out")
+        check_format(fmt, figures)
         if workers is not None and scheduler is not None:
             raise InputError("--workers: does not apply with --scheduler; leave one out")
         from blownwing.study.reader import read_study

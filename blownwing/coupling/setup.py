@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import fields, replace
 from typing import Any
 
@@ -22,7 +22,7 @@ from blownwing.coupling.jets import (
 )
 from blownwing.coupling.model import Model, WingParts
 from blownwing.coupling.parts import Discs, Flow, ground_level, wing_frame
-from blownwing.coupling.rotors import disc_samples, task
+from blownwing.coupling.rotors import disc_samples
 from blownwing.coupling.sections import (
     StripSections,
     lattice_section,
@@ -41,7 +41,6 @@ from blownwing.coupling.surfaces import (
 )
 from blownwing.geometry.lattice import Lattice, planform_at
 from blownwing.kernels import stream
-from blownwing.propeller.unit import UnitState, unit_state
 from blownwing.slipstream.streams import (
     FREE,
     Lines,
@@ -284,48 +283,6 @@ def sample_owners(discs: Discs) -> NDArray[np.int64]:
     sizes = [unit.samples[0].size for unit in discs.units]
     places = [first[i] for i in range(len(sizes))]
     return np.repeat(np.array(places, dtype=np.int64), np.array(sizes, dtype=np.int64))
-
-
-def by_unit(discs: Discs, values: Array) -> list[Array]:
-    """Values of any unit at the samples of all units, in the shape of each unit's own samples.
-
-    values: (3, samples); the results (3, azimuths, radii).
-    """
-    ends = np.cumsum([unit.samples[0].size for unit in discs.units]).tolist()
-    parts = np.split(values, ends[:-1], axis=1) if ends else []
-    pairs = zip(parts, discs.units, strict=True)
-    return [part.reshape(unit.samples.shape) for part, unit in pairs]
-
-
-def unit_states(
-    flow: Flow,
-    discs: Discs,
-    induced: Sequence[Array],
-    start: Sequence[UnitState] | None,
-) -> tuple[UnitState, ...]:
-    """States of all units at induced velocities (3, azimuths, samples) each, m/s, case axes.
-
-    start: neighbouring states; without them a unit's trim starts from a like unit's before it.
-    Errors as for `unit_state`.
-    """
-    states: list[UnitState] = []
-    known: dict[tuple[object, ...], UnitState] = {}
-    for i, (unit, extra) in enumerate(zip(discs.units, induced, strict=True)):
-        guess = start[i] if start is not None else known.get(task(unit))
-        velocity = flow.onset(unit.samples) + extra
-        states.append(unit_state(unit, flow.air, flow.airspeed, velocity, guess))
-        known.setdefault(task(unit), states[-1])
-    return tuple(states)
-
-
-def disc_streams(case: Case, flow: Flow, discs: Discs, states: Sequence[UnitState]) -> Streams:
-    """Slipstreams of all placed propellers from the states of the units."""
-    shape = discs.packed.weights.shape
-    axial = np.array([state.axial for state in states]).reshape(shape)
-    swirl = np.array([state.swirl for state in states]).reshape(shape)
-    shafts = [state.shaft for state in states]
-    inplane = [(0.0, 0.0) if s is None else (s.force_right, s.force_up) for s in shafts]
-    return stream_source(case, flow, discs)(axial, swirl, np.array(inplane).reshape(-1, 2))
 
 
 def stream_source(case: Case, flow: Flow, discs: Discs) -> Callable[[Array, Array, Array], Streams]:

@@ -11,7 +11,7 @@ from blownwing import Case
 from blownwing.coupling.discs import placed_discs
 from blownwing.coupling.parts import undisturbed
 from blownwing.coupling.rotors import Rotors
-from blownwing.coupling.setup import disc_streams, stream_source
+from blownwing.coupling.setup import stream_source
 from blownwing.kernels import blade as kernel
 from blownwing.propeller.rotor import azimuths
 from blownwing.propeller.unit import unit_state
@@ -119,6 +119,16 @@ def test_results_are_given_one_step_on():
     assert np.all(np.abs(off.values / truth.values - 1.0) > 3.0 * error)  # the control
 
 
+def streams_of(case, flow, discs, states):
+    """Slipstreams from the states of one unit after the other."""
+    shape = discs.packed.weights.shape
+    axial = np.array([state.axial for state in states]).reshape(shape)
+    swirl = np.array([state.swirl for state in states]).reshape(shape)
+    shafts = [state.shaft for state in states]
+    inplane = [(0.0, 0.0) if s is None else (s.force_right, s.force_up) for s in shafts]
+    return stream_source(case, flow, discs)(axial, swirl, np.array(inplane).reshape(-1, 2))
+
+
 def test_streams_are_what_their_units_do():
     # the kernel against plain sums disc by disc, from the states of the units
     edits = {"propellers.inner.incidence": 4.0, "propellers.all.mirror": True}
@@ -128,7 +138,7 @@ def test_streams_are_what_their_units_do():
     loaded, _ = measured(rotors)
     states = rotors.states(loaded)
     found = stream_source(case, flow, discs)(*rotors.blown(loaded))
-    again = disc_streams(case, flow, discs, states)
+    again = streams_of(case, flow, discs, states)
     for name, value in found._asdict().items():
         assert_allclose(getattr(again, name), value, rtol=1e-12, atol=1e-12, err_msg=name)
     for d, placed in enumerate(discs.placed):
