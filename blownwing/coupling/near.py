@@ -36,22 +36,39 @@ class _Known(NamedTuple):
 _NOTHING = _Known(None, None)
 
 
-def points_at(case: Case) -> Callable[[float], Point]:
+class Left(NamedTuple):
+    """What the states of a case leave for those of another; see `points_at`."""
+
+    case: Case
+    starts: list[Start]  # of the last incidences
+
+
+def points_at(
+    case: Case, left: Left | None = None, beside: Left | None = None
+) -> Callable[[float], Point]:
     """A function from any incidence, deg, to the converged state of the case there.
 
-    Each starts from the nearest of the last ones. Raises as `coupling.solve`, here or there.
+    Each starts from the nearest of the last ones. left: takes what they leave; beside: what those
+    of a case much alike have left. Raises as `coupling.solve`, here or there.
     """
     size = fitting_size(case)
     with _threads(size):
         discs = placed_discs(case)
-    starts: list[Start] = []
+    starts = [] if left is None else left.starts
     kept: list[Model] = []
 
     def at(alpha: float) -> Point:
+        flow = undisturbed(case, alpha)
         with _threads(size):
-            starts[:] = [start.roughly(case, undisturbed(case, start.alpha)) for start in starts]
-            known = _Known(start_at(alpha, starts), kept[-1] if kept else None)
-            point, found = _solved(case, undisturbed(case, alpha), discs, known)
+            _roughly(case, starts)
+            others = [] if beside is None else _roughly(*beside)
+            start, model = start_at(alpha, starts, others), kept[-1] if kept else None
+            try:
+                point, found = _solved(case, flow, discs, _Known(start, model))
+            except SolveError:
+                if not others:
+                    raise
+                point, found = _solved(case, flow, discs, _NOTHING)  # where others lead astray
         starts.append(found.forgotten)
         del starts[:-_KEPT]
         if not size.compressed:  # two large ones may not fit side by side
@@ -59,6 +76,11 @@ def points_at(case: Case) -> Callable[[float], Point]:
         return point
 
     return at
+
+
+def _roughly(case: Case, starts: list[Start]) -> list[Start]:
+    starts[:] = [start.roughly(case, undisturbed(case, start.alpha)) for start in starts]
+    return starts
 
 
 def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case], Point]:
