@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
+from functools import partial
 from typing import Any, NamedTuple, TypeVar
 
 from blownwing.case.model import Case
@@ -15,7 +16,7 @@ from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.setup import still_parts, wing_key
 from blownwing.coupling.size import Size, fitting_size
 from blownwing.errors import SolveError
-from blownwing.kernels.threads import threads_for
+from blownwing.kernels.threads import threads_for, together
 from blownwing.wing.loads import WingLoads
 
 _COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
@@ -41,22 +42,54 @@ def points_at(case: Case) -> Callable[[float], Point]:
 
     Each starts from the nearest of the last ones. Raises as `coupling.solve`, here or there.
     """
+    several = several_at(case, lambda alpha, point: point)
+    return lambda alpha: one_of(several((alpha,)))
+
+
+def one_of(found: Sequence[Value | SolveError]) -> Value:
+    """What was made of one state, or its error raised."""
+    (value,) = found
+    if isinstance(value, SolveError):
+        raise value
+    return value
+
+
+def several_at(
+    case: Case, made: Callable[[float, Point], Value]
+) -> Callable[[Sequence[float]], list[Value | SolveError]]:
+    """A function from some incidences, deg, to what is made of the states there, or why not.
+
+    They are solved side by side where there are cores for it. All start from what was found before
+    they were asked for, so that no result depends on cores. Raises InputError as `coupling.solve`,
+    here or there.
+    """
     size = fitting_size(case)
     with _threads(size):
         discs = placed_discs(case)
     starts: list[Start] = []
     kept: list[Model] = []
 
-    def at(alpha: float) -> Point:
+    def one(alpha: float) -> tuple[Value, Start, Model] | SolveError:
+        known = _Known(start_at(alpha, starts), kept[-1] if kept else None)
+        with _threads(size):
+            try:
+                point, start = _solved(case, undisturbed(case, alpha), discs, known)
+            except SolveError as error:
+                return error
+            return made(alpha, point), start.forgotten, point.model
+
+    def at(alphas: Sequence[float]) -> list[Value | SolveError]:
         with _threads(size):
             starts[:] = [start.roughly(case, undisturbed(case, start.alpha)) for start in starts]
-            known = _Known(start_at(alpha, starts), kept[-1] if kept else None)
-            point, found = _solved(case, undisturbed(case, alpha), discs, known)
-        starts.append(found.forgotten)
+        calls = [partial(one, alpha) for alpha in alphas]
+        # two large ones may not fit side by side
+        outcomes = [call() for call in calls] if size.compressed else together(calls)
+        for outcome in outcomes:
+            if not isinstance(outcome, SolveError):
+                starts.append(outcome[1])
+                kept[:] = [] if size.compressed else [outcome[2]]
         del starts[:-_KEPT]
-        if not size.compressed:  # two large ones may not fit side by side
-            kept[:] = [point.model]
-        return point
+        return [each if isinstance(each, SolveError) else each[0] for each in outcomes]
 
     return at
 
