@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from blownwing.aircraft.configuration import Configuration, operating_case
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import Brief, brief
-from blownwing.coupling.near import Left, points_at
+from blownwing.coupling.near import Left, one_of, several_at
 from blownwing.errors import InputError, SolveError
 from blownwing.trim.balance import Trimmed, trimmed
 from blownwing.trim.settings import limits_of
@@ -125,8 +125,10 @@ def _at_other_alphas(case: Case, other: Case) -> bool:
 
 
 def _coupled(left: Left, beside: Left | None) -> Callable[[Case, float], State]:
-    points = points_at(left.case, left, beside)
-    return lambda case, alpha: State(brief(case, points(alpha)), {})
+    several = several_at(
+        left.case, lambda _, point: State(brief(left.case, point), {}), left, beside
+    )
+    return lambda _, alpha: one_of(several((alpha,)))
 
 
 def _in_balance() -> Callable[[Case, float], State]:
