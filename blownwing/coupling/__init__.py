@@ -2,15 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from typing import TypeVar
 
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import assembled
 from blownwing.coupling.model import Point
-from blownwing.coupling.near import points_at, points_near
+from blownwing.coupling.near import one_of, points_near, several_at
+from blownwing.errors import SolveError
 from blownwing.solution.model import Solution, stacked
 
-__all__ = ["incidences", "neighbours", "points_near", "solve", "solved_points"]
+__all__ = [
+    "incidences",
+    "neighbours",
+    "points_near",
+    "several_incidences",
+    "solve",
+    "solved_points",
+]
+
+Value = TypeVar("Value")
 
 
 def solve(case: Case) -> Solution:
@@ -20,23 +31,31 @@ def solve(case: Case) -> Solution:
     the case does not fit in memory, and SolveError when the calculation does not converge or an
     operating point cannot be reached.
     """
-    points = points_at(case)
-    solutions = [assembled(case, points(alpha)) for alpha in case.alphas]
+    solutions = _of_all(case, lambda _, point: assembled(case, point))
     return stacked(solutions) if isinstance(case.flow.alpha, tuple) else solutions[0]
 
 
 def incidences(case: Case) -> Callable[[float], Solution]:
     """A function from any incidence, deg, to the solution of the case there.
 
-    Discs are built once, and each solve starts from the nearest of the last ones, which saves
-    passes and changes no result beyond the coupling's tolerance. Raises as `solve`, here or there.
+    As `several_incidences`, one by one; raises what that gives.
     """
-    points = points_at(case)
+    several = several_incidences(case)
+    return lambda alpha: one_of(several((alpha,)))
 
-    def at(alpha: float) -> Solution:
-        return assembled(case.replace(**{"flow.alpha": alpha}), points(alpha))
 
-    return at
+def several_incidences(case: Case) -> Callable[[Sequence[float]], list[Solution | SolveError]]:
+    """A function from some incidences, deg, to the solutions there, or why there is none.
+
+    Discs are built once, and each solve starts from the nearest of those before, which saves
+    passes and changes no result beyond the coupling's tolerance. Raises InputError as `solve`,
+    here or there.
+    """
+
+    def made(alpha: float, point: Point) -> Solution:
+        return assembled(case.replace(**{"flow.alpha": alpha}), point)
+
+    return several_at(case, made)
 
 
 def neighbours(base: Case | None = None) -> Callable[[Case], Solution]:
@@ -51,5 +70,16 @@ def neighbours(base: Case | None = None) -> Callable[[Case], Solution]:
 
 def solved_points(case: Case) -> list[Point]:
     """Converged states of all incidences of the case, in order. Raises as `solve`."""
-    points = points_at(case)
-    return [points(alpha) for alpha in case.alphas]
+    return _of_all(case, lambda _, point: point)
+
+
+def _of_all(case: Case, made: Callable[[float, Point], Value]) -> list[Value]:
+    """What is made of the states of all incidences, in order; two of them at a time."""
+    several, alphas = several_at(case, made), case.alphas
+    half = -(-len(alphas) // 2)
+    found: dict[float, Value] = {}
+    for k in range(half):
+        pair = alphas[k::half]  # far apart, so that each has one of the last ones near by
+        for alpha, value in zip(pair, several(pair), strict=True):
+            found[alpha] = one_of((value,))
+    return [found[alpha] for alpha in alphas]

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
+from functools import partial
 from typing import Any, NamedTuple, TypeVar
 
 from blownwing.case.model import Case
@@ -15,7 +16,7 @@ from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.setup import still_parts, wing_key
 from blownwing.coupling.size import Size, fitting_size
 from blownwing.errors import SolveError
-from blownwing.kernels.threads import threads_for
+from blownwing.kernels.threads import threads_for, together
 from blownwing.wing.loads import WingLoads
 
 _COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
@@ -36,29 +37,76 @@ class _Known(NamedTuple):
 _NOTHING = _Known(None, None)
 
 
-def points_at(case: Case) -> Callable[[float], Point]:
-    """A function from any incidence, deg, to the converged state of the case there.
+class Left(NamedTuple):
+    """What the states of a case leave for those of another; see `several_at`."""
 
-    Each starts from the nearest of the last ones. Raises as `coupling.solve`, here or there.
+    case: Case
+    starts: list[Start]  # of the last incidences
+
+
+def one_of(found: Sequence[Value | SolveError]) -> Value:
+    """What was made of one state, or its error raised."""
+    (value,) = found
+    if isinstance(value, SolveError):
+        raise value
+    return value
+
+
+def several_at(
+    case: Case,
+    made: Callable[[float, Point], Value],
+    left: Left | None = None,
+    beside: Left | None = None,
+) -> Callable[[Sequence[float]], list[Value | SolveError]]:
+    """A function from some incidences, deg, to what is made of the states there, or why not.
+
+    They are solved side by side where there are cores for it. All start from what was found before
+    they were asked for, so that no result depends on cores. left: takes what they leave; beside:
+    what states of a case much alike have left, from which they start too. Raises InputError as
+    `coupling.solve`, here or there.
     """
     size = fitting_size(case)
     with _threads(size):
         discs = placed_discs(case)
-    starts: list[Start] = []
+    starts = [] if left is None else left.starts
     kept: list[Model] = []
 
-    def at(alpha: float) -> Point:
+    def one(alpha: float, others: Sequence[Start]) -> tuple[Value, Start, Model] | SolveError:
+        flow = undisturbed(case, alpha)
+        ways = [_Known(start_at(alpha, starts, others), kept[-1] if kept else None)]
+        if others:
+            ways.append(_NOTHING)  # where they lead astray
         with _threads(size):
-            starts[:] = [start.roughly(case, undisturbed(case, start.alpha)) for start in starts]
-            known = _Known(start_at(alpha, starts), kept[-1] if kept else None)
-            point, found = _solved(case, undisturbed(case, alpha), discs, known)
-        starts.append(found.forgotten)
+            for known in ways:
+                try:
+                    point, start = _solved(case, flow, discs, known)
+                except SolveError as error:
+                    failed = error
+                else:
+                    return made(alpha, point), start.forgotten, point.model
+        return failed
+
+    def at(alphas: Sequence[float]) -> list[Value | SolveError]:
+        with _threads(size):
+            _roughly(case, starts)
+            others = [] if beside is None else _roughly(*beside)
+        calls = [partial(one, alpha, others) for alpha in alphas]
+        # two large ones may not fit side by side
+        outcomes = [call() for call in calls] if size.compressed else together(calls)
+        for outcome in outcomes:
+            if not isinstance(outcome, SolveError):
+                starts.append(outcome[1])
+                kept[:] = [] if size.compressed else [outcome[2]]
         del starts[:-_KEPT]
-        if not size.compressed:  # two large ones may not fit side by side
-            kept[:] = [point.model]
-        return point
+        return [each if isinstance(each, SolveError) else each[0] for each in outcomes]
 
     return at
+
+
+def _roughly(case: Case, starts: list[Start]) -> list[Start]:
+    """Starts of a case that now have what a wing of few panels does there."""
+    starts[:] = [start.roughly(case, undisturbed(case, start.alpha)) for start in starts]
+    return starts
 
 
 def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case], Point]:

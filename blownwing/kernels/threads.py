@@ -9,13 +9,19 @@ machine that is busy otherwise kernels of any size do. The numbers are the same 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack, contextmanager
 from functools import lru_cache
+from typing import TypeVar
 
 import numba
 import threadpoolctl
 
+Value = TypeVar("Value")
+
+_TURN = 5e-4  # s after which a thread of Python's gives way: kernels beside it wait no longer
 LARGE = 1500  # unknowns from which more threads gain: circulations to factor, or all for kernels
 
 
@@ -48,6 +54,30 @@ def threads_for(factored: int, unknowns: int | None = None) -> Iterator[None]:
             stack.callback(numba.set_num_threads, before)
             numba.set_num_threads(1)
         yield
+
+
+def together(calls: Sequence[Callable[[], Value]]) -> list[Value]:
+    """Results of calculations that take about as long, in order; side by side on cores that wait.
+
+    Each has one thread. Raises what the first of those that fail raises.
+    """
+    if len(calls) < 2 or numba.get_num_threads() < 2 or not cores_free():
+        return [call() for call in calls]
+    before, turn = numba.get_num_threads(), sys.getswitchinterval()
+    with (
+        _library().limit(limits=1),
+        ThreadPoolExecutor(
+            len(calls) - 1, initializer=numba.set_num_threads, initargs=(1,)
+        ) as pool,
+    ):
+        others = [pool.submit(call) for call in calls[1:]]
+        numba.set_num_threads(1)
+        sys.setswitchinterval(_TURN)
+        try:
+            return [calls[0](), *(other.result() for other in others)]
+        finally:
+            sys.setswitchinterval(turn)
+            numba.set_num_threads(before)
 
 
 def one_thread() -> None:

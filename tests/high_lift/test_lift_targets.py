@@ -89,19 +89,18 @@ def test_peak_is_the_top_of_a_fine_scan(bare):
 def test_a_state_without_a_result_past_the_peak_costs_no_peak(bare, monkeypatch):
     # Deep in the stall strips may not settle; what is bracketed already stays the answer.
     case, whole = bare
-    real = lift_module.incidences
+    real = lift_module.several_incidences
 
     def failing(case):
         solved = real(case)
 
-        def at(alpha):
-            if alpha > whole.alpha + 1.0:
-                raise SolveError("strips do not settle")
-            return solved(alpha)
+        def at(alphas):
+            error, last = SolveError("strips do not settle"), whole.alpha + 1.0
+            return [error if alpha > last else solved((alpha,))[0] for alpha in alphas]
 
         return at
 
-    monkeypatch.setattr(lift_module, "incidences", failing)
+    monkeypatch.setattr(lift_module, "several_incidences", failing)
     found = peak_lift(case)
     assert_allclose(found.alpha, whole.alpha, atol=0.1)
     assert_allclose(found.CL, whole.CL, rtol=1e-4)

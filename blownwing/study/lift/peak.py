@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from blownwing.case.model import Case
-from blownwing.coupling import incidences
+from blownwing.coupling import incidences, several_incidences
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.model import Solution
 
@@ -222,36 +222,41 @@ def _lifts(
     found: dict[float, Solution],
     unsettled: set[float],
     progress: Callable[[float, float], None] | None,
-) -> Callable[[float], float]:
-    """CL over incidence (deg); fills the solutions found and the incidences without one."""
-    solved = incidences(case)
+) -> Callable[..., float]:
+    """CL over incidence (deg); fills the solutions found and the incidences without one.
 
-    def lift(alpha: float) -> float:
-        if alpha not in found and alpha not in unsettled:
-            try:
-                found[alpha] = solved(alpha)
-            except SolveError:
+    Further incidences that it is given will be asked for next and are solved beside the first.
+    """
+    several = several_incidences(case)
+
+    def lift(alpha: float, *next_ones: float) -> float:
+        known = {*found, *unsettled}
+        if alpha not in known:
+            new = (alpha, *(a for a in next_ones if a not in known and a <= RANGE[1]))
+            for at, outcome in zip(new, several(new), strict=True):
+                if not isinstance(outcome, SolveError):
+                    found[at] = outcome
+                    if progress is not None:
+                        progress(at, float(outcome.totals["CL"]))
                 # Past a state that has a result this is deep in the stall; alone it is a failure.
-                if not found or alpha < min(found):
-                    raise
-                unsettled.add(alpha)
-            else:
-                if progress is not None:
-                    progress(alpha, float(found[alpha].totals["CL"]))
+                elif not found or at < min(found):
+                    raise outcome
+                else:
+                    unsettled.add(at)
         return -math.inf if alpha in unsettled else float(found[alpha].totals["CL"])
 
     return lift
 
 
-def _bracket(lift: Callable[[float], float], start: float) -> tuple[float, float]:
+def _bracket(lift: Callable[..., float], start: float) -> tuple[float, float]:
     """Incidences around the largest lift, by steps up until lift has clearly fallen."""
     alpha = max(start, RANGE[0])
-    while alpha > RANGE[0] and lift(alpha - _STEP) > lift(alpha):
+    while alpha > RANGE[0] and lift(alpha - _STEP, alpha) > lift(alpha):
         alpha = max(alpha - 2.0 * _STEP, RANGE[0])
     best = alpha
     while alpha < RANGE[1]:
         alpha += _STEP
-        if lift(alpha) > lift(best):
+        if lift(alpha, alpha + _STEP) > lift(best):
             best = alpha
         elif lift(alpha) < (1.0 - _FALL) * lift(best) or alpha - best > 2.0 * _STEP:
             return best - _STEP, best + _STEP
