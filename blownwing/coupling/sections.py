@@ -156,8 +156,8 @@ def strip_answers(system: WingSystem) -> StripAnswers:
     if not system.direct:
         system = coarsened(system, min(_FEW_ROWS, system.lattice.rows))
     rows, columns = system.lattice.rows, system.lattice.columns
-    picks = np.asfortranarray(np.tile(np.eye(columns), (rows, 1)))
-    found = -transposed_circulation(system, picks)
+    picks = np.tile(-np.eye(columns), rows).T  # ordered as the solver wants it
+    found = transposed_circulation(system, picks)
     sums = np.ascontiguousarray(found.T).reshape(columns, rows, columns)
     along, aside, up = system.normals.reshape(3, rows, columns)
     bank = system.lattice.dihedral
