@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from blownwing.aircraft.configuration import Configuration, failed
 from blownwing.aircraft.driven import driven_polar
+from blownwing.aircraft.polar import Polar
 from blownwing.case.model import Case
 from blownwing.errors import SolveError
 
@@ -110,10 +111,13 @@ def control_speeds(
     fewer = failed(configuration, (name,))
     checks = configuration.aircraft.controls.fin_area is not None
 
+    last: Polar | None = None
+
     def at(speed: float, incidence: float, height: float | None) -> Moments:
-        polar = driven_polar(case, fewer, speed, setup.setting, (incidence,), height)
-        forces = polar.at(incidence)
-        return moments_left(fewer, forces["roll"], forces["yaw"], speed, polar.density)
+        nonlocal last
+        last = driven_polar(case, fewer, speed, setup.setting, (incidence,), height, last)
+        forces = last.at(incidence)
+        return moments_left(fewer, forces["roll"], forces["yaw"], speed, last.density)
 
     ground = 0.0
     if checks:

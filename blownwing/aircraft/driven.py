@@ -37,6 +37,7 @@ def driven_polar(
     setting: float,
     alphas: tuple[float, ...] | None = None,
     ground_height: float | None = None,
+    near: Polar | None = None,
 ) -> Polar:
     """A polar at a lever setting, no motor above its power.
 
@@ -46,7 +47,7 @@ def driven_polar(
 
     Args:
         case: the user's, for the motors. airspeed: m/s. setting: of the thrust available.
-        alphas, ground_height: as for `solved_polar`.
+        alphas, ground_height, near: as for `solved_polar`.
 
     Raises:
         InputError: a propeller without a motor.
@@ -54,7 +55,7 @@ def driven_polar(
     """
     thrust = setting_thrust(case, configuration, airspeed, setting)
     for _ in range(4):
-        polar = solved_polar(configuration, airspeed, thrust, alphas, ground_height)
+        polar = solved_polar(configuration, airspeed, thrust, alphas, ground_height, near)
         over = {
             name: ratio
             for name, ratio in excess_power(case, configuration, polar).items()
@@ -62,6 +63,7 @@ def driven_polar(
         }
         if not over:
             break
+        near = polar
         # a quarter of the slack below the limit, so that one step mostly ends it
         thrust |= {n: thrust[n] * (r / (1.0 + 0.25 * OVER)) ** -_GROWTH for n, r in over.items()}
     return polar

@@ -165,10 +165,9 @@ def _on_wheels(configuration: Configuration, fastest: float) -> Forces:
     idle = unpowered(configuration)
     setup, ground = configuration.aircraft.landing, configuration.aircraft.take_off
     speeds = fastest * np.array(_SHARES)
-    rows = []
+    rows, polar, alpha = [], None, ground.ground_alpha
     for speed in speeds.tolist():
-        alpha = ground.ground_alpha
-        polar = solved_polar(idle, speed, {}, (alpha,), ground.ground_height)
+        polar = solved_polar(idle, speed, {}, (alpha,), ground.ground_height, polar)
         forces = polar.at(alpha)
         pressure = 0.5 * polar.density * speed * speed
         rest = idle.drag_area + idle.folded_drag_area

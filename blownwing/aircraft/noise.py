@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 
 from blownwing.aircraft.configuration import Configuration, aircraft_of
 from blownwing.aircraft.driven import driven_polar
-from blownwing.aircraft.polar import solved_states
 from blownwing.aircraft.takeoff import TakeOffRun
 from blownwing.case.model import Case
 from blownwing.case.units import RPM
@@ -69,8 +68,7 @@ def lift_off_state(case: Case, ready: Configuration, run: TakeOffRun) -> LiftOff
     """
     alphas = (run.lift_off_alpha,)
     polar = driven_polar(case, ready, run.lift_off, aircraft_of(case).take_off.setting, alphas)
-    flown, states = solved_states(ready, run.lift_off, dict(polar.thrusts), alphas)
-    return LiftOffState(flown, states[0].found.propellers)
+    return LiftOffState(polar.left.case, polar.states[0].found.propellers)
 
 
 def take_off_noise(case: Case, ready: Configuration, run: TakeOffRun) -> Noise | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import Any
@@ -146,21 +146,26 @@ def evaluated(case: Case, progress: Progress | None = None, later: Later = parti
     landing = configured(case, "approach")
     name = inoperative_propeller(case)
     tell("stall speeds")
-    stalls, approach_stalls = _stalls(case, ready, landing, name, later)
-    plan = _planned(case, landing, approach_stalls, stalls)
-    started = {table: later(_table, case, *wanted) for table, wanted in plan.items()}
+    approaching = later(_approach_stalls, case, landing)
+    stalls = _stalls(case, ready, name)
+    started = {table: later(_table, case, *wanted) for table, wanted in _clean_tables(case, stalls)}
     tell("take-off")
     blown = stalls["take_off blown"]
     run = take_off(case, ready, blown)
+    approach_stalls, bare = approaching()
+    stalls |= {"approach blown": approach_stalls[-1], "approach unblown": bare}
+    started["approach"] = later(_table, case, *_approach_table(case, landing, approach_stalls))
+    slowest = max(aircraft.take_off.screen_margin * run.stall_speed, blown.speed)
+    failed_climbs = later(_failures, case, ready, name, slowest)
+    noise, resolution = (later(each, case, ready, run) for each in (take_off_noise, _resolution))
     failure = failed_take_off(case, ready, run, name)
     controlled = _controlled(case, ready, run, failure, blown)
     tell("climb")
-    slowest = max(aircraft.take_off.screen_margin * run.stall_speed, blown.speed)
     started["take_off"] = partial(_table, case, *_from_take_off(ready, run))
     tables, fastest = _tables(started, tell)
     steep = climb_curve(tables["take_off"], slowest)
     clean = climb_curve(tables["climb"], aircraft.take_off.screen_margin * stalls["clean"].speed)
-    failures, note = _failures(case, ready, name, slowest)
+    failures, note = failed_climbs()
     tell("approach, cruise, mission")
     final = approach_state(tables["approach"], APPROACH_SETTINGS, approach_stalls)
     cruise = tables["cruise"]
@@ -184,7 +189,7 @@ def evaluated(case: Case, progress: Progress | None = None, later: Later = parti
         approach=final,
         go_around=solved_climb(case, replace(landing, held={}), final.speed, 1.0),
         landing=landed(case, configured(case, "landing"), final),
-        noise=take_off_noise(case, ready, run),
+        noise=noise(),
         cruise=curve,
         cruise_at=at,
         gusts=_gusts(case, tables, at, final),
@@ -197,7 +202,7 @@ def evaluated(case: Case, progress: Progress | None = None, later: Later = parti
         duties=motor_duty(case, mission),
         fastest=fastest,
         tables=tables,
-        resolution=_resolution(case, ready, run),
+        resolution=resolution(),
     )
 
 
@@ -219,11 +224,8 @@ def _resolution(case: Case, ready: Configuration, run: TakeOffRun) -> dict[str, 
     }
 
 
-def _stalls(
-    case: Case, ready: Configuration, landing: Configuration, name: str, later: Later
-) -> tuple[dict[str, Stall], list[Stall]]:
-    """Stall speeds by name, and those of the approach over its settings."""
-    started = later(_approach_stalls, case, landing)
+def _stalls(case: Case, ready: Configuration, name: str) -> dict[str, Stall]:
+    """Stall speeds by name, but those of the approach."""
     clean, high = configured(case, "climb"), configured(case, "cruise")
     setting = case.aircraft.take_off.setting if case.aircraft else 1.0
     unblown = no_thrust_stall(case, ready)
@@ -233,17 +235,14 @@ def _stalls(
     thinner = (clean.case.air.density / high.case.air.density) ** 0.5
     cruise = no_thrust_stall(case, high, near=_scaled(still, thinner))
     driven = stall(case, clean, 1.0, near=still)
-    approach, bare = started()
     return {
         "take_off blown": blown,
         "take_off unblown": unblown,
         "take_off failed": lost,
-        "approach blown": approach[-1],
-        "approach unblown": bare,
         "clean": driven,
         "clean unblown": still,
         "cruise unblown": cruise,
-    }, approach
+    }
 
 
 def _approach_stalls(case: Case, landing: Configuration) -> tuple[list[Stall], Stall]:
@@ -267,35 +266,29 @@ def _from_take_off(ready: Configuration, run: TakeOffRun) -> Wanted:
     return ready, run.stall_speed, 1.9 * run.stall_speed, 4, (0.4, 0.7, 1.0)
 
 
-def _planned(
-    case: Case, landing: Configuration, approach_stalls: list[Stall], stalls: dict[str, Stall]
-) -> dict[str, Wanted]:
-    """The performance tables by phase, but for take-off's, which hangs on its run."""
+def _approach_table(case: Case, landing: Configuration, stalls: list[Stall]) -> Wanted:
+    margin = aircraft_of(case).approach.speed_margin
+    slow, fast = (end(s.speed for s in stalls) * margin for end in (min, max))
+    return landing, 0.97 * slow, 1.06 * fast, 3, (0.0, 0.5, 1.0)
+
+
+def _clean_tables(case: Case, stalls: Mapping[str, Stall]) -> Iterator[tuple[str, Wanted]]:
+    """The performance tables without flaps, by phase."""
     aircraft = aircraft_of(case)
-    stop = max(s.speed for s in approach_stalls)
-    slow = min(s.speed for s in approach_stalls) * aircraft.approach.speed_margin
     low = configured(case, "climb", aircraft.take_off.altitude)
     high = configured(case, "climb", aircraft.cruise.altitude)
-    cruise = configured(case, "cruise")
-    fast = 1.15 * aircraft.cruise.airspeed
+    cruise, descent = configured(case, "cruise"), configured(case, "descent")
+    at, powered = aircraft.cruise.airspeed, (0.6, 1.0)
     clean = 1.1 * stalls["clean unblown"].speed
     slowest = 1.02 * stalls["cruise unblown"].speed
-    climb_end = max(2.0 * clean, 1.02 * aircraft.cruise.airspeed)
-    powered = (0.6, 1.0)
-    plan: dict[str, Wanted] = {
-        "approach": (landing, 0.97 * slow, 1.06 * aircraft.approach.speed_margin * stop, 3,
-                     (0.0, 0.5, 1.0)),
-        "climb": (low, clean, climb_end, 4, powered),
-        "climb_high": (high, clean, climb_end, 4, powered),
-        "cruise": (cruise, slowest, max(fast, 1.5 * slowest), 5, (0.0, 0.5, 1.0)),
-    }  # fmt: skip
-    descent = configured(case, "descent")
+    climb_end = max(2.0 * clean, 1.02 * at)
+    yield "climb", (low, clean, climb_end, 4, powered)
+    yield "climb_high", (high, clean, climb_end, 4, powered)
+    yield "cruise", (cruise, slowest, max(1.15 * at, 1.5 * slowest), 5, (0.0, 0.5, 1.0))
     if (descent.powered, descent.held, descent.idle_states) != (
         cruise.powered, cruise.held, cruise.idle_states
     ) or descent.case != cruise.case or descent.drag_area != cruise.drag_area:  # fmt: skip
-        at = aircraft.cruise.airspeed
-        plan["descent"] = (descent, 0.97 * at, 1.03 * at, 2, (0.0, 0.5, 1.0))
-    return plan
+        yield "descent", (descent, 0.97 * at, 1.03 * at, 2, (0.0, 0.5, 1.0))
 
 
 def _table(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from blownwing.aircraft.configuration import Configuration, operating_case
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import Brief, brief
-from blownwing.coupling.near import points_at
+from blownwing.coupling.near import Left, one_of, several_at
 from blownwing.errors import InputError, SolveError
 from blownwing.trim.balance import Trimmed, trimmed
 from blownwing.trim.settings import limits_of
@@ -24,6 +24,13 @@ FORCES = (
     "lift", "drag", "along", "up", "moment", "roll", "yaw", "power", "lift_unblown",
     "tail_lift", "tail_drag", "control", "tail_least", "tail_most",
 )  # fmt: skip
+
+
+class State(NamedTuple):
+    """What wing and propellers do at one incidence, and the controls that balance a drawn tail."""
+
+    found: Brief
+    controls: Mapping[str, float]  # deg
 
 
 @dataclass(frozen=True)
@@ -46,6 +53,7 @@ class Polar:
             degrees past the section's stall.
         strip_lift: (n, strips) N. powers: (n,) W at the shaft, by name of propeller.
         thrusts: N wanted, by name of powered propeller.
+        states: as they were solved. left: from which polars much alike start.
     """
 
     airspeed: float
@@ -59,6 +67,8 @@ class Polar:
     strip_lift: Array
     powers: Mapping[str, Array]
     thrusts: Mapping[str, float]
+    states: Sequence[State]
+    left: Left
 
     def at(self, alpha: float) -> dict[str, float]:
         """All forces at an incidence, deg.
@@ -95,54 +105,45 @@ def weights_at(nodes: Array, x: float, what: str, unit: str) -> Array:
     return np.asarray(terms / terms.sum())
 
 
-class State(NamedTuple):
-    """What wing and propellers do at one incidence, and the controls that balance a drawn tail."""
-
-    found: Brief
-    controls: Mapping[str, float]  # deg
-
-
-def solved_states(
-    configuration: Configuration,
-    airspeed: float,
-    thrust: Mapping[str, float],
-    alphas: tuple[float, ...],
-    ground_height: float | None = None,
-) -> tuple[Case, list[State]]:
-    """The case of one airspeed and thrust and its state at each incidence; see `solved_polar`.
+def _solved(case: Case, near: Polar | None) -> tuple[list[State], Left]:
+    """The state at each incidence of a case, and what they leave; near: as for `solved_polar`.
 
     Where a tail is drawn each incidence is in balance of pitching moments, but on the wheels.
-    airspeed: m/s. thrust: N, of each powered propeller. alphas: deg. ground_height: m, of the
-    reference point; None in free air.
-
-    Raises:
-        SolveError: a state that does not converge or a thrust that is not reached.
     """
-    case = operating_case(configuration, airspeed, alphas, thrust, ground_height)
-    try:
-        return case, _states(case)
-    except SolveError as error:
-        total = sum(thrust.values())
-        raise SolveError(
-            f"{configuration.phase.replace('_', '-')} at {airspeed:.1f} m/s and {total:.0f} N: "
-            f"{error}"
-        ) from None
+    known: dict[float, State] = {}
+    left, beside = Left(case, []), None if near is None else near.left
+    if near is not None and beside is not None and _at_other_alphas(beside.case, case):
+        known = dict(zip(near.alphas.tolist(), near.states, strict=True))
+        left, beside = Left(case, list(beside.starts)), None
+    solved = _in_balance() if case.trim is not None else _coupled(left, beside)
+    return [known.get(alpha) or solved(case, alpha) for alpha in case.alphas], left
 
 
-def _states(case: Case) -> list[State]:
-    if case.trim is None:
-        points = points_at(case)
-        return [State(brief(case, points(alpha)), {}) for alpha in case.alphas]
-    states: list[State] = []
+def _at_other_alphas(case: Case, other: Case) -> bool:
+    flow = case.flow.model_copy(update={"alpha": other.flow.alpha})
+    return case.model_copy(update={"flow": flow}) == other
+
+
+def _coupled(left: Left, beside: Left | None) -> Callable[[Case, float], State]:
+    several = several_at(
+        left.case, lambda _, point: State(brief(left.case, point), {}), left, beside
+    )
+    return lambda _, alpha: one_of(several((alpha,)))
+
+
+def _in_balance() -> Callable[[Case, float], State]:
     last: Trimmed | None = None
-    for alpha in case.alphas:
+
+    def solved(case: Case, alpha: float) -> State:
+        nonlocal last
         # Where even the widest control does not do, as in a tail's stall, the share of its limit
         # tells; the state is needed as a node of tables.
         last = trimmed(case.replace(**{"flow.alpha": alpha}), last, held=True)
         names = [item.name for item in last.trim.unknowns]
         controls = dict(zip(names, last.values.tolist(), strict=True))
-        states.append(State(brief(last.case, last.point), controls))
-    return states
+        return State(brief(last.case, last.point), controls)
+
+    return solved
 
 
 def solved_polar(
@@ -151,19 +152,29 @@ def solved_polar(
     thrust: Mapping[str, float],
     alphas: tuple[float, ...] | None = None,
     ground_height: float | None = None,
+    near: Polar | None = None,
 ) -> Polar:
     """Solve one airspeed and thrust over incidence.
 
     Args:
         airspeed: m/s. thrust: N, of each powered propeller. alphas: deg; absent: the
             configuration's own. ground_height: of the reference point, m; None in free air.
+            near: a polar much alike, to start from; states of the same case are taken from it.
 
     Raises:
         InputError: linear sections in an aircraft without `section_clmax`.
         SolveError: when a state does not converge or a propeller cannot give the thrust.
     """
     alphas = configuration.alphas if alphas is None else alphas
-    case, states = solved_states(configuration, airspeed, thrust, alphas, ground_height)
+    case = operating_case(configuration, airspeed, alphas, thrust, ground_height)
+    total = sum(thrust.values())
+    try:
+        states, left = _solved(case, near)
+    except SolveError as error:
+        raise SolveError(
+            f"{configuration.phase.replace('_', '-')} at {airspeed:.1f} m/s and {total:.0f} N: "
+            f"{error}"
+        ) from None
     rows = [_forces(configuration, case, state) for state in states]
     strips = [state.found.strips for state in states]
     y = strips[0]["y"]
@@ -185,7 +196,7 @@ def solved_polar(
     return Polar(
         airspeed,
         case.air.density,
-        sum(thrust.values()),
+        total,
         np.array(alphas),
         np.array(rows).T,
         y,
@@ -197,6 +208,8 @@ def solved_polar(
             for item in case.propeller_list()
         },
         dict(thrust),
+        states,
+        left,
     )
 
 

@@ -21,8 +21,8 @@ Array = NDArray[np.float64]
 
 _STEPS = 30
 _CLOSE = 2e-4  # of the weight: 0.01 % of the speed
-_NEARLY = 1e-2  # of the weight, from where the next step mostly ends it
 _STEP_OVER = 2e-4  # of the speed
+_LEAP = 0.5  # of the speed's logarithm, in one step
 _STEP = 0.05  # deg, of the search for sections at their limits
 _SCAN = (4.0, 8.0, 12.0, 16.0, 20.0, 24.0)  # deg, for the peak of sections from tables
 
@@ -195,12 +195,12 @@ def stall(
     low, high = 0.0, math.inf
     previous: tuple[float, float] | None = None
     whole = _SCAN if configuration.by_tables else configuration.alphas
-    scan = _part_of(whole, near)
+    scan, polar = _part_of(whole, near), None
     for _ in range(_STEPS):
         if thrust is None:
-            polar = driven_polar(case, configuration, speed, setting, scan)
+            polar = driven_polar(case, configuration, speed, setting, scan, near=polar)
         else:
-            polar = solved_polar(configuration, speed, thrust, scan)
+            polar = solved_polar(configuration, speed, thrust, scan, near=polar)
         top = largest_lift(configuration, polar)
         ratio = top.lift / wanted
         # stalled sections jump between states, so that lift may step over the weight
@@ -227,10 +227,13 @@ def stall(
         if previous is not None and previous[0] != place:
             power = (gain - previous[1]) / (place - previous[0])
         previous = (place, gain)
-        speed = math.exp(place - gain / power) if power > 0.0 else -1.0
-        if not low < speed < high:
+        # where thrust carries most, lift hardly grows with speed: steps would lead anywhere
+        step = -gain / power if power > 0.0 else math.inf
+        if abs(step) < _LEAP and low < speed * math.exp(step) < high:
+            speed *= math.exp(step)
+        else:
             speed = 0.5 * (low + high) if math.isfinite(high) else 1.3 * low
-        scan = whole if abs(gain) < _NEARLY else _part_of(whole, top)
+        scan = _part_of(whole, top)
     raise SolveError(
         f"stall speed, {configuration.phase.replace('_', '-')}: not found within {_STEPS} steps "
         f"(last {speed:.2f} m/s)"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,6 +16,7 @@ from blownwing.aircraft.polar import (
     FORCES,
     Balance,
     NotReached,
+    Polar,
     balanced,
     check_tail,
     solved_polar,
@@ -205,15 +206,19 @@ def built_table(
     full = [setting_thrust(case, configuration, v, 1.0) for v in grid.tolist()]
     rated = sum(motor_power(case, configuration, name) for name in configuration.powered)
 
-    def polar_values(speed: float, setting: float) -> Array:
-        thrust = setting_thrust(case, configuration, speed, setting)
-        polar = solved_polar(configuration, speed, thrust, alphas)
-        row = _scale_row(configuration, speed, polar.thrust, rated)
-        return np.asarray(polar.values / row[:, None])
-
-    values = np.stack(
-        [np.stack([polar_values(v, s) for s in settings], axis=1) for v in speeds], axis=1
-    )
+    polars: dict[tuple[float, float], Polar] = {}
+    for last, speed in zip((math.nan, *speeds), speeds, strict=False):
+        near = polars.get((last, settings[0]))
+        for setting in settings:
+            thrust = setting_thrust(case, configuration, speed, setting)
+            near = solved_polar(configuration, speed, thrust, alphas, near=near)
+            polars[speed, setting] = near
+    scaled = [
+        polar.values / _scale_row(configuration, v, polar.thrust, rated)[:, None]
+        for (v, _), polar in polars.items()
+    ]
+    shape = (len(speeds), len(settings), len(FORCES), len(alphas))
+    values = np.array(scaled).reshape(shape).transpose(2, 0, 1, 3)
     table = Table(
         configuration,
         np.array(speeds),
@@ -227,12 +232,17 @@ def built_table(
         {},
         samples,
     )
-    errors = _measured(case, table, samples)
+    errors = _measured(case, table, samples, polars)
     return Table(**{**vars(table), "errors": errors})
 
 
-def _measured(case: Case, table: Table, samples: int) -> dict[str, float]:
-    """Worst differences between table and direct solves at seeded places inside it."""
+def _measured(
+    case: Case, table: Table, samples: int, polars: Mapping[tuple[float, float], Polar]
+) -> dict[str, float]:
+    """Worst differences between table and direct solves at seeded places inside it.
+
+    polars: of its speeds, m/s, and settings.
+    """
     random = np.random.default_rng(_SEED)
     worst = {"lift": 0.0, "excess": 0.0, "power": 0.0}
     configuration = table.configuration
@@ -243,7 +253,8 @@ def _measured(case: Case, table: Table, samples: int) -> dict[str, float]:
         # the middle of the incidences, where the aircraft flies
         alpha = float(random.uniform(0.0, 12.0))
         thrust = setting_thrust(case, configuration, speed, setting)
-        polar = solved_polar(configuration, speed, thrust, (alpha,))
+        near = min(polars, key=lambda at: (abs(at[0] - speed), abs(at[1] - setting)))
+        polar = solved_polar(configuration, speed, thrust, (alpha,), near=polars[near])
         exact = balanced(configuration, polar.at(alpha), speed, table.density)
         found = table.balance(speed, setting, alpha)
         weight = configuration.weight

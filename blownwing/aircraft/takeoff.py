@@ -72,13 +72,13 @@ def ground_forces(
     if not powered:
         configuration = unpowered(configuration)
     speeds = fastest * np.array(_GROUND_SHARES)
-    rows = []
+    rows, polar = [], None
+    alphas, height = (setup.ground_alpha,), setup.ground_height
     for speed in speeds.tolist():
         if speed == 0.0 and not configuration.powered:
             rows.append((0.0, 0.0, 0.0))
             continue
-        alphas = (setup.ground_alpha,)
-        polar = driven_polar(case, configuration, speed, setup.setting, alphas, setup.ground_height)
+        polar = driven_polar(case, configuration, speed, setup.setting, alphas, height, polar)
         # On its wheels the aircraft needs no balance of moments from the tail.
         forces = polar.at(setup.ground_alpha)
         rest = (
@@ -221,7 +221,7 @@ def _lifting_speed(case: Case, configuration: Configuration, slower: Polar, alph
             power = max((gain - previous[1]) / (place - previous[0]), 0.1)
         previous = place, gain
         speed = math.exp(place - gain / power)
-        polar = driven_polar(case, configuration, speed, setup.setting, (alpha,))
+        polar = driven_polar(case, configuration, speed, setup.setting, (alpha,), near=polar)
     raise SolveError(
         f"take-off: no lift-off speed found with the rotation limited to {alpha:g} deg"
     )

@@ -116,14 +116,16 @@ class _Found(NamedTuple):
 
 
 def _performance(case: Case, tell: Callable[[str], None]) -> _Found:
-    from blownwing.aircraft.performance import evaluated
-    from blownwing.aircraft.records import records
-    from blownwing.report.aircraft_summary import aircraft_words
-    from blownwing.report.words import print_words
     from blownwing.study.sweep.executor import beside, usable_cores
 
     with beside(usable_cores() - 1) as later:
+        from blownwing.aircraft.performance import evaluated
+
         performance = evaluated(case, tell, later)
+    from blownwing.aircraft.records import records
+    from blownwing.report.aircraft_summary import aircraft_words
+    from blownwing.report.words import print_words
+
     words = aircraft_words(performance)
     return _Found(
         records(performance), words, partial(print_words, case.title or "Aircraft", words)

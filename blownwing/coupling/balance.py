@@ -101,12 +101,28 @@ class Start(NamedTuple):
         return self._replace(loaded=rotors.measured(self.loaded)) if self.discs.units else self
 
 
-def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
-    """A first guess at an incidence, from the nearest known one, along the line through the next.
+def start_at(alpha: float, known: Sequence[Start], beside: Sequence[Start] = ()) -> Start | None:
+    """A first guess at an incidence, deg, from the nearest known one, along the line to the next.
 
-    alpha: deg.
+    beside: those of a case much alike; where there are any the way from the nearest known one is
+    theirs.
     """
-    order = sorted(known, key=lambda start: abs(start.alpha - alpha))
+    guess, other = _along(alpha, known), _along(alpha, beside)
+    if guess is None or other is None:
+        return other if guess is None else guess
+    near = _nearest(alpha, known)[0]
+    since = _along(near.alpha, beside)
+    if since is None or since.induced.shape != near.induced.shape:
+        return guess
+    return _moved(near, since, other, 1.0)
+
+
+def _nearest(alpha: float, known: Sequence[Start]) -> list[Start]:
+    return sorted(known, key=lambda start: abs(start.alpha - alpha))
+
+
+def _along(alpha: float, known: Sequence[Start]) -> Start | None:
+    order = _nearest(alpha, known)
     if not order:
         return None
     near = order[0]
@@ -114,15 +130,18 @@ def start_at(alpha: float, known: Sequence[Start]) -> Start | None:
     if other is None:
         return near
     share = (alpha - near.alpha) / (near.alpha - other.alpha)
-    if abs(share) > _FARTHEST:
-        return near
-    beside = np.interp(near.places, other.places, other.correction)
+    return near if abs(share) > _FARTHEST else _moved(near, other, near, share)
+
+
+def _moved(near: Start, since: Start, to: Start, share: float) -> Start:
+    """A start moved on by a share of the way between two others, of as many samples."""
+    here, there = (np.interp(near.places, s.places, s.correction) for s in (since, to))
     rough = near.rough
-    if rough is not None and other.rough is not None:
-        rough = rough + share * (rough - other.rough)
+    if rough is not None and since.rough is not None and to.rough is not None:
+        rough = rough + share * (to.rough - since.rough)
     return near._replace(
-        induced=near.induced + share * (near.induced - other.induced),
-        correction=near.correction + share * (near.correction - beside),
+        induced=near.induced + share * (to.induced - since.induced),
+        correction=near.correction + share * (there - here),
         rough=rough,
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from functools import partial
 from typing import Any, NamedTuple, TypeVar
 
@@ -14,7 +15,7 @@ from blownwing.coupling.discs import disc_bank, placed_discs
 from blownwing.coupling.model import Model, Point, WingParts
 from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.setup import still_parts, wing_key
-from blownwing.coupling.size import Size, fitting_size
+from blownwing.coupling.size import Size, fits, fitting_size
 from blownwing.errors import SolveError
 from blownwing.kernels.threads import threads_for, together
 from blownwing.wing.loads import WingLoads
@@ -37,13 +38,11 @@ class _Known(NamedTuple):
 _NOTHING = _Known(None, None)
 
 
-def points_at(case: Case) -> Callable[[float], Point]:
-    """A function from any incidence, deg, to the converged state of the case there.
+class Left(NamedTuple):
+    """What the states of a case leave for those of another; see `several_at`."""
 
-    Each starts from the nearest of the last ones. Raises as `coupling.solve`, here or there.
-    """
-    several = several_at(case, lambda alpha, point: point)
-    return lambda alpha: one_of(several((alpha,)))
+    case: Case
+    starts: list[Start]  # of the last incidences
 
 
 def one_of(found: Sequence[Value | SolveError]) -> Value:
@@ -55,35 +54,46 @@ def one_of(found: Sequence[Value | SolveError]) -> Value:
 
 
 def several_at(
-    case: Case, made: Callable[[float, Point], Value]
+    case: Case,
+    made: Callable[[float, Point], Value],
+    left: Left | None = None,
+    beside: Left | None = None,
 ) -> Callable[[Sequence[float]], list[Value | SolveError]]:
     """A function from some incidences, deg, to what is made of the states there, or why not.
 
     They are solved side by side where there are cores for it. All start from what was found before
-    they were asked for, so that no result depends on cores. Raises InputError as `coupling.solve`,
-    here or there.
+    they were asked for, so that no result depends on cores. left: takes what they leave; beside:
+    what states of a case much alike have left, from which they start too. Raises InputError as
+    `coupling.solve`, here or there.
     """
     size = fitting_size(case)
     with _threads(size):
         discs = placed_discs(case)
-    starts: list[Start] = []
+    starts = [] if left is None else left.starts
     kept: list[Model] = []
 
-    def one(alpha: float) -> tuple[Value, Start, Model] | SolveError:
-        known = _Known(start_at(alpha, starts), kept[-1] if kept else None)
+    def one(alpha: float, others: Sequence[Start]) -> tuple[Value, Start, Model] | SolveError:
+        flow = undisturbed(case, alpha)
+        ways = [_Known(start_at(alpha, starts, others), kept[-1] if kept else None)]
+        if others:
+            ways.append(_NOTHING)  # where they lead astray
         with _threads(size):
-            try:
-                point, start = _solved(case, undisturbed(case, alpha), discs, known)
-            except SolveError as error:
-                return error
-            return made(alpha, point), start.forgotten, point.model
+            for known in ways:
+                try:
+                    point, start = _solved(case, flow, discs, known)
+                except SolveError as error:
+                    failed = error
+                else:
+                    return made(alpha, point), start.forgotten, point.model
+        return failed
 
     def at(alphas: Sequence[float]) -> list[Value | SolveError]:
         with _threads(size):
-            starts[:] = [start.roughly(case, undisturbed(case, start.alpha)) for start in starts]
-        calls = [partial(one, alpha) for alpha in alphas]
-        # two large ones may not fit side by side
-        outcomes = [call() for call in calls] if size.compressed else together(calls)
+            _roughly(case, starts)
+            others = [] if beside is None else _roughly(*beside)
+        calls = [partial(one, alpha, others) for alpha in alphas]
+        roomy = not size.compressed and fits(replace(size, bytes=2 * size.bytes))
+        outcomes = together(calls) if roomy else [call() for call in calls]
         for outcome in outcomes:
             if not isinstance(outcome, SolveError):
                 starts.append(outcome[1])
@@ -92,6 +102,12 @@ def several_at(
         return [each if isinstance(each, SolveError) else each[0] for each in outcomes]
 
     return at
+
+
+def _roughly(case: Case, starts: list[Start]) -> list[Start]:
+    """Starts of a case that now have what a wing of few panels does there."""
+    starts[:] = [start.roughly(case, undisturbed(case, start.alpha)) for start in starts]
+    return starts
 
 
 def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case], Point]:

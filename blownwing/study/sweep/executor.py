@@ -116,6 +116,8 @@ def beside(workers: int) -> Iterator[Callable[..., Callable[[], Any]]]:
 
     context = multiprocessing.get_context("spawn")
     pool = ProcessPoolExecutor(workers, mp_context=context, initializer=_alone)
+    for _ in range(workers):
+        pool.submit(int)  # they start while this one still makes ready
 
     def result(future: Future[Any], here: Callable[[], Any]) -> Any:
         if future.cancel():
