@@ -22,6 +22,7 @@ Array = NDArray[np.float64]
 _STEPS = 30
 _CLOSE = 2e-4  # of the weight: 0.01 % of the speed
 _STEP_OVER = 2e-4  # of the speed
+_LEAP = 0.5  # of the speed's logarithm, in one step
 _STEP = 0.05  # deg, of the search for sections at their limits
 _SCAN = (4.0, 8.0, 12.0, 16.0, 20.0, 24.0)  # deg, for the peak of sections from tables
 
@@ -226,8 +227,11 @@ def stall(
         if previous is not None and previous[0] != place:
             power = (gain - previous[1]) / (place - previous[0])
         previous = (place, gain)
-        speed = math.exp(place - gain / power) if power > 0.0 else -1.0
-        if not low < speed < high:
+        # where thrust carries most, lift hardly grows with speed: steps would lead anywhere
+        step = -gain / power if power > 0.0 else math.inf
+        if abs(step) < _LEAP and low < speed * math.exp(step) < high:
+            speed *= math.exp(step)
+        else:
             speed = 0.5 * (low + high) if math.isfinite(high) else 1.3 * low
         scan = _part_of(whole, top)
     raise SolveError(

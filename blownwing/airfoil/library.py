@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from blownwing.airfoil.camber import camber_slope, naca_digits, read_coordinates, thin_airfoil
+from blownwing.airfoil.flaps import flapped
 from blownwing.airfoil.handbook import (
     correlated_section,
     flat_section,
@@ -28,6 +29,7 @@ from blownwing.case.units import found
 from blownwing.errors import InputError
 
 Array = NDArray[np.float64]
+State = tuple[Path, int, int]  # of a file, from `_state`
 
 # Where one Reynolds number was measured, tables are carried down to these.
 LEVELS = (1e5, 2e5, 4e5, 1e6, 2e6, 4e6)
@@ -63,7 +65,9 @@ def built_in_sections() -> tuple[BuiltIn, ...]:
     return tuple(sections)
 
 
-def section_for(name: str, folder: str | Path = ".") -> SectionTable:
+def section_for(
+    name: str, folder: str | Path = ".", flaps: tuple[tuple[str, float, float], ...] = ()
+) -> SectionTable:
     """The table of a section, of a wing or a blade.
 
     Args:
@@ -72,19 +76,19 @@ def section_for(name: str, folder: str | Path = ".") -> SectionTable:
             section data or of coordinates (two columns). A section from coordinates has its
             camber line's thin-airfoil zero lift and moment and handbook levels else.
         folder: files are relative to it.
+        flaps: that are set on it, one after the other: kind, chord fraction and deflection in rad
+            of each, as for `flaps.flapped`.
 
     Built-in and constructed sections are carried to lower Reynolds numbers by common trends
     (`reshape.over_reynolds`); a user's file of data stands as it is. A file that has not changed
     is not read again.
 
     Raises:
-        InputError: unknown name, unreadable or malformed file.
+        InputError: unknown name, unreadable or malformed file, a flap that has no table.
     """
     key = _key(name)
-    if key is not None:
-        return _built(_ALIASES.get(key, key))
-    path = _file(name, folder)
-    return _from_file(path, _state(path))
+    source = _state(_file(name, folder)) if key is None else _ALIASES.get(key, key)
+    return _flapped(source, flaps) if flaps else _clean(source)
 
 
 def section_thickness(name: str, folder: str | Path = ".") -> float | None:
@@ -158,6 +162,18 @@ def _file(name: str, folder: str | Path) -> Path:
     )
 
 
+def _clean(source: str | State) -> SectionTable:
+    return _built(source) if isinstance(source, str) else _from_file(source[0], source)
+
+
+@lru_cache(maxsize=16)
+def _flapped(source: str | State, flaps: tuple[tuple[str, float, float], ...]) -> SectionTable:
+    table = _clean(source)
+    for kind, chord_fraction, deflection in flaps:
+        table = flapped(table, kind, chord_fraction, deflection).table
+    return table
+
+
 @lru_cache(maxsize=64)
 def _built(key: str) -> SectionTable:
     for path in _measured_files():
@@ -168,14 +184,14 @@ def _built(key: str) -> SectionTable:
     return over_reynolds(flat_section() if key == "flat" else named_section(key), LEVELS)
 
 
-def _state(path: Path) -> tuple[Path, int, int]:
+def _state(path: Path) -> State:
     """By which a file that has changed is told: its place, time and size."""
     state = path.stat()
     return path.resolve(), state.st_mtime_ns, state.st_size
 
 
 @lru_cache(maxsize=64)
-def _from_file(path: Path, state: tuple[Path, int, int]) -> SectionTable:
+def _from_file(path: Path, state: State) -> SectionTable:
     """The table of a file in one state of it; read-only, so shared."""
     if _is_table(path):
         return read_section(path)
@@ -185,7 +201,7 @@ def _from_file(path: Path, state: tuple[Path, int, int]) -> SectionTable:
 
 
 @lru_cache(maxsize=64)
-def _file_thickness(path: Path, _state: tuple[Path, int, int]) -> float | None:
+def _file_thickness(path: Path, _state: State) -> float | None:
     if _is_table(path):
         told = table_rows(path)[0].get("thickness")
         if told is None:

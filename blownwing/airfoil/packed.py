@@ -53,6 +53,10 @@ def packed(tables: Sequence[SectionTable]) -> PackedSections:
         table = tables[0]
         return PackedSections(np.log(table.reynolds), table.values[None], table.peaks[None])
     levels = np.log(np.unique(np.concatenate([table.reynolds for table in tables])))
+    if all(table.reynolds.size == levels.size for table in tables):  # they are the same
+        return PackedSections(
+            levels, np.array([t.values for t in tables]), np.array([t.peaks for t in tables])
+        )
     places = [np.interp(levels, np.log(t.reynolds), np.arange(len(t.reynolds))) for t in tables]
     values = np.array([_between(t.values, at) for t, at in zip(tables, places, strict=True)])
     peaks = np.array([_between(t.peaks, at) for t, at in zip(tables, places, strict=True)])

@@ -104,8 +104,11 @@ def is_mirror_image(one: PlacedPropeller, other: PlacedPropeller) -> bool:
         and one.toe == -other.toe
         and (
             one.definition is other.definition
-            or one.definition.model_dump(exclude=_SAME)
-            == other.definition.model_dump(exclude=_SAME)
+            or all(
+                value == getattr(other.definition, name)
+                for name, value in one.definition
+                if name not in _SAME
+            )
         )
     )
 

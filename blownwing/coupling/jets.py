@@ -7,7 +7,7 @@ the disc gives the flow inside them its direction.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -86,28 +86,23 @@ def interfaces_at_wing(case: Case, flow: Flow, discs: Discs, streams: Streams) -
 
     Raises InputError for slipstreams that overlap too much at the wing.
     """
-    columns: list[tuple[int, float, float, int]] = []
-    for d in range(len(discs.placed)):
-        count = _layers(case, streams, d, flow.airspeed)
-        # Layers of equal area.
-        edges = np.sqrt(np.linspace(1.0, 0.0, count + 1))
-        for layer in range(count):
-            around = len(columns) - 1 if layer else -1
-            columns.append((d, float(edges[layer]), float(edges[layer + 1]), around))
-    disc = np.array([c[0] for c in columns], dtype=np.int64)
+    layers = _layers(case, streams, flow.airspeed)
+    disc = np.repeat(np.arange(layers.size), layers)
+    layer = np.arange(disc.size) - (np.cumsum(layers) - layers)[disc]
+    # Layers of equal area.
+    outer, inner = np.sqrt((layers[disc] - layer - np.array([[0], [1]])) / layers[disc])
     x, _, chord = met_planform(case, streams.centres, streams.radii)
     ahead = x + 0.25 * chord - streams.centres[:, 0]
     distance = ahead / np.maximum(streams.courses[:, 0], 1e-6)
     axis = streams.centres + distance[:, None] * streams.courses
     radius = streams.radii * contraction(streams, np.maximum(distance, 0.0))
     # Discs behind the quarter chord blow on the wake only, which needs no edge.
-    blowing = (ahead > 0.0)[disc] if disc.size else np.zeros(0, dtype=bool)
-    outer = np.array([c[1] for c in columns])
+    blowing = (ahead > 0.0)[disc]
     found = Interfaces(
         disc=disc,
         outer=outer,
-        inner=np.array([c[2] for c in columns]),
-        enclosing=np.array([c[3] for c in columns], dtype=np.int64),
+        inner=inner,
+        enclosing=np.where(layer > 0, np.arange(disc.size) - 1, -1),
         distance=distance[disc],
         y=axis[disc, 1],
         z=axis[disc, 2],
@@ -120,11 +115,12 @@ def interfaces_at_wing(case: Case, flow: Flow, discs: Discs, streams: Streams) -
     outermost = np.flatnonzero(found.enclosing < 0)
     cuts = meeting_cuts(found.y, found.z, found.radius, outermost, names)
     # Layers inside end where the stream does.
-    nearest = {k: min(cut.distance for cut in cuts[k]) for k in cuts}
-    limit = [nearest.get(k, np.inf) for k in _outer_of(found.enclosing)]
-    inner = found.enclosing >= 0
-    narrowed = np.minimum(found.radius, np.where(inner, (1.0 - TOUCH) * np.array(limit), np.inf))
-    return _off_grazed(case, replace(found, cuts=cuts, radius=narrowed), streams)
+    radius = found.radius
+    for k in cuts:
+        within = (found.disc == found.disc[k]) & (found.enclosing >= 0)
+        limit = (1.0 - TOUCH) * min(cut.distance for cut in cuts[k])
+        radius = np.where(within, np.minimum(radius, limit), radius)
+    return _off_grazed(case, replace(found, cuts=cuts, radius=radius), streams)
 
 
 def _off_grazed(case: Case, found: Interfaces, streams: Streams) -> Interfaces:
@@ -141,14 +137,6 @@ def _off_grazed(case: Case, found: Interfaces, streams: Streams) -> Interfaces:
     return replace(found, radius=np.where(grazing, height, found.radius))
 
 
-def _outer_of(enclosing: Ints) -> list[int]:
-    """The outermost interface around each one, itself if nothing encloses it."""
-    outer: list[int] = []
-    for k, around in enumerate(enclosing.tolist()):
-        outer.append(k if around < 0 else outer[around])
-    return outer
-
-
 def starboard(found: Interfaces) -> Interfaces:
     """The interfaces on the starboard side and on the plane of symmetry."""
     return _picked(found, found.y > -1e-9)
@@ -156,8 +144,8 @@ def starboard(found: Interfaces) -> Interfaces:
 
 def _picked(found: Interfaces, keep: NDArray[np.bool_]) -> Interfaces:
     """Some of the interfaces; behind a wall a mirror image stands for one that is left out."""
-    new = np.cumsum(keep) - 1
-    for k in np.flatnonzero(~keep).tolist():
+    new = np.where(keep, np.cumsum(keep) - 1, -1)
+    for k in {cut.beyond for of in found.cuts.values() for cut in of if not keep[cut.beyond]}:
         twin = np.flatnonzero(keep & np.isclose(found.y, -found.y[k]) & (found.z == found.z[k])
                               & (found.outer == found.outer[k]))  # fmt: skip
         new[k] = new[twin[0]] if twin.size else -1
@@ -172,26 +160,29 @@ def _picked(found: Interfaces, keep: NDArray[np.bool_]) -> Interfaces:
     return Interfaces(**arrays, cuts=cuts)
 
 
-def _layers(case: Case, streams: Streams, disc: int, airspeed: float) -> int:
-    """Layers asked for, or as many as keep the speed within a layer nearly uniform."""
-    wanted = case.model.jet_layers
+def _layers(case: Case, streams: Streams, airspeed: float) -> Ints:
+    """Layers (d,) asked for, or as many as keep the speed within a layer nearly uniform."""
+    wanted, discs = case.model.jet_layers, streams.radii.size
     if wanted != "auto":
-        return int(wanted)
-    middles, axial = streams.middles[disc], streams.axial[disc]
-    area = np.gradient(middles**2)
-    area = area / area.sum()
-    jet = airspeed + 2.0 * abs(float(area @ axial))
-    if jet == 0.0:
-        return 1
-    place = (middles / streams.radii[disc]) ** 2
+        return np.full(discs, int(wanted))
+    if not discs:
+        return np.zeros(0, dtype=np.int64)
+    area = np.gradient(streams.middles**2, axis=1)
+    area /= area.sum(axis=1)[:, None]
+    jet = airspeed + 2.0 * np.abs(np.sum(area * streams.axial, axis=1))
+    place = (streams.middles / streams.radii[:, None]) ** 2
+    found = np.ones(discs, dtype=np.int64)
     for count in range(1, MOST_LAYERS):
         layer = np.minimum((place * count).astype(int), count - 1)
-        share = np.bincount(layer, area, count)
-        mean = np.bincount(layer, area * axial, count) / np.where(share > 0.0, share, 1.0)
-        spread = 2.0 * float(np.sqrt(area @ (axial - mean[layer]) ** 2))
-        if spread <= LAYER_ERROR * jet:
-            return count
-    return MOST_LAYERS
+        layer += count * np.arange(discs)[:, None]
+        share, total = (
+            np.bincount(layer.ravel(), values.ravel(), count * discs)
+            for values in (area, area * streams.axial)
+        )
+        mean = total / np.where(share > 0.0, share, 1.0)
+        spread = 2.0 * np.sqrt(np.sum(area * (streams.axial - mean[layer]) ** 2, axis=1))
+        found[(found == count) & (jet > 0.0) & (spread > LAYER_ERROR * jet)] += 1
+    return found
 
 
 def edge_breaks(found: Interfaces, case: Case) -> Array:
@@ -237,25 +228,25 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     middle_z = 0.5 * (corner_z[1:] + corner_z[:-1])
     if lattice.symmetric:
         found = starboard(found)
-    shapes, wakes = [], []
+    off_y, off_z = middle_y - found.y[:, None], middle_z - found.z[:, None]
+    inside = np.hypot(off_y, off_z) < found.radius[:, None]
+    half = np.abs(found.y) < 1e-9 if lattice.symmetric else np.zeros(found.y.size, dtype=np.bool_)
     behind = behind_discs(case, lattice, streams)
-    for k in range(found.disc.size):
-        off_y, off_z = middle_y - found.y[k], middle_z - found.z[k]
-        inside = np.hypot(off_y, off_z) < found.radius[k]
-        inside &= inside_cuts(found.cuts.get(k, ()), off_y, off_z)
+    corners, wakes = [], []
+    for k, own in enumerate(inside):
+        own &= inside_cuts(found.cuts.get(k, ()), off_y[k], off_z[k])
         # Surfaces ahead of a disc send their wakes through its stream and are not blown.
         if behind is None:
-            strip[inside] = k
+            strip[own] = k
         else:
-            strip[inside & behind[found.disc[k]]] = k
-            wakes += _passing(lattice, inside & lattice.live & ~behind[found.disc[k]], k)
-        half = lattice.symmetric and abs(found.y[k]) < 1e-9
-        crossings = [
-            (float(corner_y[e]), float(corner_z[e])) for e in _changes(lattice, inside, half)
-        ]
+            strip[own & behind[found.disc[k]]] = k
+            wakes += _passing(lattice, own & lattice.live & ~behind[found.disc[k]], k)
+        ends = _changes(lattice, own, bool(half[k]))
+        crossings = list(zip(corner_y[ends].tolist(), corner_z[ends].tolist(), strict=True))
         if lattice.parts:
             crossings = _apart(crossings, float(found.y[k]), float(found.z[k]))
-        shapes.append(_shape(case, found, streams, k, tuple(crossings), half, lattice))
+        corners.append(tuple(crossings))
+    shapes = _shapes(case, found, streams, corners, half, lattice)
     more = max((len(shape.later) for shape in shapes), default=0) * (lattice.rows + _BETWEEN)
     tubes = build_tubes(shapes, case.model.jet_around, case.model.jet_rings + more)
     narrowing = np.array([1.0 / shape.upstream_radius[0] for shape in shapes])
@@ -305,40 +296,48 @@ def _changes(lattice: Lattice, inside: NDArray[np.bool_], half: bool) -> list[in
     return changes
 
 
-def _shape(
+def _shapes(
     case: Case,
     found: Interfaces,
     streams: Streams,
-    k: int,
-    crossings: tuple[tuple[float, float], ...],
-    half: bool,
+    corners: Sequence[tuple[tuple[float, float], ...]],
+    half: NDArray[np.bool_],
     lattice: Lattice,
-) -> TubeShape:
-    d, tip = int(found.disc[k]), float(np.max(np.abs(lattice.edge_y)))
-    at = np.array([np.clip(found.y[k], -tip, tip)])
-    lead, _, chord, _, _ = (float(v[0]) for v in planform_at(case.wing, at))
-    met = met_surfaces(case, streams.centres[d], float(streams.radii[d])) if case.surfaces else []
-    if met:
-        lead, _, chord = met[0]
+) -> list[TubeShape]:
+    """Tubes of the interfaces; corners: of each, on strip edges; half: of which half is built."""
+    disc, tip = found.disc, float(np.max(np.abs(lattice.edge_y)))
+    lead, _, chord, _, _ = planform_at(case.wing, np.clip(found.y, -tip, tip))
+    met = met_surfaces(case, streams.centres[disc], streams.radii[disc]) if case.surfaces else []
+    for k, surfaces in enumerate(met):
+        if surfaces:
+            lead[k], _, chord[k] = surfaces[0]
     bound = 0.75 * lattice.row_edges[:-1] + 0.25 * lattice.row_edges[1:]
-    start = float(streams.centres[d, 0])
-    x = np.linspace(min(start, lead), lead, _UPSTREAM)
-    one = Streams(*(v[np.full(_UPSTREAM, d)] for v in streams))
-    widths = contraction(one, x - start)
-    return TubeShape(
-        start=min(start, lead),
-        y=float(found.y[k]),
-        z=float(found.z[k]),
-        radius=float(found.radius[k]),
-        lead=lead,
-        rows=lead + chord * bound,
-        upstream_x=x,
-        upstream_radius=widths / widths[-1],
-        crossings=crossings,
-        half=half,
-        cuts=found.cuts.get(k, ()),
-        later=tuple(x + c * bound for x, _, c in met[1:] if x > lead + chord),
-    )
+    rows = lead[:, None] + chord[:, None] * bound
+    centre = streams.centres[disc, 0]
+    start = np.minimum(centre, lead)
+    x = np.linspace(start, lead, _UPSTREAM, axis=1)
+    each = Streams(*(v[disc][:, None] for v in streams))
+    widths = contraction(each, x - centre[:, None])
+    widths /= widths[:, -1:]
+    return [
+        TubeShape(
+            start=float(start[k]),
+            y=float(found.y[k]),
+            z=float(found.z[k]),
+            radius=float(found.radius[k]),
+            lead=float(lead[k]),
+            rows=rows[k],
+            upstream_x=x[k],
+            upstream_radius=widths[k],
+            crossings=crossings,
+            half=bool(half[k]),
+            cuts=found.cuts.get(k, ()),
+            later=tuple(x + c * bound for x, _, c in met[k][1:] if x > lead[k] + chord[k])
+            if met
+            else (),
+        )
+        for k, crossings in enumerate(corners)
+    ]
 
 
 def edge_flow(jets: Jets, flow: Flow, streams: Streams) -> EdgeFlow:
@@ -351,7 +350,7 @@ def edge_flow(jets: Jets, flow: Flow, streams: Streams) -> EdgeFlow:
     the direction of its own speed, and nothing is left to turn it.
     """
     found, strips = jets.interfaces, jets.strip.size
-    rise = np.array([_layer_mean(streams, found, k) for k in range(found.disc.size)])
+    rise = _layer_means(streams, found)
     fastest = np.zeros(streams.radii.size)
     np.maximum.at(fastest, found.disc, np.abs(rise))
     # Beside a jet fifty times as fast the outer air is as good as at rest; its own small flow over
@@ -435,11 +434,13 @@ def without_edges(flow: Flow, columns: int) -> EdgeFlow:
     return EdgeFlow(np.ones(columns), stream, np.zeros((3, columns)), np.zeros(0), None)
 
 
-def _layer_mean(streams: Streams, found: Interfaces, k: int) -> float:
-    """Mean axial increment at the wing between an interface and the next inner one, m/s."""
-    d = int(found.disc[k])
-    r = np.linspace(found.inner[k], found.outer[k], 33) * streams.radii[d]
-    r = 0.5 * (r[1:] + r[:-1])
-    speed = np.interp(r, streams.middles[d], streams.axial[d])
-    growth = gain(found.distance[k : k + 1], streams.radii[d : d + 1], streams.growth[d : d + 1])
-    return float(growth[0] * (r @ speed) / r.sum())
+def _layer_means(streams: Streams, found: Interfaces) -> Array:
+    """Mean axial increments (k,) at the wing between interfaces and the next inner ones, m/s."""
+    disc = found.disc
+    r = np.linspace(found.inner, found.outer, 33, axis=1) * streams.radii[disc, None]
+    r = 0.5 * (r[:, 1:] + r[:, :-1])
+    speed = np.empty_like(r)
+    for k, d in enumerate(disc.tolist()):
+        speed[k] = np.interp(r[k], streams.middles[d], streams.axial[d])
+    growth = gain(found.distance, streams.radii[disc], streams.growth[disc])
+    return np.asarray(growth * np.sum(r * speed, axis=1) / r.sum(axis=1))

@@ -16,9 +16,9 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import lapack
 
 from blownwing.airfoil.discrete import lattice_line, lattice_moment
-from blownwing.airfoil.flaps import flapped
 from blownwing.airfoil.library import section_for
 from blownwing.airfoil.packed import PackedSections, SectionValues, packed, packed_coefficients
 from blownwing.airfoil.section import SectionTable
@@ -156,8 +156,8 @@ def strip_answers(system: WingSystem) -> StripAnswers:
     if not system.direct:
         system = coarsened(system, min(_FEW_ROWS, system.lattice.rows))
     rows, columns = system.lattice.rows, system.lattice.columns
-    picks = np.asfortranarray(np.tile(np.eye(columns), (rows, 1)))
-    found = -transposed_circulation(system, picks)
+    picks = np.tile(-np.eye(columns), rows).T  # ordered as the solver wants it
+    found = transposed_circulation(system, picks)
     sums = np.ascontiguousarray(found.T).reshape(columns, rows, columns)
     along, aside, up = system.normals.reshape(3, rows, columns)
     bank = system.lattice.dihedral
@@ -228,14 +228,13 @@ def strip_sections(
 
 def _table(case: Case, key: Table) -> SectionTable:
     """The table of a section, with a flap of the wing and a control set; a control is plain."""
-    table = section_for(key.airfoil, case.folder)
+    flaps: list[tuple[str, float, float]] = []
     if key.flap >= 0:
         item = case.wing.flaps[key.flap]
-        angle = np.radians(item.deflection)
-        table = flapped(table, item.kind, item.chord_fraction, angle).table
-    if key.angle == 0.0:
-        return table
-    return flapped(table, "plain", key.chord_fraction, key.angle).table
+        flaps.append((item.kind, item.chord_fraction, float(np.radians(item.deflection))))
+    if key.angle != 0.0:
+        flaps.append(("plain", key.chord_fraction, key.angle))
+    return section_for(key.airfoil, case.folder, tuple(flaps))
 
 
 def strip_places(lattice: Lattice) -> Array:
@@ -259,13 +258,12 @@ def _spread(lattice: Lattice, chords: float) -> Array:
     flux = (chords * local) ** 2 / between
     for part in lattice.parts[1:]:
         flux[part.first - 2 : part.first] = 0.0  # either side of the column between two surfaces
-    matrix = np.diag(width.astype(float))
-    k = np.arange(width.size - 1)
-    matrix[k, k] += flux
-    matrix[k + 1, k + 1] += flux
-    matrix[k, k + 1] -= flux
-    matrix[k + 1, k] -= flux
-    return np.asarray(np.linalg.solve(matrix, np.diag(width)))
+    if not flux.size:
+        return np.ones((1, 1))
+    diagonal = width.copy()
+    diagonal[1:] += flux
+    diagonal[:-1] += flux
+    return np.asarray(lapack.dptsv(diagonal, -flux, np.diag(width))[2])
 
 
 def lattice_incidence(

@@ -137,11 +137,12 @@ def _following_parts(
     breaks = _crossings(case, streams) if found is None else edge_breaks(found, case)
     others = [np.zeros(0)] * len(case.surfaces) if found is None else surface_breaks(found, case)
     lattice = laid_lattice(case, strip_breaks(case.wing, breaks), others)
-    if kept is None or kept.key != wing_key(case):
-        return _wing_parts(case, lattice)
+    key = wing_key(case)
+    if kept is None or kept.key != key:
+        return _wing_parts(case, key, lattice)
     if np.array_equal(lattice.nodes, kept.system.lattice.nodes):
         return kept
-    return _wing_parts(case, lattice, kept.clean)
+    return _wing_parts(case, key, lattice, kept.clean)
 
 
 def _edge(system: WingSystem, jets: Jets, kept: Model | None) -> EdgeSystem:
@@ -165,7 +166,9 @@ def wing_key(case: Case) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
-def _wing_parts(case: Case, lattice: Lattice, known: StripSections | None = None) -> WingParts:
+def _wing_parts(
+    case: Case, key: tuple[Any, ...], lattice: Lattice, known: StripSections | None = None
+) -> WingParts:
     """What depends on the lattice alone; known: sections of the same wing on another lattice."""
     slopes = surface_slopes(case, lattice)
     normals = live_normals(lattice, panel_normals(lattice, slopes))
@@ -176,7 +179,7 @@ def _wing_parts(case: Case, lattice: Lattice, known: StripSections | None = None
     compressed = expected_size(case).compressed
     system = (compressed_system if compressed else factored_system)(lattice, normals, frame, ground)
     return WingParts(
-        key=wing_key(case),
+        key=key,
         system=system,
         slopes=slopes,
         clean=clean,
@@ -192,7 +195,7 @@ def still_parts(case: Case) -> WingParts:
     lattice.
     """
     lattice = laid_lattice(case, (), [np.zeros(0)] * len(case.surfaces))
-    parts = _wing_parts(case, lattice)
+    parts = _wing_parts(case, wing_key(case), lattice)
     unit = np.eye(lattice.panels)
     blocks = [unit[first : first + _BLOCK] for first in range(0, lattice.panels, _BLOCK)]
     on_bound = np.concatenate([bound_velocity(parts.system, block) for block in blocks])
@@ -219,10 +222,11 @@ def coarse_model(
     linear = {"sections": "linear", "jet_edge": False, "matrix": "full"}
     options = case.model.model_copy(update=few | linear)
     coarse = case.model_copy(update={"model": options})
-    if kept is not None and kept.key == wing_key(coarse):
+    key = wing_key(coarse)
+    if kept is not None and kept.key == key:
         return built_model(coarse, flow, discs, streams, kept, kept)
     lattice = laid_lattice(coarse, (), [np.zeros(0)] * len(case.surfaces))
-    return built_model(coarse, flow, discs, streams, still=_wing_parts(coarse, lattice))
+    return built_model(coarse, flow, discs, streams, still=_wing_parts(coarse, key, lattice))
 
 
 def strip_breaks(wing: Wing, breaks: Array) -> list[float]:

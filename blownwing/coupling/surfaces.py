@@ -192,22 +192,19 @@ def met_planform(case: Case, centres: Array, radii: Array) -> tuple[Array, Array
     if not case.surfaces:
         return x, z, chord
     x, z, chord = x.copy(), z.copy(), chord.copy()
-    for d, met in enumerate(_met(case, centres, radii)):
+    for d, met in enumerate(met_surfaces(case, centres, radii)):
         if met:
             x[d], z[d], chord[d] = met[0]
     return x, z, chord
 
 
-def met_surfaces(case: Case, centre: Array, radius: float) -> list[tuple[float, float, float]]:
-    """Leading edge x and z and chord, m, of all surfaces behind a disc and in its way, by x.
+def met_surfaces(
+    case: Case, centres: Array, radii: Array
+) -> list[list[tuple[float, float, float]]]:
+    """Leading edge x and z and chord, m, of all surfaces behind each disc, in its way, by x.
 
-    centre: (3,) m; radius: of the disc, m.
+    centres: (d, 3) m; radii: of the discs (d,), m.
     """
-    return _met(case, centre[None], np.array([radius]))[0]
-
-
-def _met(case: Case, centres: Array, radii: Array) -> list[list[tuple[float, float, float]]]:
-    """For each disc what `met_surfaces` has; centres: (d, 3); radii: (d,)."""
     tip = case.wing.stations[-1].y
     low = -tip if case.wing.symmetric else case.wing.stations[0].y
     at = np.clip(centres[:, 1], low, tip)

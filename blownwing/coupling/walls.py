@@ -7,6 +7,7 @@ ratio of their speeds, and between equal speeds it vanishes.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -31,24 +32,24 @@ def meeting_cuts(
     smaller radius.
     """
     cuts: dict[int, tuple[Cut, ...]] = {}
-    for place, i in enumerate(outermost.tolist()):
-        for j in outermost[place + 1 :].tolist():
-            across = np.array([y[j] - y[i], z[j] - z[i]])
-            apart = float(np.hypot(*across))
-            overlap = float(radius[i] + radius[j]) - apart
-            if overlap <= TOUCH * float(radius[i] + radius[j]):
-                continue
-            least = float(min(radius[i], radius[j]))
-            if overlap > DEEPEST * least * (1.0 + 1e-9):
-                raise InputError(
-                    f"propellers {names[i]} and {names[j]}: their slipstreams overlap by "
-                    f"{overlap:.3g} m at the wing; accepted with model.jet_edge = true is at most "
-                    f"a third of the smaller radius, {DEEPEST * least:.3g} m"
-                )
-            angle = float(np.arctan2(across[1], across[0]))
-            first = 0.5 * (apart + float(radius[i] ** 2 - radius[j] ** 2) / apart)
-            cuts[i] = (*cuts.get(i, ()), Cut(angle, first, j))
-            cuts[j] = (*cuts.get(j, ()), Cut(angle + np.pi, apart - first, i))
+    across = y[outermost] - y[outermost, None], z[outermost] - z[outermost, None]
+    distance, reach = np.hypot(*across), radius[outermost] + radius[outermost, None]
+    for one, other in np.argwhere(distance < (1.0 - TOUCH) * reach).tolist():
+        if one >= other:
+            continue
+        i, j = int(outermost[one]), int(outermost[other])
+        apart, overlap = distance[one, other], reach[one, other] - distance[one, other]
+        least = min(radius[i], radius[j])
+        if overlap > DEEPEST * least * (1.0 + 1e-9):
+            raise InputError(
+                f"propellers {names[i]} and {names[j]}: their slipstreams overlap by "
+                f"{overlap:.3g} m at the wing; accepted with model.jet_edge = true is at most "
+                f"a third of the smaller radius, {DEEPEST * least:.3g} m"
+            )
+        angle = float(np.arctan2(across[1][one, other], across[0][one, other]))
+        first = float(0.5 * (apart + (radius[i] ** 2 - radius[j] ** 2) / apart))
+        cuts[i] = (*cuts.get(i, ()), Cut(angle, first, j))
+        cuts[j] = (*cuts.get(j, ()), Cut(angle + np.pi, float(apart) - first, i))
     return cuts
 
 
@@ -65,14 +66,13 @@ def cut_crossings(cuts: Sequence[Cut], radius: float, height: float) -> list[flo
 
     radius: of the circle.
     """
-    half = float(np.sqrt(max(radius**2 - height**2, 0.0)))
-    found = [-half, half]
-    for cut in cuts:
-        if abs(np.cos(cut.angle)) > 1e-9:
-            found.append((cut.distance - height * np.sin(cut.angle)) / np.cos(cut.angle))
-    places, slack = np.array(found), 1e-9 * radius
-    wider = [cut._replace(distance=cut.distance + slack) for cut in cuts]
-    own = inside_cuts(wider, places, np.full_like(places, height))
-    good = own & (np.hypot(places, height) <= radius + slack)
-    crossings: list[float] = places[good].tolist()
-    return crossings
+    half = math.sqrt(max(radius**2 - height**2, 0.0))
+    turns = [(math.cos(cut.angle), height * math.sin(cut.angle), cut.distance) for cut in cuts]
+    places = [-half, half, *((d - rise) / cos for cos, rise, d in turns if abs(cos) > 1e-9)]
+    slack = 1e-9 * radius
+    return [
+        place
+        for place in places
+        if math.hypot(place, height) <= radius + slack
+        and all(place * cos + rise <= d + slack for cos, rise, d in turns)
+    ]

@@ -124,13 +124,10 @@ def planform_at(wing: Wing, y: Array) -> tuple[Array, Array, Array, Array, Array
 
     y: any shape, m; beyond the outermost stations the outermost values hold.
     """
-    ys = np.array([s.y for s in wing.stations])
+    rows = np.array([(s.y, s.x, s.z, s.chord, s.twist) for s in wing.stations]).T
     at = np.abs(y) if wing.symmetric else y
-    values = [[s.x for s in wing.stations], [s.z for s in wing.stations]]
-    values += [[s.chord for s in wing.stations], [np.radians(s.twist) for s in wing.stations]]
-    values.append(list(range(len(wing.stations))))
-    x, z, chord, twist, station = (np.interp(at, ys, v) for v in values)
-    return x, z, chord, twist, station
+    x, z, chord, twist = (np.interp(at, rows[0], row) for row in rows[1:])
+    return x, z, chord, np.radians(twist), np.interp(at, rows[0], np.arange(rows.shape[1]))
 
 
 def span_edges(
@@ -154,27 +151,25 @@ def span_edges(
     inside = [y for y in sorted(breaks) if low < y < high]
     hard = [low, high, *_planform_breaks(wing), *_flap_breaks(wing)]
     least = 0.1 * (high - low) / (count + STRIPS_PER_EDGE * len(inside))
-    edges = sorted(set(hard))
+    found = sorted(set(hard))
     # Closer than a fraction of a strip to another break, a slipstream edge would make a sliver.
     for y in inside:
-        if min(abs(y - e) for e in edges) > least:
-            edges.append(y)
+        if min(abs(y - e) for e in found) > least:
+            found.append(y)
             count += STRIPS_PER_EDGE
-    knots = np.array(sorted(edges))
+    knots = np.array(sorted(found))
     lengths = np.diff(knots)
     # Cosine segments meet with equal end cells when their counts go with the root of the length.
     weight = lengths if spacing == "uniform" else np.sqrt(lengths)
     wanted = np.maximum(1 if spacing == "uniform" else min(4, count), count * weight / weight.sum())
     counts = np.rint(wanted).astype(int)
     smooth_root = wing.symmetric and abs(_quarter_slopes(wing)[0]) < _KINK
-    out = [knots[:1]]
-    places = []
-    for i, n in enumerate(counts):
-        t = np.linspace(0.0, 1.0, 2 * int(n) + 1)
-        p = _spread(t, spacing, i == 0 and smooth_root)
-        out.append(knots[i] + lengths[i] * p[2::2])
-        places.append((p[1::2] - p[:-1:2]) / (p[2::2] - p[:-1:2]))
-    return np.concatenate(out), np.concatenate(places)
+    segment = np.repeat(np.arange(counts.size), counts)
+    strip = np.arange(segment.size) - (np.cumsum(counts) - counts)[segment]
+    places = (2.0 * strip + np.array([[0.0], [1.0], [2.0]])) / (2.0 * counts[segment])
+    start, middle, end = _spread(places, spacing, (segment == 0) & smooth_root)
+    edges = knots[segment] + lengths[segment] * end
+    return np.concatenate((knots[:1], edges)), (middle - start) / (end - start)
 
 
 def build_lattice(
@@ -279,11 +274,11 @@ def _middles(edge: Array) -> Array:
     return 0.5 * (edge[1:] + edge[:-1])
 
 
-def _spread(t: Array, spacing: str, one_sided: bool) -> Array:
-    """Map t in 0…1: uniform, crowded at both ends, or crowded at the outer end."""
+def _spread(t: Array, spacing: str, one_sided: NDArray[np.bool_]) -> Array:
+    """Map t in 0…1: uniform, crowded at both ends, or where one_sided at the outer end only."""
     if spacing == "uniform":
         return t
-    return np.sin(0.5 * np.pi * t) if one_sided else 0.5 * (1.0 - np.cos(np.pi * t))
+    return np.where(one_sided, np.sin(0.5 * np.pi * t), 0.5 * (1.0 - np.cos(np.pi * t)))
 
 
 def _quarter_slopes(wing: Wing) -> Array:

@@ -8,8 +8,8 @@ equations, and what panels do to each other, shrink with the number of places.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,11 +76,11 @@ class RingBasis:
         return np.concatenate(parts, axis=-1) if parts else np.zeros((*values.shape[:-1], 0))
 
 
-def ring_basis(arcs: Sequence[Sequence[tuple[int, Array]]], around: int, rings: int) -> RingBasis:
+@lru_cache(maxsize=32)
+def ring_basis(arcs: tuple[tuple[int, ...], ...], around: int, rings: int) -> RingBasis:
     """Places on tubes of `rings` rings of `around` panels.
 
-    arcs: for each tube its arcs in order: number of panels, and where their middles lie on the arc,
-    from 0 to 1.
+    arcs: for each tube how many panels its arcs have, in order; panels of an arc are alike.
     """
     found = [_places(of, around) for of in arcs]
     along = around * np.arange(rings)[:, None]
@@ -123,17 +123,16 @@ def _chosen(count: int) -> list[int]:
     return [*lower, *middle, *(count - 1 - i for i in reversed(lower))]
 
 
-def _places(arcs: Sequence[tuple[int, Array]], around: int) -> tuple[Ints, Array]:
+def _places(arcs: tuple[int, ...], around: int) -> tuple[Ints, Array]:
     """Azimuths of the places on one ring, and their shapes (around, places)."""
     places: list[int] = []
     columns: list[Array] = []
     start = 0
-    for count, middle in arcs:
-        chosen = _chosen(count)
+    for count in arcs:
+        middle, chosen = np.arange(count) + 0.5, _chosen(count)
         for i in chosen:
-            others = [float(middle[j]) for j in chosen if j != i]
             column = np.zeros(around)
-            factors = [(middle - b) / (middle[i] - b) for b in others]
+            factors = [(middle - middle[j]) / (i - j) for j in chosen if j != i]
             column[start : start + count] = np.prod(factors, axis=0) if factors else 1.0
             columns.append(column)
             places.append(start + i)

@@ -9,9 +9,9 @@ wall towards another slipstream cuts off a part of the circle.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -25,6 +25,7 @@ Array = NDArray[np.float64]
 LENGTH = 60.0  # radii downstream of the wing
 _LEAST_ARC = 2  # panels between two fixed azimuths
 _MEETS = 1e-3  # rad
+_MOST_STEPS, _EXACT = 80, 1e-15  # of a search for a root
 _BEYOND = 7  # rings at least ahead of the bound vortices and behind them
 
 
@@ -81,39 +82,28 @@ def build_tubes(shapes: Sequence[TubeShape], around: int, rings: int) -> Tubes:
         empty = np.zeros((3, 0))
         none = np.zeros(0, dtype=np.int64)
         return Tubes(around, rings, empty, empty, empty, none, none, ring_basis((), around, rings))
-    sections = [_cross_section(shape, around) for shape in shapes]
-    nodes = np.stack(
-        [
-            _tube_nodes(shape, *section[:2], rings)
-            for shape, section in zip(shapes, sections, strict=True)
-        ],
-        axis=1,
-    )
-    corner = (
-        nodes[:, :, :-1, :-1] + nodes[:, :, :-1, 1:] + nodes[:, :, 1:, :-1] + nodes[:, :, 1:, 1:]
-    )
+    nodes = np.empty((3, len(shapes), rings + 1, around + 1))
+    beyond, arcs = [], []
+    for k, shape in enumerate(shapes):
+        y, z, behind, counts = _cross_section(shape, around)
+        x = axial_stations(shape, rings)
+        scale = np.interp(x, shape.upstream_x, shape.upstream_radius)[:, None]
+        nodes[0, k] = x[:, None]
+        nodes[1, k] = shape.y + scale * y
+        nodes[2, k] = shape.z + scale * z
+        beyond.append(behind)
+        arcs.append(tuple(counts))
+    sides = nodes[..., :-1] + nodes[..., 1:]
+    middles = 0.25 * (sides[:, :, :-1] + sides[:, :, 1:])
     return Tubes(
         around,
         rings,
-        np.ascontiguousarray(nodes.reshape(3, -1)),
-        np.ascontiguousarray(0.25 * corner.reshape(3, -1)),
+        nodes.reshape(3, -1),
+        middles.reshape(3, -1),
         np.array([[shape.start, shape.y, shape.z] for shape in shapes]).T,
         np.repeat(np.arange(len(shapes)), around * rings),
-        np.concatenate([section[2] for section in sections]),
-        ring_basis([section[3] for section in sections], around, rings),
-    )
-
-
-def _tube_nodes(shape: TubeShape, y: Array, z: Array, rings: int) -> Array:
-    """Nodes (3, rings + 1, around + 1) of one tube with a cross-section y, z (around + 1,)."""
-    x = axial_stations(shape, rings)
-    scale = np.interp(x, shape.upstream_x, shape.upstream_radius)
-    return np.stack(
-        (
-            np.broadcast_to(x[:, None], (rings + 1, y.size)),
-            shape.y + scale[:, None] * y[None, :],
-            shape.z + scale[:, None] * z[None, :],
-        )
+        np.concatenate(beyond),
+        ring_basis(tuple(arcs), around, rings),
     )
 
 
@@ -149,29 +139,50 @@ def _steps(length: float, growth: float) -> float:
 
 def _growth(lengths: Sequence[float], steps: int) -> float:
     """The growth, 1.01 or more, at which so many steps, each first of length 1, cover lengths."""
-    low, high = 1.01, 1e3
-    for _ in range(60):
-        growth = math.sqrt(low * high)
-        if sum(_steps(length, growth) for length in lengths) > steps:
-            low = growth
-        else:
-            high = growth
-    return high
+
+    def excess(log: float) -> tuple[float, float]:
+        rise = math.expm1(log)
+        value = sum([math.log1p(length * rise) for length in lengths])
+        slope = sum([length * (1.0 + rise) / (1.0 + length * rise) for length in lengths])
+        return value - steps * log, slope - steps
+
+    return math.exp(_root(excess, math.log(1.01), math.log(1e3)))
+
+
+def _root(excess: Callable[[float], tuple[float, float]], low: float, high: float) -> float:
+    """Where a function falls to zero between bounds, one of them where it does not.
+
+    excess: its value and slope. Newton's method, halving where that leads out of the bounds.
+    """
+    if excess(low)[0] <= 0.0:
+        return low
+    at = 0.5 * (low + high)
+    for _ in range(_MOST_STEPS):
+        value, slope = excess(at)
+        low, high = (at, high) if value > 0.0 else (low, at)
+        there = at - value / slope if slope < 0.0 else math.inf
+        if not low <= there <= high:
+            there = 0.5 * (low + high)
+        if abs(there - at) <= _EXACT * at:
+            break
+        at = there
+    return at
 
 
 def _stretched(first: float, length: float, steps: int) -> Array:
     """Distances (steps,) up to a length, the first about `first`, each step a like factor more."""
-    if steps * first >= length:
+    if steps * first >= length or steps == 1:
         return np.asarray(length / steps * np.arange(1, steps + 1))
+
+    def excess(log: float) -> tuple[float, float]:
+        one, all_steps = math.expm1(log), math.expm1(steps * log)
+        value = math.log(length / first * one / all_steps)
+        return value, 1.0 + 1.0 / one - steps * (1.0 + 1.0 / all_steps)
+
     # the last of the steps alone is no longer than all of the length
-    low, high = 1.0, (length / first) ** (1.0 / max(steps - 1, 1))
-    for _ in range(80):
-        growth = math.sqrt(low * high)
-        if first * math.expm1(steps * math.log(growth)) < length * (growth - 1.0):
-            low = growth
-        else:
-            high = growth
-    places = np.expm1(np.arange(1, steps + 1) * math.log(high))
+    most = math.log(length / first) / (steps - 1)
+    log = _root(excess, _EXACT * most, most)
+    places = np.expm1(log * np.arange(1, steps + 1))
     return np.asarray(length * places / places[-1])
 
 
@@ -210,43 +221,31 @@ def _past_several(shape: TubeShape, rings: int) -> Array:
 
 def _cross_section(
     shape: TubeShape, around: int
-) -> tuple[Array, Array, NDArray[np.int64], list[tuple[int, Array]]]:
+) -> tuple[Array, Array, NDArray[np.int64], list[int]]:
     """Polygon (around + 1,) about the axis, y and z, what lies behind its sides (around,), arcs.
 
-    A corner lies on every crossing and at both ends of every wall; between two of them is an arc,
-    given as for `ring_basis`.
+    A corner lies on every crossing and at both ends of every wall; between two of them is an arc
+    of so many equal panels.
     """
-    corners = [(np.arctan2(z - shape.z, y - shape.y), y, z) for y, z in shape.crossings]
-    turns = [(cut, float(np.arccos(cut.distance / shape.radius))) for cut in shape.cuts]
+    crossings = np.array(shape.crossings).reshape(-1, 2) - (shape.y, shape.z)
+    corners = np.arctan2(crossings[:, 1], crossings[:, 0])
+    reached = [cut for cut in shape.cuts if cut.distance < shape.radius]
+    turns = [(cut, math.acos(cut.distance / shape.radius)) for cut in reached]
     ends = [_turned(c.angle + sign * g) for c, g in turns for sign in (-1.0, 1.0)]
     if shape.half:
-        ends = [e for e in ends if abs(e) < 0.5 * np.pi]
-        fixed = [-0.5 * np.pi, *_sorted_apart([c[0] for c in corners], ends), 0.5 * np.pi]
-    elif corners or ends:
-        angles = _sorted_apart([c[0] for c in corners], ends)
-        fixed = [*angles, angles[0] + 2.0 * np.pi]
+        ends = [e for e in ends if abs(e) < 0.5 * math.pi]
+        fixed = [-0.5 * math.pi, *_sorted_apart(corners.tolist(), ends), 0.5 * math.pi]
+    elif corners.size or ends:
+        angles = _sorted_apart(corners.tolist(), ends)
+        fixed = [*angles, angles[0] + 2.0 * math.pi]
     else:
-        fixed = [-np.pi, np.pi]
-    arcs = np.diff(fixed)
-    counts = np.maximum(_LEAST_ARC, np.floor(around * arcs / arcs.sum()).astype(int))
-    while counts.sum() < around:
-        counts[np.argmax(arcs / counts)] += 1
-    while counts.sum() > around:
-        if counts.max() <= _LEAST_ARC:
-            raise InputError(
-                f"model.jet_around: found {around}; accepted is at least "
-                f"{_LEAST_ARC * counts.size} where the wing or another slipstream cuts this one"
-            )
-        counts[np.argmax(counts)] -= 1
-    parts = [
-        np.linspace(a, b, int(n), endpoint=False)
-        for a, b, n in zip(fixed[:-1], fixed[1:], counts, strict=True)
-    ]
-    angle = np.concatenate([*parts, fixed[-1:]])
+        fixed = [-math.pi, math.pi]
+    counts = _arc_panels([b - a for a, b in pairwise(fixed)], around)
+    angle = np.interp(np.arange(around + 1), [0, *accumulate(counts)], fixed)
     y, z = np.cos(angle), np.sin(angle)
     # Corners a little outside the circle give the polygon the circle's area.
     polygon = float(np.sum(y[:-1] * z[1:] - z[:-1] * y[1:]))
-    radius = np.full(angle.shape, shape.radius * np.sqrt((angle[-1] - angle[0]) / polygon))
+    radius = np.full(angle.shape, shape.radius * math.sqrt((angle[-1] - angle[0]) / polygon))
     middle = 0.5 * (angle[1:] + angle[:-1])
     beyond = np.full(middle.shape, -1, dtype=np.int64)
     for cut, reach in turns:
@@ -254,23 +253,36 @@ def _cross_section(
         radius[within] = cut.distance / np.cos(_off(angle, cut.angle)[within])
         beyond[_off(middle, cut.angle) < reach] = cut.beyond
     y, z = radius * y, radius * z
-    for theta, cy, cz in corners:
-        here = _same_angle(angle, theta)
-        y[here], z[here] = cy - shape.y, cz - shape.z
-    inner = np.split(middle, np.cumsum(counts)[:-1])
-    placed = [
-        (int(n), (at - a) / (b - a))
-        for n, at, a, b in zip(counts, inner, fixed[:-1], fixed[1:], strict=True)
-    ]
-    return y, z, beyond, placed
+    corner, here = np.nonzero(_off(angle, corners[:, None]) < 1e-9)
+    y[here], z[here] = crossings[corner].T
+    return y, z, beyond, counts
+
+
+def _arc_panels(arcs: list[float], around: int) -> list[int]:
+    """How many of the panels round a tube lie on each of its arcs, rad.
+
+    Raises InputError where there are too few for all arcs.
+    """
+    whole, every = sum(arcs), range(len(arcs))
+    counts = [max(_LEAST_ARC, math.floor(around * arc / whole)) for arc in arcs]
+    while sum(counts) < around:
+        counts[max(every, key=lambda k: arcs[k] / counts[k])] += 1
+    while sum(counts) > around:
+        if max(counts) <= _LEAST_ARC:
+            raise InputError(
+                f"model.jet_around: found {around}; accepted is at least "
+                f"{_LEAST_ARC * len(counts)} where the wing or another slipstream cuts this one"
+            )
+        counts[counts.index(max(counts))] -= 1
+    return counts
 
 
 def _turned(angle: float) -> float:
     """The same angle from −π to π."""
-    return float(np.remainder(angle + np.pi, 2.0 * np.pi) - np.pi)
+    return (angle + math.pi) % (2.0 * math.pi) - math.pi
 
 
-def _off(angle: Array, other: float) -> Array:
+def _off(angle: Array, other: float | Array) -> Array:
     """Distances of angles from another, 0 to π."""
     return np.asarray(np.abs(np.remainder(angle - other + np.pi, 2.0 * np.pi) - np.pi))
 
@@ -279,7 +291,3 @@ def _sorted_apart(corners: list[float], ends: list[float]) -> list[float]:
     """All angles in order; an end of a wall that a crossing all but meets gives way to it."""
     kept = [e for e in ends if not any(abs(_turned(e - c)) < _MEETS for c in corners)]
     return sorted([*corners, *kept])
-
-
-def _same_angle(angle: Array, other: float) -> NDArray[np.bool_]:
-    return np.asarray(_off(angle, other) < 1e-9)

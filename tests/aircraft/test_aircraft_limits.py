@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from aircraft_scene import scene, small_result, tables
 from numpy.testing import assert_allclose
 
+from blownwing.aircraft import stall as stall_module
 from blownwing.aircraft.checks import motor_duty
 from blownwing.aircraft.configuration import configured, failed, operating_case
 from blownwing.aircraft.control import control_speeds
 from blownwing.aircraft.driven import driven_polar, excess_power
 from blownwing.aircraft.failure import failed_take_off
+from blownwing.aircraft.performance import APPROACH_SETTINGS
 from blownwing.aircraft.polar import balanced, check_tail, solved_polar
 from blownwing.aircraft.power import (
     battery_share,
@@ -21,12 +25,14 @@ from blownwing.aircraft.power import (
     setting_thrust,
     thrust_limits,
 )
-from blownwing.aircraft.stall import largest_lift, stall
+from blownwing.aircraft.stall import Largest, largest_lift, stall
 from blownwing.aircraft.vspeeds import named_speeds
 from blownwing.case.model import Case
+from blownwing.case.reader import read_case
 from blownwing.errors import InputError, SolveError
 from blownwing.propeller.disc import disc_loads
 
+CASES = Path(__file__).parents[2] / "cases"
 REFUSED = [
     ({"aircraft.battery.mass": 3300.0}, "3300 kg in an aircraft of 900 kg"),
     (
@@ -302,3 +308,42 @@ def test_the_unblown_stall_has_no_held_thrust():
     assert stall(case, landing, 0.0, near=bare).speed < bare.speed
     free = replace(landing, held={})
     assert math.isclose(no_thrust_stall(case, free).speed, bare.speed, rel_tol=1e-9)
+
+
+def test_a_stall_that_hardly_hangs_on_speed_is_found(monkeypatch):
+    """Where thrust carries most, steps along a line would lead to a hundred times the speed."""
+    case = scene()
+    ready = configured(case, "take_off")
+    asked = []
+
+    def carried(speed):
+        # 0.95 of the weight at low speed, 1.0 at 20 m/s: flat below, steep close to the answer
+        asked.append(speed)
+        return ready.weight * (0.95 + 0.002 * (speed / 20.0) + 0.048 * (speed / 20.0) ** 30)
+
+    monkeypatch.setattr(
+        stall_module,
+        "driven_polar",
+        lambda case, configuration, speed, *rest, **named: SimpleNamespace(
+            thrust=1.0, airspeed=speed
+        ),
+    )
+    monkeypatch.setattr(
+        stall_module,
+        "largest_lift",
+        lambda configuration, polar: Largest(carried(polar.airspeed), 10.0, 1.0, 1.0, True),
+    )
+    found = stall(case, ready, 1.0)
+    assert_allclose(found.speed, 20.0, rtol=1e-3)
+    assert max(asked) < 60.0
+
+
+@pytest.mark.slow
+def test_the_light_blown_aircraft_has_its_stalls():
+    case = read_case(CASES / "aircraft_light_blown.toml")
+    landing = configured(case, "approach")
+    speeds = []
+    for setting in APPROACH_SETTINGS:
+        near = speeds[-1] if speeds else None
+        speeds.append(stall(case, landing, setting, near=near))
+    assert all(10.0 < found.speed < 25.0 for found in speeds), speeds
