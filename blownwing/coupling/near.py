@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from functools import partial
 from typing import Any, NamedTuple, TypeVar
 
@@ -14,7 +15,7 @@ from blownwing.coupling.discs import disc_bank, placed_discs
 from blownwing.coupling.model import Model, Point, WingParts
 from blownwing.coupling.parts import Discs, Flow, undisturbed
 from blownwing.coupling.setup import still_parts, wing_key
-from blownwing.coupling.size import Size, fitting_size
+from blownwing.coupling.size import Size, fits, fitting_size
 from blownwing.errors import SolveError
 from blownwing.kernels.threads import threads_for, together
 from blownwing.wing.loads import WingLoads
@@ -91,8 +92,8 @@ def several_at(
             _roughly(case, starts)
             others = [] if beside is None else _roughly(*beside)
         calls = [partial(one, alpha, others) for alpha in alphas]
-        # two large ones may not fit side by side
-        outcomes = [call() for call in calls] if size.compressed else together(calls)
+        roomy = not size.compressed and fits(replace(size, bytes=2 * size.bytes))
+        outcomes = together(calls) if roomy else [call() for call in calls]
         for outcome in outcomes:
             if not isinstance(outcome, SolveError):
                 starts.append(outcome[1])

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from blownwing.coupling.jets import EdgeFlow, edge_flow, owned_tubes, without_edges
 from blownwing.coupling.model import Model, WingParts, WingState
 from blownwing.coupling.parts import Flow
-from blownwing.coupling.sections import balanced, lattice_incidence
+from blownwing.coupling.sections import Strips, balanced, lattice_incidence
 from blownwing.coupling.surfaces import turned_about_spans
 from blownwing.errors import SolveError
 from blownwing.slipstream.streams import (
@@ -130,21 +130,20 @@ class SectionLoop:
                 flow.direction, wing.correction - model.setting, lattice.dihedral
             )
             self._at = wing.correction
-        circ = lattice.by_strip(wing.strength)
         speed = wing.speed * lattice.live
         reynolds = flow.air.density * wing.ratio * speed * lattice.chord / flow.air.viscosity
-        found = balanced(
+        strips = Strips(
             sections,
             model.plane,
-            circ,
+            lattice.by_strip(wing.strength),
             wing.correction,
-            self._response * speed[None, :],
+            self._response * speed,
             speed,
             reynolds,
             self._mach,
-            self._least,
-            None if self._fresh else _SHARE * tolerance,
+            _SHARE * tolerance,
         )
+        found = balanced(strips, self._least, self._fresh)
         self._fresh, self._least = False, found.smoothing
         state = replace(wing, tabled=found.incidence, smoothing=found.smoothing)
         return found.correction, state

@@ -63,21 +63,14 @@ def together(calls: Sequence[Callable[[], Value]]) -> list[Value]:
     """
     if len(calls) < 2 or numba.get_num_threads() < 2 or not cores_free():
         return [call() for call in calls]
-    before, turn = numba.get_num_threads(), sys.getswitchinterval()
-    with (
-        _library().limit(limits=1),
-        ThreadPoolExecutor(
-            len(calls) - 1, initializer=numba.set_num_threads, initargs=(1,)
-        ) as pool,
-    ):
-        others = [pool.submit(call) for call in calls[1:]]
-        numba.set_num_threads(1)
+    turn, most = sys.getswitchinterval(), min(len(calls), numba.get_num_threads())
+    pool = ThreadPoolExecutor(most, "beside", numba.set_num_threads, (1,))
+    with _library().limit(limits=1), pool:
         sys.setswitchinterval(_TURN)
         try:
-            return [calls[0](), *(other.result() for other in others)]
+            return list(pool.map(lambda call: call(), calls))
         finally:
             sys.setswitchinterval(turn)
-            numba.set_num_threads(before)
 
 
 def one_thread() -> None:
