@@ -124,7 +124,7 @@ def planform_at(wing: Wing, y: Array) -> tuple[Array, Array, Array, Array, Array
 
     y: any shape, m; beyond the outermost stations the outermost values hold.
     """
-    rows = np.array([(s.y, s.x, s.z, s.chord, s.twist) for s in wing.stations]).T
+    rows = np.array([[s.y, s.x, s.z, s.chord, s.twist] for s in wing.stations]).T
     at = np.abs(y) if wing.symmetric else y
     x, z, chord, twist = (np.interp(at, rows[0], row) for row in rows[1:])
     return x, z, chord, np.radians(twist), np.interp(at, rows[0], np.arange(rows.shape[1]))

@@ -114,8 +114,5 @@ def half_lines(
 
 
 def trailing_corners(system: WingSystem) -> tuple[Array, Array]:
-    """y and z (columns + 1,) [m] of the strips' trailing-edge corners, frame axes."""
-    lattice = system.lattice
-    corner = np.stack((lattice.edge_x + lattice.edge_chord, lattice.edge_y, lattice.edge_z))
-    _, y, z = system.frame.points(corner)
-    return y, z
+    """y and z (columns + 1,) [m] of the strips' trailing-edge corners; the frame leaves them."""
+    return system.lattice.edge_y, system.lattice.edge_z
