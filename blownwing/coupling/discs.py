@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
 from blownwing.case.model import Case
 from blownwing.case.placed import PlacedPropeller
 from blownwing.coupling.loaded import Packed, packed_discs
-from blownwing.coupling.parts import Discs
+from blownwing.coupling.parts import Discs, Key
 from blownwing.errors import InputError
 from blownwing.propeller.blade import read_blade
 from blownwing.propeller.measured import HUB_RATIO, MeasuredRotor
@@ -19,24 +18,23 @@ from blownwing.propeller.performance import read_performance
 from blownwing.propeller.rotor import Rotor, build_rotor
 from blownwing.propeller.unit import Unit, built_unit
 
-Key = tuple[Any, ...]
 
-
-def placed_discs(case: Case) -> Discs:
+def placed_discs(case: Case, known: Discs | None = None) -> Discs:
     """Discs of all propellers; in a mirror-symmetric case only one of each pair is computed.
 
-    Raises InputError when a blade or a measured table cannot be used.
+    known: of another case, whose rotors serve where they are the same. Raises InputError when a
+    blade or a measured table cannot be used.
     """
-    return disc_bank()(case)
+    return disc_bank(known)(case)
 
 
-def disc_bank() -> Callable[[Case], Discs]:
+def disc_bank(known: Discs | None = None) -> Callable[[Case], Discs]:
     """As `placed_discs` for many cases, which share what they have in common.
 
     A unit does not depend on where it was seen first: it is built at the origin and moved.
     The function raises InputError when a blade or its table cannot be used.
     """
-    rotors: dict[Key, tuple[Rotor | None, MeasuredRotor | None]] = {}
+    rotors = {} if known is None else dict(known.rotors)
     units: dict[Key, Unit] = {}
     packs: dict[Key, Packed] = {}
 
@@ -68,7 +66,7 @@ def disc_bank() -> Callable[[Case], Discs]:
         pack = (keys, *source, *mirrored)
         if pack not in packs:
             packs[pack] = packed_discs(placed, found, source, mirrored)
-        return Discs(placed, tuple(found), tuple(source), mirrored, packs[pack])
+        return Discs(placed, tuple(found), tuple(source), mirrored, packs[pack], rotors)
 
     return discs
 

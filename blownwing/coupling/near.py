@@ -67,9 +67,10 @@ def several_at(
     `coupling.solve`, here or there.
     """
     size = fitting_size(case)
-    with _threads(size):
-        discs = placed_discs(case)
     starts = [] if left is None else left.starts
+    before = starts or ([] if beside is None else beside.starts)
+    with _threads(size):
+        discs = placed_discs(case, before[-1].discs if before else None)
     kept: list[Model] = []
 
     def one(alpha: float, others: Sequence[Start]) -> tuple[Value, Start, Model] | SolveError:

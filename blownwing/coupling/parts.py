@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,11 +13,14 @@ from blownwing.case.air import Air
 from blownwing.case.model import Case
 from blownwing.case.placed import PlacedPropeller
 from blownwing.coupling.loaded import Packed
+from blownwing.propeller.measured import MeasuredRotor
+from blownwing.propeller.rotor import Rotor
 from blownwing.propeller.unit import Unit
 from blownwing.wing.loads import cross
 from blownwing.wing.system import Frame
 
 Array = NDArray[np.float64]
+Key = tuple[Any, ...]
 
 
 @dataclass(frozen=True)
@@ -27,6 +32,7 @@ class Discs:
     source: tuple[int, ...]  # for each placed propeller the unit that stands for it
     mirrored: tuple[bool, ...]
     packed: Packed  # the same as arrays, without places and tasks
+    rotors: Mapping[Key, tuple[Rotor | None, MeasuredRotor | None]]  # by make, for other cases
 
 
 @dataclass(frozen=True)
