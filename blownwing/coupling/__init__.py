@@ -8,7 +8,7 @@ from typing import TypeVar
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import assembled
 from blownwing.coupling.model import Point
-from blownwing.coupling.near import one_of, points_near, several_at
+from blownwing.coupling.near import Left, one_of, points_near, several_at
 from blownwing.errors import SolveError
 from blownwing.solution.model import Solution, stacked
 
@@ -44,18 +44,21 @@ def incidences(case: Case) -> Callable[[float], Solution]:
     return lambda alpha: one_of(several((alpha,)))
 
 
-def several_incidences(case: Case) -> Callable[[Sequence[float]], list[Solution | SolveError]]:
+def several_incidences(
+    case: Case, left: Left | None = None, beside: Left | None = None
+) -> Callable[[Sequence[float]], list[Solution | SolveError]]:
     """A function from some incidences, deg, to the solutions there, or why there is none.
 
     Discs are built once, and each solve starts from the nearest of those before, which saves
-    passes and changes no result beyond the coupling's tolerance. Raises InputError as `solve`,
-    here or there.
+    passes and changes no result beyond the coupling's tolerance. left: takes what they leave;
+    beside: what solves of a case much alike have left, from which they start too. Raises
+    InputError as `solve`, here or there.
     """
 
     def made(alpha: float, point: Point) -> Solution:
         return assembled(case.replace(**{"flow.alpha": alpha}), point)
 
-    return several_at(case, made)
+    return several_at(case, made, left, beside)
 
 
 def neighbours(base: Case | None = None) -> Callable[[Case], Solution]:

@@ -137,9 +137,9 @@ def _off_grazed(case: Case, found: Interfaces, streams: Streams) -> Interfaces:
     return replace(found, radius=np.where(grazing, height, found.radius))
 
 
-def starboard(found: Interfaces) -> Interfaces:
-    """The interfaces on the starboard side and on the plane of symmetry."""
-    return _picked(found, found.y > -1e-9)
+def on_starboard(found: Interfaces) -> NDArray[np.bool_]:
+    """Which of the interfaces (k,) lie on the starboard side or on the plane of symmetry."""
+    return np.asarray(found.y > -1e-9)
 
 
 def _picked(found: Interfaces, keep: NDArray[np.bool_]) -> Interfaces:
@@ -227,7 +227,7 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     middle_y = 0.5 * (corner_y[1:] + corner_y[:-1])
     middle_z = 0.5 * (corner_z[1:] + corner_z[:-1])
     if lattice.symmetric:
-        found = starboard(found)
+        found = _picked(found, on_starboard(found))
     off_y, off_z = middle_y - found.y[:, None], middle_z - found.z[:, None]
     inside = np.hypot(off_y, off_z) < found.radius[:, None]
     half = np.abs(found.y) < 1e-9 if lattice.symmetric else np.zeros(found.y.size, dtype=np.bool_)

@@ -103,10 +103,14 @@ def half_lines(
     for sy, sz, offset in system.images:
         dy = (sy * at_y)[:, None] - y[None, :]
         dz = (sz * at_z + offset)[:, None] - z[None, :]
-        line = 1.0 / (4.0 * np.pi * (dy * dy + dz * dz + square))
-        out[0] -= sy * ((dz * line) @ strength)
-        out[1] += sz * ((dy * line) @ strength)
-    return out
+        apart = dy * dy
+        apart += dz * dz
+        apart += square
+        dy /= apart
+        dz /= apart
+        out[0] -= sy * (dz @ strength)
+        out[1] += sz * (dy @ strength)
+    return out / (4.0 * np.pi)
 
 
 def trailing_corners(system: WingSystem) -> tuple[Array, Array]:

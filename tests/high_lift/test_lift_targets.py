@@ -91,8 +91,8 @@ def test_a_state_without_a_result_past_the_peak_costs_no_peak(bare, monkeypatch)
     case, whole = bare
     real = lift_module.several_incidences
 
-    def failing(case):
-        solved = real(case)
+    def failing(case, *left):
+        solved = real(case, *left)
 
         def at(alphas):
             error, last = SolveError("strips do not settle"), whole.alpha + 1.0

@@ -11,6 +11,7 @@ import numpy as np
 
 from blownwing.case.model import Case
 from blownwing.coupling import incidences, several_incidences
+from blownwing.coupling.near import Left
 from blownwing.errors import InputError, SolveError
 from blownwing.solution.model import Solution
 
@@ -38,6 +39,7 @@ class Peak:
         stall_y: m, that strip. stall_fraction: its |y| over the semi-span.
         solution: at the peak.
         scan: incidences (deg) and CL of all solves, in order of incidence.
+        left: from which another speed's search starts.
         unsettled: incidences (deg) above it without a result; they count as past the peak.
     """
 
@@ -49,6 +51,7 @@ class Peak:
     stall_fraction: float
     solution: Solution
     scan: tuple[tuple[float, float], ...]
+    left: Left
     unsettled: tuple[float, ...] = ()
 
 
@@ -58,6 +61,7 @@ class Top(NamedTuple):
     alpha: float
     CL: float
     solution: Solution
+    left: Left
 
 
 @dataclass(frozen=True)
@@ -149,16 +153,12 @@ def _below_peak(
     value: Callable[[float], float], target: float, low: float, high: float
 ) -> float | None:
     """Incidence (deg) with the target below the peak that lies between two, None if it is lower."""
+    from scipy.optimize import brentq
+
     top = _top(value, low, high)
     if value(top) < target or value(low) > target:
         return None
-    while top - low > _FINEST:
-        middle = 0.5 * (low + top)
-        if value(middle) < target:
-            low = middle
-        else:
-            top = middle
-    return top
+    return float(brentq(lambda alpha: value(alpha) - target, low, top, xtol=_FINEST))
 
 
 def _first_slope(case: Case, quantity: str) -> float:
@@ -193,7 +193,8 @@ def peak_lift(
         raise InputError("flow.airspeed: found 0; accepted for the largest lift is above 0")
     found: dict[float, Solution] = {}
     unsettled: set[float] = set()
-    lift = _lifts(case, found, unsettled, progress)
+    left = Left(case, [])
+    lift = _lifts(case, found, unsettled, progress, left)
     low, high = _bracket(lift, 8.0 if near is None else near - 4.0)
     alpha = _top(lift, low, high)
     best = max(found, key=lift)
@@ -213,6 +214,7 @@ def peak_lift(
         stall_fraction=2.0 * abs(y) / case.wing.span,
         solution=solution,
         scan=tuple((a, lift(a)) for a in sorted(found)),
+        left=left,
         unsettled=tuple(sorted(a for a in unsettled if a > alpha)),
     )
 
@@ -222,12 +224,15 @@ def _lifts(
     found: dict[float, Solution],
     unsettled: set[float],
     progress: Callable[[float, float], None] | None,
+    left: Left,
+    beside: Left | None = None,
 ) -> Callable[..., float]:
     """CL over incidence (deg); fills the solutions found and the incidences without one.
 
     Further incidences that it is given will be asked for next and are solved beside the first.
+    left, beside: as for `several_incidences`.
     """
-    several = several_incidences(case)
+    several = several_incidences(case, left, beside)
 
     def lift(alpha: float, *next_ones: float) -> float:
         known = {*found, *unsettled}
@@ -321,7 +326,7 @@ def stall_speed(
     if not 0.0 < weight < math.inf:
         raise InputError(f"weight: found {weight:g} N; accepted is above 0")
     peak = peak_lift(case, None, progress) if known is None else known
-    top, speed = Top(peak.alpha, peak.CL, peak.solution), case.flow.airspeed
+    top, speed = Top(peak.alpha, peak.CL, peak.solution, peak.left), case.flow.airspeed
     slope, last = -1.0, None
     for _ in range(_TRIALS):
         carried = measured(top.solution, "weight")
@@ -333,20 +338,21 @@ def stall_speed(
             slope = float(np.clip((gap - last[1]) / math.log(speed / last[0]), -1.5, -0.5))
         last = speed, gap
         speed *= math.exp(-gap / slope)
-        top = _top_near(case.replace(**{"flow.airspeed": speed}), top.alpha, progress)
+        top = _top_near(case.replace(**{"flow.airspeed": speed}), top, progress)
     raise SolveError(f"stall speed: not found within {_TRIALS} steps (last {speed:.2f} m/s)")
 
 
-def _top_near(case: Case, near: float, progress: Callable[[float, float], None] | None) -> Top:
-    """The largest lift near an incidence (deg), by parabolas through the highest three looks.
+def _top_near(case: Case, near: Top, progress: Callable[[float, float], None] | None) -> Top:
+    """The largest lift near another speed's, by parabolas through the highest three looks.
 
     Raises:
         SolveError: when lift still grows at the end of the range.
     """
     found: dict[float, Solution] = {}
-    lift = _lifts(case, found, set(), progress)
-    low, top, high = near - _BESIDE, near, near + _BESIDE
-    while lift(low) > lift(top) or lift(high) > lift(top):
+    left = Left(case, [])
+    lift = _lifts(case, found, set(), progress, left, near.left)
+    low, top, high = near.alpha - _BESIDE, near.alpha, near.alpha + _BESIDE
+    while lift(low, high) > lift(top) or lift(high) > lift(top):
         if lift(low) > lift(high):
             low, top, high = low - _BESIDE, low, top
         else:
@@ -364,7 +370,7 @@ def _top_near(case: Case, near: float, progress: Callable[[float, float], None] 
             low, top, high = (top, at, high) if at > top else (low, at, top)
         else:
             low, high = (low, at) if at > top else (at, high)
-    return Top(top, lift(top), found[top])
+    return Top(top, lift(top), found[top], left)
 
 
 def _vertex(x: tuple[float, float, float], y: tuple[float, float, float]) -> float:
