@@ -234,7 +234,7 @@ def _stalls(case: Case, ready: Configuration, name: str) -> dict[str, Stall]:
     still = no_thrust_stall(case, clean, near=_scaled(unblown, 1.05))
     thinner = (clean.case.air.density / high.case.air.density) ** 0.5
     cruise = no_thrust_stall(case, high, near=_scaled(still, thinner))
-    driven = stall(case, clean, 1.0, near=still)
+    driven = stall(case, clean, 1.0, near=_scaled(still, blown.speed / unblown.speed))
     return {
         "take_off blown": blown,
         "take_off unblown": unblown,

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
 
 from blownwing.aircraft.configuration import STALLED_AREA, Configuration
 from blownwing.aircraft.driven import driven_polar
@@ -25,6 +26,7 @@ _STEP_OVER = 2e-4  # of the speed
 _LEAP = 0.5  # of the speed's logarithm, in one step
 _STEP = 0.05  # deg, of the search for sections at their limits
 _SCAN = (4.0, 8.0, 12.0, 16.0, 20.0, 24.0)  # deg, for the peak of sections from tables
+_USUAL = 20.0  # deg, of that peak, where nothing is known of it
 
 
 @dataclass(frozen=True)
@@ -93,14 +95,21 @@ def _within_tail(configuration: Configuration, polar: Polar, most: float, y: flo
         for alpha in polar.alphas.tolist()
     ]
     rows = np.array([(s.lift, s.wing_lift, s.tail_share) for s in states]).T
-    fine = np.arange(float(polar.alphas[0]), most, _STEP)
-    lift, wing, share = PchipInterpolator(polar.alphas, rows, axis=1)(fine)
+    curves = PchipInterpolator(polar.alphas, rows, axis=1)
+    fine = np.append(np.arange(float(polar.alphas[0]), most, _STEP), most)
+    lift, _, share = curves(fine)
     held = np.flatnonzero(share <= 1.0)
     limit = max(states, key=lambda s: s.tail_share).limit
     if held.size == 0:
         return Largest(0.0, float(polar.alphas[0]), 0.0, y, False, limit)
     top = int(held[np.argmax(lift[held])])
-    return Largest(float(lift[top]), float(fine[top]), float(wing[top]), y, True, limit)
+    alpha = float(fine[top])
+    for beside in fine[max(top - 1, 0) : top + 2].tolist():
+        if curves(beside)[2] > 1.0:  # the tail's limit itself
+            alpha = float(brentq(lambda a: curves(a)[2] - 1.0, *sorted((alpha, beside))))
+            break
+    most_lift, wing, _ = curves(alpha).tolist()
+    return Largest(most_lift, alpha, wing, y, True, limit)
 
 
 def _peak(configuration: Configuration, polar: Polar) -> Largest:
@@ -242,9 +251,9 @@ def stall(
 
 def _part_of(whole: tuple[float, ...], top: Largest | Stall | None) -> tuple[float, ...]:
     """The three incidences of a scan of tables around a peak that another speed has."""
-    if whole != _SCAN or top is None or top.by_tail:
+    if whole != _SCAN or (top is not None and top.by_tail):
         return whole
-    first = int(np.argmin(np.abs(np.array(whole[1:-1]) - top.alpha)))
+    first = int(np.argmin(np.abs(np.array(whole[1:-1]) - (top.alpha if top else _USUAL))))
     return whole[first : first + 3]
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -80,7 +80,7 @@ class Table:
         flown = [a for a in self.alphas.tolist() if -1.0 <= a <= 16.0]
 
         def over(setting: float) -> float:
-            drawn = max(self.forces(speed, setting, a)["power"] for a in flown)
+            drawn = max(at["power"] for at in map(self._along(speed, setting), flown))
             return drawn / self.rated - (1.0 + OVER)
 
         low, high = float(self.settings[0]), float(self.settings[-1])
@@ -97,12 +97,20 @@ class Table:
         Raises:
             SolveError: outside the table.
         """
+        return self._along(speed, setting)(alpha)
+
+    def _along(self, speed: float, setting: float) -> Callable[[float], dict[str, float]]:
+        """Forces over incidence, deg, at a speed, m/s, and setting."""
         v = weights_at(self.speeds, speed, "airspeed", "m/s")
         s = weights_at(self.settings, setting, "thrust setting", "of 1")
-        a = weights_at(self.alphas, alpha, "incidence", "deg")
-        row = ((self.values @ a) @ s) @ v
-        scale = _scales(self, speed, setting)
-        return dict(zip(FORCES, (row * scale).tolist(), strict=True))
+        rows = np.einsum("fvsa,v,s->fa", self.values, v, s)
+        rows *= _scales(self, speed, setting)[:, None]
+
+        def at(alpha: float) -> dict[str, float]:
+            row = rows @ weights_at(self.alphas, alpha, "incidence", "deg")
+            return dict(zip(FORCES, row.tolist(), strict=True))
+
+        return at
 
     def balance(self, speed: float, setting: float, alpha: float) -> Balance:
         """The whole aircraft's balance of forces."""
@@ -115,8 +123,13 @@ class Table:
             NotReached: when no incidence of the table gives it, or the tail cannot balance it.
         """
 
+        forces = self._along(speed, setting)
+
+        def balance(alpha: float) -> Balance:
+            return balanced(self.configuration, forces(alpha), speed, self.density)
+
         def error(alpha: float) -> float:
-            return self.balance(speed, setting, alpha).lift - lift
+            return balance(alpha).lift - lift
 
         low, high = float(self.alphas[0]), float(self.alphas[-1])
         ends = error(low), error(high)
@@ -127,7 +140,7 @@ class Table:
                 f"({ends[0] + lift:.0f} to {ends[1] + lift:.0f} N)"
             )
         alpha = float(brentq(error, low, high, xtol=1e-10))
-        check_tail(self.configuration, self.balance(speed, setting, alpha), speed)
+        check_tail(self.configuration, balance(alpha), speed)
         return alpha
 
 

@@ -165,7 +165,7 @@ def take_off(
         forces, weight, setup.friction, setup.slope, setup.headwind, setup.headwind, speed
     )
     rotation = (speed - setup.headwind) * setup.rotation_time
-    gradient = steady_gradient(case, configuration, mean_speed(configuration, stall_speed))
+    gradient = steady_gradient(case, configuration, mean_speed(configuration, stall_speed), polar)
     airborne = to_screen(
         stall_speed,
         gradient,
@@ -233,14 +233,16 @@ def mean_speed(configuration: Configuration, stall_speed: float) -> float:
     return 0.5 * (setup.lift_off_margin + setup.screen_margin) * stall_speed
 
 
-def steady_gradient(case: Case, configuration: Configuration, speed: float) -> float:
+def steady_gradient(
+    case: Case, configuration: Configuration, speed: float, near: Polar | None = None
+) -> float:
     """Climb gradient (sine of the angle) at the take-off setting.
 
-    speed: m/s. SolveError: the aircraft cannot fly at it, or the gradient does not settle.
-    InputError: a propeller without a motor.
+    speed: m/s. near: a polar to start from. SolveError: the aircraft cannot fly at that speed, or
+    the gradient does not settle. InputError: a propeller without a motor.
     """
     setup = configuration.aircraft.take_off
-    polar = driven_polar(case, configuration, speed, setup.setting)
+    polar = driven_polar(case, configuration, speed, setup.setting, near=near)
     gradient = 0.0
     for _ in range(20):  # lift carries W cos γ
         lift = configuration.weight * math.sqrt(max(1.0 - gradient * gradient, 0.0))
