@@ -49,6 +49,7 @@ _EDGE_DRIFT = 2e-4  # of the radius: a slipstream edge farther from its tube is 
 _STRIP_DRIFT = 1e-4  # the same from its strip edge where there are no tubes, which costs less
 _FARTHEST = 1.5  # of the way between two known incidences, beyond which no line is followed
 _RELAYS = 6
+_MOVING = 0.5  # of the residual: radii by which streams still move, at most
 _SETTLED = 0.01  # of the residual, above which laying anew is not worth its while
 _DRIFT_LIMIT = 0.05  # of the radius, beyond which there is no result
 _INNER_SHARE, _COARSEST = 0.01, 1e-3  # of the doublets' tolerance, against the last residual
@@ -231,13 +232,13 @@ def _fixed_point(
     loop = SectionLoop(case.wing_mach)
     scale = np.maximum(np.abs(loaded.settings), _LEAST_SETTING)
     residual = np.inf if discs.units else 0.0
-    mixing, relays = Mixing(_DEPTH), 0
+    mixing, relays, drift = Mixing(_DEPTH), 0, np.inf
     for iteration in range(1, case.model.max_iterations + 1):
         streams = blown(*rotors.blown(loaded))
-        settled = residual < _SETTLED and relays < _RELAYS
-        drift = edge_drift(case, flow, model, streams) if settled else 0.0
-        # While the residual is as large the streams still move by as much.
-        if drift > max(_STRIP_DRIFT if model.jets is None else _EDGE_DRIFT, 2.0 * residual):
+        drift += residual  # at most, since it was looked at
+        limit = max(_STRIP_DRIFT if model.jets is None else _EDGE_DRIFT, _MOVING * residual)
+        may_relay = drift > limit and residual < _SETTLED and relays < _RELAYS
+        if may_relay and (drift := edge_drift(case, flow, model, streams)) > limit:
             # Two large ones may not fit side by side.
             kept = model if model.system.direct else None
             places = strip_places(model.system.lattice)
@@ -246,7 +247,10 @@ def _fixed_point(
             relays += 1
             correction = np.interp(strip_places(model.system.lattice), places, correction)
             loop, mixing = SectionLoop(case.wing_mach, loop), Mixing(_DEPTH)
-            if edge_drift(case, flow, model, streams) > 0.5 * drift:
+            before, drift = drift, 0.0
+            if model.jets is None:
+                drift = edge_drift(case, flow, model, streams)
+            if drift > 0.5 * before:
                 relays = _RELAYS  # a strip that would be too narrow: this is as near as it gets
         # The doublets need not be better than the pass that they serve.
         inner = max(tolerance, min(_COARSEST, _INNER_SHARE * residual))
