@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,9 +43,7 @@ def lattice_weights(edges: Array) -> Array:
     edges: (n + 1,) panel edges from 0 at the leading to 1 at the trailing edge. Source: as
     `lattice_line`.
     """
-    vortex, influence = _plane_lattice(edges)
-    # cl = 2 Σ Γ/(V c)
-    return np.asarray(np.linalg.solve(influence.T, np.full(vortex.size, 2.0)))
+    return _weights(tuple(edges.tolist()))[0]
 
 
 def lattice_moment(edges: Array, slope: Array) -> Array:
@@ -53,14 +52,18 @@ def lattice_moment(edges: Array, slope: Array) -> Array:
     edges, slope: as for `lattice_line`, and the source. Incidence adds none, but scales it by its
     cosine.
     """
-    vortex, influence = _plane_lattice(edges)
-    # nose-up moment of unit slopes: forces 2 Γ/(V c) at their distance ahead of the quarter chord
-    weight = np.linalg.solve(influence.T, 2.0 * (0.25 - vortex))
+    weight = _weights(tuple(edges.tolist()))[1]
     return np.asarray(-np.tensordot(weight, np.tan(np.asarray(slope)), axes=1))
 
 
-def _plane_lattice(edges: Array) -> tuple[Array, Array]:
-    """Vortex positions (n,) and the downwash (n, n) of unit vortices at the control points."""
-    length = np.diff(edges)
-    vortex, control = edges[:-1] + 0.25 * length, edges[:-1] + 0.75 * length
-    return vortex, 1.0 / (2.0 * math.pi * (control[:, None] - vortex[None, :]))
+@lru_cache(maxsize=16)
+def _weights(edges: tuple[float, ...]) -> tuple[Array, Array]:
+    """Lift and nose-up moment coefficients (n,) per radian of each panel's slope; read-only."""
+    start, length = np.array(edges[:-1]), np.diff(edges)
+    vortex, control = start + 0.25 * length, start + 0.75 * length
+    influence = 1.0 / (2.0 * math.pi * (control[:, None] - vortex[None, :]))
+    # cl = 2 Σ Γ/(V c); for the moment at their distance ahead of the quarter chord
+    of_unit = np.stack((np.full(vortex.size, 2.0), 2.0 * (0.25 - vortex)), axis=1)
+    lift, moment = np.linalg.solve(influence.T, of_unit).T
+    lift.flags.writeable = moment.flags.writeable = False
+    return lift, moment

@@ -96,19 +96,29 @@ def packed_coefficients(
     of the Royal Society A 118, 113-119, for the factor; the limits are common practice.
     """
     given = (first, second, share, alpha, reynolds, mach)
-    one, two, share, angle, level, speed = np.broadcast_arrays(*given)
-    if not (np.all(np.isfinite(angle)) and np.all(np.isfinite(level))):
+    one, two, *floats = np.broadcast_arrays(*given)
+    pairs = np.stack((one.ravel(), two.ravel())).astype(np.int64)
+    flat = [np.array(values, dtype=np.float64).ravel() for values in floats]
+    found = strip_values(pack, pairs, *flat)
+    return SectionValues(*(values.reshape(one.shape) for values in found))
+
+
+def strip_values(
+    pack: PackedSections, pairs: Ints, share: Array, alpha: Array, reynolds: Array, mach: Array
+) -> tuple[Array, Array, Array, Array]:
+    """cl, cd, cm and dcl/dα (n,) of `packed_coefficients` from arrays that are as long already.
+
+    pairs: (2, n) indices of the tables; the others (n,), float64, contiguous. Raises SolveError as
+    that does.
+    """
+    if not (np.isfinite(alpha).all() and np.isfinite(reynolds).all()):
         raise SolveError("sections: found an incidence or Reynolds number of a strip not finite")
-    out = np.empty((4, angle.size))
+    out = np.empty((4, alpha.size))
     strip_coefficients(
-        pack.values,
-        pack.peaks,
-        pack.log_reynolds,
-        np.stack((one.ravel(), two.ravel())).astype(np.int64),
-        *(np.array(values, dtype=np.float64).ravel() for values in (share, angle, level, speed)),
-        out,
+        pack.values, pack.peaks, pack.log_reynolds, pairs, share, alpha, reynolds, mach, out
     )
-    return SectionValues(*out.reshape(4, *angle.shape))
+    cl, cd, cm, slope = out
+    return cl, cd, cm, slope
 
 
 def coefficients(

@@ -91,7 +91,8 @@ def placed(propellers: Iterable[Propeller]) -> list[PlacedPropeller]:
     return result
 
 
-_SAME = {"name", "position", "spin", "mirror", "twin_spin", "incidence", "toe"}
+# what two definitions of the same make may differ in
+_SAME = dict.fromkeys(("name", "position", "spin", "mirror", "twin_spin", "incidence", "toe"))
 
 
 def is_mirror_image(one: PlacedPropeller, other: PlacedPropeller) -> bool:
@@ -104,11 +105,7 @@ def is_mirror_image(one: PlacedPropeller, other: PlacedPropeller) -> bool:
         and one.toe == -other.toe
         and (
             one.definition is other.definition
-            or all(
-                value == getattr(other.definition, name)
-                for name, value in one.definition
-                if name not in _SAME
-            )
+            or vars(one.definition) | _SAME == vars(other.definition) | _SAME
         )
     )
 

@@ -9,7 +9,7 @@ anew within it until the slipstreams are where they lie; nothing depends on wher
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -275,7 +275,7 @@ def _fixed_point(
                 (correction, wanted, 1.0),
                 (loaded.settings, ahead.settings, scale),
             )
-            ahead = replace(rotors.near(loaded, x), settings=settings)
+            ahead = rotors.near(loaded, x)._replace(settings=settings)
         loaded = rotors.start(x, ahead)
         if not model.still and rotors.trim_error(loaded) > _UNTRIMMED * residual:
             loaded = rotors.start(x, rotors.near(loaded, x))  # costs less than a pass
@@ -318,7 +318,7 @@ def _note(
     residual: float,
 ) -> None:
     lattice = model.system.lattice
-    bound = np.tile(wing.ratio, lattice.rows) ** 2 * wing.strength * lattice.bound[1]
+    bound = wing.ratio**2 * lattice.by_strip(wing.strength * lattice.bound[1])
     half_lift = flow.air.density * flow.airspeed * (2.0 if lattice.symmetric else 1.0)
     thrusts = loaded.sums[model.discs.packed.source, -1, SUM_THRUST]
     history["iteration"].append(len(history["iteration"]) + 1.0)

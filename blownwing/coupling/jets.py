@@ -78,6 +78,7 @@ class Jets:
     strip: Ints  # (columns,) innermost interface around each strip, −1 outside all
     narrowing: Array  # (k,) radius at the wing over that at the disc
     rim_arms: Array  # (2, m) y and z from the tubes' axes to the places of their rims, at the wing
+    layer_weights: Array  # (k, n) from axial increments at the discs to the layers' at the wing
     wakes: tuple[Passing, ...] = ()  # of surfaces ahead of a disc, through its tubes
 
 
@@ -137,9 +138,9 @@ def _off_grazed(case: Case, found: Interfaces, streams: Streams) -> Interfaces:
     return replace(found, radius=np.where(grazing, height, found.radius))
 
 
-def starboard(found: Interfaces) -> Interfaces:
-    """The interfaces on the starboard side and on the plane of symmetry."""
-    return _picked(found, found.y > -1e-9)
+def on_starboard(found: Interfaces) -> NDArray[np.bool_]:
+    """Which of the interfaces (k,) lie on the starboard side or on the plane of symmetry."""
+    return np.asarray(found.y > -1e-9)
 
 
 def _picked(found: Interfaces, keep: NDArray[np.bool_]) -> Interfaces:
@@ -227,7 +228,7 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     middle_y = 0.5 * (corner_y[1:] + corner_y[:-1])
     middle_z = 0.5 * (corner_z[1:] + corner_z[:-1])
     if lattice.symmetric:
-        found = starboard(found)
+        found = _picked(found, on_starboard(found))
     off_y, off_z = middle_y - found.y[:, None], middle_z - found.z[:, None]
     inside = np.hypot(off_y, off_z) < found.radius[:, None]
     half = np.abs(found.y) < 1e-9 if lattice.symmetric else np.zeros(found.y.size, dtype=np.bool_)
@@ -253,7 +254,8 @@ def placed_jets(case: Case, found: Interfaces, streams: Streams, lattice: Lattic
     far = tubes.middles.reshape(3, -1, tubes.rings, tubes.around)[1:, :, -1, :]
     arms = far - np.stack((found.y, found.z))[:, :, None]
     arms = arms.reshape(2, -1)[:, tubes.basis.rims]
-    return Jets(found, tubes, strip, narrowing, arms, tuple(wakes))
+    weights = _layer_weights(streams, found)
+    return Jets(found, tubes, strip, narrowing, arms, weights, tuple(wakes))
 
 
 def _passing(lattice: Lattice, inside: NDArray[np.bool_], tube: int) -> list[Passing]:
@@ -350,7 +352,7 @@ def edge_flow(jets: Jets, flow: Flow, streams: Streams) -> EdgeFlow:
     the direction of its own speed, and nothing is left to turn it.
     """
     found, strips = jets.interfaces, jets.strip.size
-    rise = _layer_means(streams, found)
+    rise = np.sum(jets.layer_weights * streams.axial[found.disc], axis=1)
     fastest = np.zeros(streams.radii.size)
     np.maximum.at(fastest, found.disc, np.abs(rise))
     # Beside a jet fifty times as fast the outer air is as good as at rest; its own small flow over
@@ -434,13 +436,20 @@ def without_edges(flow: Flow, columns: int) -> EdgeFlow:
     return EdgeFlow(np.ones(columns), stream, np.zeros((3, columns)), np.zeros(0), None)
 
 
-def _layer_means(streams: Streams, found: Interfaces) -> Array:
-    """Mean axial increments (k,) at the wing between interfaces and the next inner ones, m/s."""
-    disc = found.disc
+def _layer_weights(streams: Streams, found: Interfaces) -> Array:
+    """From axial increments of a disc's annuli to their means at the wing in its layers (k, n).
+
+    A layer reaches from an interface to the next inner one.
+    """
+    disc, annuli = found.disc, streams.middles.shape[1]
     r = np.linspace(found.inner, found.outer, 33, axis=1) * streams.radii[disc, None]
     r = 0.5 * (r[:, 1:] + r[:, :-1])
-    speed = np.empty_like(r)
+    weights = np.empty((disc.size, annuli))
     for k, d in enumerate(disc.tolist()):
-        speed[k] = np.interp(r[k], streams.middles[d], streams.axial[d])
+        place = np.interp(r[k], streams.middles[d], np.arange(annuli))
+        low = place.astype(int)
+        share = place - low
+        weights[k] = np.bincount(low, (1.0 - share) * r[k], annuli)
+        weights[k] += np.bincount(np.minimum(low + 1, annuli - 1), share * r[k], annuli)
     growth = gain(found.distance, streams.radii[disc], streams.growth[disc])
-    return np.asarray(growth * np.sum(r * speed, axis=1) / r.sum(axis=1))
+    return np.asarray(weights * (growth / r.sum(axis=1))[:, None])

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,8 +18,7 @@ from blownwing.slipstream.streams import Streams
 Array = NDArray[np.float64]
 
 
-@dataclass(frozen=True)
-class Rates:
+class Rates(NamedTuple):
     """What one more rad/s (or rad) of the settings changes; shapes and units as in `Loaded`."""
 
     at: Array  # (units,) settings at which this was measured
@@ -30,8 +30,7 @@ class Rates:
     angles: Array  # (units, azimuths, annuli)
 
 
-@dataclass(frozen=True)
-class Loaded:
+class Loaded(NamedTuple):
     """State of all units at one inflow, as arrays."""
 
     alone: dict[int, UnitState]  # of units without blade elements: ideal discs, measured ones
@@ -58,18 +57,17 @@ class Loaded:
         if self.by_onset is not None:
             by_onset = self.by_onset.copy()
             by_onset[nearby.SWIRL] *= factor[:, :, None]
-        return replace(
-            self,
+        return self._replace(
             onset=onset,
             swirl=self.swirl * factor,
-            by_setting=replace(self.by_setting, swirl=self.by_setting.swirl * factor),
+            by_setting=self.by_setting._replace(swirl=self.by_setting.swirl * factor),
             by_onset=by_onset,
         )
 
     @property
     def forgotten(self) -> Loaded:
         """The same without the elements' angles, which could hold on to another of two roots."""
-        return replace(self, angles=np.zeros_like(self.angles))
+        return self._replace(angles=np.zeros_like(self.angles))
 
 
 @dataclass(frozen=True)

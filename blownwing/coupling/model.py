@@ -70,7 +70,8 @@ class WingState:
     @property
     def speed(self) -> Array:
         """(columns,) of the onset over m, m/s."""
-        mean = self.onset.reshape(3, -1, self.ratio.size).mean(axis=1)
+        onset = self.onset.reshape(3, -1, self.ratio.size)
+        mean = onset.sum(axis=1) / onset.shape[1]
         return np.asarray(np.sqrt(np.einsum("cn,cn->n", mean, mean)))
 
     @property

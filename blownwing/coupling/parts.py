@@ -51,7 +51,7 @@ class Flow:
     def onset(self, points: Array) -> Array:
         """Undisturbed velocity (3, …) relative to points (3, …) of the turning aircraft."""
         shape = (3,) + (1,) * (points.ndim - 1)
-        if not np.any(self.rotation):
+        if not self.rotation.any():
             still = np.empty(points.shape)
             still[...] = self.free_stream.reshape(shape)
             return still

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from blownwing.coupling.jets import EdgeFlow, edge_flow, owned_tubes, without_edges
 from blownwing.coupling.model import Model, WingParts, WingState
 from blownwing.coupling.parts import Flow
-from blownwing.coupling.sections import balanced, lattice_incidence
+from blownwing.coupling.sections import Strips, balanced, lattice_incidence
 from blownwing.coupling.surfaces import turned_about_spans
 from blownwing.errors import SolveError
 from blownwing.slipstream.streams import (
@@ -46,7 +46,7 @@ _SHARE = 0.1  # of the coupling's tolerance, for the doublets
 def wing_state(
     model: Model,
     flow: Flow,
-    streams: Streams | None,
+    streams: Streams,
     added: AddedVelocity,
     correction: Array,
     tolerance: float,
@@ -54,18 +54,18 @@ def wing_state(
 ) -> WingState:
     """Strengths of wing and tubes in the streams' flow.
 
-    streams: None without any; added: along the collocation lines; correction: (columns,) rad off
+    added: along the collocation lines; correction: (columns,) rad off
     the strips' incidence; tolerance: of the coupling; guess: a neighbouring state, perhaps of a
     lattice of another size. Raises SolveError when the linear system cannot be solved.
     """
     system, lattice = model.system, model.system.lattice
     onset = flow.onset(lattice.collocation) + added.velocity
-    edges = without_edges(flow, lattice.columns)
-    if model.jets is not None and streams is not None:
+    if model.jets is None:
+        edges = without_edges(flow, lattice.columns)
+    else:
         edges = edge_flow(model.jets, flow, streams)
         onset = scaled_onset(flow, onset, added.axial, edges)
-    met = _met(model, onset, correction)
-    normal = np.einsum("cn,cn->n", met, system.normals)
+    normal = _normal_onset(model, onset, correction)
     near, found, tried, share = None, np.zeros(0), None, _SHARE * tolerance
     if guess is not None and guess.strength.size == normal.size:
         near = guess.strength
@@ -94,9 +94,15 @@ def strip_incidence(model: Model, wing: WingState) -> Array:
 def _met(model: Model, onset: Array, correction: Array) -> Array:
     """Onset (3, panels) turned by settings, and nose down by the strips' corrections (columns,)."""
     turn = model.setting - correction
-    if not np.any(turn) and not np.any(model.hinged):
+    if not turn.any() and not model.hinged.any():
         return onset
     return turned_about_spans(onset, turn, model.hinged, model.system.lattice)
+
+
+def _normal_onset(model: Model, onset: Array, correction: Array) -> Array:
+    """What of an onset (3, panels), so turned, goes through the panels (panels,)."""
+    met = _met(model, onset, correction)
+    return np.asarray(np.einsum("cn,cn->n", met, model.system.normals))
 
 
 class SectionLoop:
@@ -130,21 +136,20 @@ class SectionLoop:
                 flow.direction, wing.correction - model.setting, lattice.dihedral
             )
             self._at = wing.correction
-        circ = lattice.by_strip(wing.strength)
         speed = wing.speed * lattice.live
         reynolds = flow.air.density * wing.ratio * speed * lattice.chord / flow.air.viscosity
-        found = balanced(
+        strips = Strips(
             sections,
             model.plane,
-            circ,
+            lattice.by_strip(wing.strength),
             wing.correction,
-            self._response * speed[None, :],
+            self._response * speed,
             speed,
             reynolds,
             self._mach,
-            self._least,
-            None if self._fresh else _SHARE * tolerance,
+            _SHARE * tolerance,
         )
+        found = balanced(strips, self._least, self._fresh)
         self._fresh, self._least = False, found.smoothing
         state = replace(wing, tabled=found.incidence, smoothing=found.smoothing)
         return found.correction, state
@@ -156,12 +161,12 @@ def scaled_onset(flow: Flow, velocity: Array, along: Array, edges: EdgeFlow) -> 
     In m/s. velocity: (3, panels) undisturbed flow and what discs add; along: (panels,) the axial
     part of the latter, which the streams hold already. 0 in still air.
     """
-    rows = along.size // edges.ratio.size
-    rest = velocity - flow.free_stream[:, None] - along * np.tile(edges.axis, rows)
-    m = np.tile(edges.ratio, rows)
-    moving = m > 0.0
-    total = np.tile(edges.stream, rows) + rest / np.where(moving, m, 1.0)
-    return np.where(moving, total, 0.0)
+    columns = edges.ratio.size
+    rest = velocity - flow.free_stream[:, None]
+    rest = rest.reshape(3, -1, columns) - along.reshape(-1, columns) * edges.axis[:, None]
+    moving = edges.ratio > 0.0
+    total = edges.stream[:, None] + rest / np.where(moving, edges.ratio, 1.0)
+    return np.where(moving, total, 0.0).reshape(3, -1)
 
 
 def disc_velocity(
@@ -193,14 +198,14 @@ def bare_state(model: Model, flow: Flow, mach: float, tolerance: float) -> WingS
     mach: for the section tables; tolerance: on the corrections, rad. Raises SolveError
     when the strips do not settle.
     """
-    bare = replace(model, jets=None, edge=None)
-    columns, panels = model.system.lattice.columns, model.system.lattice.panels
-    still = AddedVelocity(np.zeros((3, panels)), *(np.zeros(panels) for _ in range(3)))
-    loop = SectionLoop(mach)
-    correction = np.zeros(columns)
+    system, columns = model.system, model.system.lattice.columns
+    onset, edges = flow.onset(system.lattice.collocation), without_edges(flow, columns)
+    loop, correction = SectionLoop(mach), np.zeros(columns)
     for _ in range(_BARE_PASSES):
-        state = wing_state(bare, flow, None, still, correction, tolerance)
-        wanted, state = loop.next(bare, flow, state, tolerance)
+        normal = _normal_onset(model, onset, correction)
+        strength = circulation(system, normal, None, WING_SHARE * _SHARE * tolerance)
+        state = WingState(strength, np.zeros(0), edges, onset, correction)
+        wanted, state = loop.next(model, flow, state, tolerance)
         if float(np.max(np.abs(wanted - correction))) <= tolerance:
             return state
         correction = wanted
@@ -285,15 +290,14 @@ def wing_loads(
     if model.edge is not None:
         onset = scaled_onset(flow, onset, added.axial, wing.edges)
         if np.any(wing.doublets):
-            held, contrast = None, wing.edges.contrast
+            contrast, held = wing.edges.contrast, np.zeros(model.edge.rim_share.size)
             if wing.edges.held is not None:
                 held = held_doublets(model.edge, wing.edges.held, wing.strength, wing.doublets)
-            lines = far_lines(model.edge, circ, contrast, held)
-            induced[0] += tubes_on_bound(model.edge, wing.doublets, lines)
-            lines = far_lines(model.edge, circ, contrast)
-            far = half_lines(system, *lines, lattice.fraction, 0.0)
-            if held is not None:
                 given = 2.0 * held_downwash(model.edge, contrast, held)  # in full, not by half
+            both = np.stack((held, 0.0 * held), axis=1)
+            lines, y, z = far_lines(model.edge, circ, contrast, both)
+            induced[0] += tubes_on_bound(model.edge, wing.doublets, (lines[:, 0], y, z))
+            far = half_lines(system, lines[:, 1], y, z, lattice.fraction, 0.0)
     wash = strip_wash(model, circ, far) + given
     return lattice_loads(system, wing.strength, wing.ratio, onset, induced[0], wash, *place), bare
 
@@ -306,8 +310,8 @@ def superposed_lift(model: Model, flow: Flow, streams: Streams) -> Array:
     system, lattice = model.system, model.system.lattice
     added = added_velocity(streams, prepared_lines(streams, *lattice.collocation_ends))
     onset = flow.onset(lattice.collocation) + added.velocity
-    met = _met(model, onset, np.zeros(lattice.columns))
-    strength = circulation(system, np.sum(met * system.normals, axis=0))
+    normal = _normal_onset(model, onset, np.zeros(lattice.columns))
+    strength = circulation(system, normal)
     ends = lattice.nodes.reshape(3, lattice.rows, lattice.columns + 1)
     starts, stops = ends[:, :, :-1].reshape(3, -1), ends[:, :, 1:].reshape(3, -1)
     added = added_velocity(streams, prepared_lines(streams, starts, stops))

@@ -10,7 +10,6 @@ most of them.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,10 +77,9 @@ class Rotors:
                 onset - known.onset, self.packed.along, self.packed.spread, known.by_onset,
                 values, axial, swirl, angles,
             )  # fmt: skip
-        blown = replace(known, onset=onset, values=values, axial=axial, swirl=swirl, angles=angles)
+        blown = known._replace(onset=onset, values=values, axial=axial, swirl=swirl, angles=angles)
         step, rates = self._steps(blown), known.by_setting
-        return replace(
-            blown,
+        return blown._replace(
             settings=known.settings + step,
             values=values + rates.value * step,
             axial=axial + rates.axial * step[:, None],
@@ -126,7 +124,7 @@ class Rotors:
             settings = loaded.settings + self._steps(loaded)
             for k in np.flatnonzero(step > reach).tolist():
                 settings[k] = self._setting(k, self._searched(k, loaded.onset[k], None))
-        loaded = self._evaluated(loaded.onset, replace(loaded, settings=settings))
+        loaded = self._evaluated(loaded.onset, loaded._replace(settings=settings))
         return self.sloped(loaded) if np.any(self._trimmed) else loaded
 
     def _firsts(self, loaded: Loaded) -> Array:
@@ -151,7 +149,7 @@ class Rotors:
         """
         step = _ASIDE * np.where(self._by_pitch, 1.0, loaded.settings)
         step = np.where(self._trimmed, step, 0.0)
-        beside = self._evaluated(loaded.onset, replace(loaded, settings=loaded.settings + step))
+        beside = self._evaluated(loaded.onset, loaded._replace(settings=loaded.settings + step))
         step = np.where(self._trimmed, step, 1.0)
         slopes = np.where(self._trimmed, (beside.values - loaded.values) / step, 1.0)
         for k in np.flatnonzero(slopes <= 0.0).tolist():
@@ -171,7 +169,7 @@ class Rotors:
             swirl=(beside.swirl - loaded.swirl) / column,
             angles=(beside.angles - loaded.angles) / column[:, None],
         )
-        return replace(loaded, by_setting=rates)
+        return loaded._replace(by_setting=rates)
 
     def measured(self, loaded: Loaded) -> Loaded:
         """The same state with all of its rates measured anew; those by the onset take a while."""
@@ -191,7 +189,7 @@ class Rotors:
                 rates[nearby.AXIAL, c, :, k] = (there.axial - loaded.axial) / column
                 rates[nearby.SWIRL, c, :, k] = (there.swirl - loaded.swirl) / column
                 rates[nearby.ANGLE, c, :, k] = (there.angles - loaded.angles)[:, k] / column
-        return replace(self.sloped(loaded), by_onset=rates)
+        return self.sloped(loaded)._replace(by_onset=rates)
 
     def states(self, loaded: Loaded) -> tuple[UnitState, ...]:
         """The state one Newton step of the trim on, to first order, for results."""
@@ -271,8 +269,7 @@ class Rotors:
                 totals[k, kernel.SUM_THRUST] = state.thrust
                 if state.shaft is not None:
                     totals[k, _INPLANE] = state.shaft.force_right, state.shaft.force_up
-        return replace(
-            guess,
+        return guess._replace(
             alone=alone,
             sums=sums,
             radial=radial,
@@ -311,7 +308,7 @@ class Rotors:
         held = self._powered & self._by_pitch & (self._targets > 0.0)
         if not np.any(held):
             return
-        less = replace(loaded, settings=loaded.settings - np.where(held, LOOK_BACK, 0.0))
+        less = loaded._replace(settings=loaded.settings - np.where(held, LOOK_BACK, 0.0))
         thrusts = self._evaluated(loaded.onset, less).sums[:, -1, kernel.SUM_THRUST]
         for k in np.flatnonzero(held).tolist():
             now = float(loaded.sums[k, -1, kernel.SUM_THRUST])

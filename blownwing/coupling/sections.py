@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -20,7 +21,13 @@ from scipy.linalg import lapack
 
 from blownwing.airfoil.discrete import lattice_line, lattice_moment
 from blownwing.airfoil.library import section_for
-from blownwing.airfoil.packed import PackedSections, SectionValues, packed, packed_coefficients
+from blownwing.airfoil.packed import (
+    PackedSections,
+    SectionValues,
+    packed,
+    packed_coefficients,
+    strip_values,
+)
 from blownwing.airfoil.section import SectionTable
 from blownwing.case.model import Case
 from blownwing.coupling.surfaces import shape_of, surface_strips
@@ -91,6 +98,11 @@ class StripSections:
     share: Array
     chord: Array  # m
     spread: tuple[tuple[float, Array], ...]  # smoothing length in chords and its matrix
+
+    @cached_property
+    def pairs(self) -> Ints:
+        """Both tables of every strip, (2, columns)."""
+        return np.stack((self.first, self.second)).astype(np.int64)
 
     def values(self, alpha: Array, reynolds: Array, mach: float) -> SectionValues:
         """Table coefficients of all strips at incidences alpha (…, columns) or (…, 1) [rad]."""
@@ -275,160 +287,185 @@ def lattice_incidence(
     (columns,) α₀, rad; slope: a, per rad; cl = a sin(α − α₀)/cos α₀. Strips
     in still air are given their zero-lift angle.
     """
-    moving = speed > 0.0
-    cl = np.where(moving, 2.0 * circulation / (np.where(moving, speed, 1.0) * chord), 0.0)
     scale = np.cos(zero_lift) / slope
-    sine = cl * scale
-    inner = np.clip(sine, -_LINEAR_PART, _LINEAR_PART)
+    sine, steep = _turned(_lift_scale(speed, chord) * circulation * scale)
+    return zero_lift + sine, scale * steep
+
+
+def _lift_scale(speed: Array, chord: Array) -> Array:
+    """cl of strips (columns,) over their circulation, s/m²; 0 in still air."""
+    moving = speed > 0.0
+    return np.where(moving, 2.0 / (np.where(moving, speed, 1.0) * chord), 0.0)
+
+
+def _turned(sine: Array) -> tuple[Array, Array]:
+    """Angles of sines, straight on beyond the linear part, and their slopes."""
+    inner = np.minimum(np.maximum(sine, -_LINEAR_PART), _LINEAR_PART)
     steep = 1.0 / np.sqrt(1.0 - inner * inner)
-    return zero_lift + np.arcsin(inner) + (sine - inner) * steep, scale * steep
-
-
-def balanced(
-    sections: StripSections,
-    plane: LatticeSection,
-    circulation: Array,
-    correction: Array,
-    response: Array,
-    speed: Array,
-    reynolds: Array,
-    mach: float,
-    least: float,
-    tolerance: float | None,
-) -> Balance:
-    """Corrections at which table and lattice agree, with the lattice linear in them.
-
-    plane: the lattice's own sections; circulation: (columns,) of the strips, m²/s over m, at
-    `correction` (columns,), rad; response: (columns, columns) its derivative; speed: (columns,) m/s
-    over m; reynolds: (columns,); mach: for the tables; least: shortest smoothing length to try,
-    chords; tolerance: on cl, None to start from the linear wing instead of `correction`. Raises
-    SolveError when no smoothing length gives a solution.
-    """
-    linear = circulation - response @ correction
-    for smoothing, spread in sections.spread:
-        if smoothing < least:
-            continue
-        close = max(tolerance or 0.0, _TOLERANCE)
-        problem = _Problem(sections, plane, linear, response, spread, speed, reynolds, mach, close)
-        found = problem.solved(None if tolerance is None else correction)
-        if found is not None:
-            return Balance(found, problem.incidence(found), smoothing)
-    raise SolveError("the strips' lift does not settle on their section tables")
+    return np.arcsin(inner) + (sine - inner) * steep, steep
 
 
 class _Error(NamedTuple):
     """cl less the table's at some corrections, (columns,) each, and what its slopes follow from."""
 
     error: Array
+    size: float  # the largest of the errors
     slope: Array  # dcl/dα of the tables
     tilt: Array  # the same of the lattice's plane section
     steep: Array  # rad, of the lattice's incidence by its circulation, s/m²
-    rises: bool  # whether every table's lift still grows
 
 
 @dataclass(frozen=True)
-class _Problem:
+class Strips:
+    """Strips of a lattice that is linear in their corrections; (columns,) arrays."""
+
     sections: StripSections
-    plane: LatticeSection
-    linear: Array
-    response: Array
-    spread: Array
-    speed: Array
+    plane: LatticeSection  # the lattice's own sections
+    circulation: Array  # m²/s over m, at `correction`
+    correction: Array  # rad
+    response: Array  # (columns, columns), derivative of the circulation, m²/s per rad
+    speed: Array  # m/s over m
     reynolds: Array
-    mach: float
-    close: float  # on cl
+    mach: float  # for the tables
+    tolerance: float  # on cl
 
-    def _scale(self) -> Array:
-        """cl of the strips (columns,) over their circulation, s/m²; 0 in still air."""
-        moving, chord = self.speed > 0.0, self.sections.chord
-        return np.where(moving, 2.0 / (np.where(moving, self.speed, 1.0) * chord), 0.0)
+    @cached_property
+    def linear(self) -> Array:
+        """Circulations without corrections."""
+        return np.asarray(self.circulation - self.response @ self.correction)
 
-    def _line(self, delta: Array) -> tuple[Array, Array, Array]:
-        """cl of the lattice, its incidence with δ put back, and dα/dcl."""
-        scale, plane = self._scale(), self.plane
-        circulation = self.linear + self.response @ delta
-        alpha, steep = lattice_incidence(
-            circulation, self.speed, self.sections.chord, plane.zero_lift, plane.slope
+    @cached_property
+    def scale(self) -> Array:
+        """cl over circulation, s/m²; 0 in still air."""
+        return _lift_scale(self.speed, self.sections.chord)
+
+    @cached_property
+    def lifted(self) -> Array:
+        """How cl answers to corrections, (columns, columns) per rad."""
+        return np.asarray(self.scale[:, None] * self.response)
+
+    @cached_property
+    def rise(self) -> Array:
+        """Slope of the lattice's sections by the sine of their incidence above zero lift."""
+        return np.asarray(self.plane.slope / np.cos(self.plane.zero_lift))
+
+    @cached_property
+    def still(self) -> Ints:
+        """Strips in still air: nothing to correct."""
+        return np.flatnonzero(self.speed <= 0.0)
+
+    @cached_property
+    def machs(self) -> Array:
+        """The Mach number of every strip."""
+        return np.full(self.speed.size, self.mach)
+
+    def lines(self, delta: Array) -> tuple[Array, Array, Array]:
+        """cl at corrections, incidence of the tables there, and the latter's slope by circulation.
+
+        delta: rad; slope: s/m².
+        """
+        cl = self.scale * (self.linear + self.response @ delta)
+        turn, steep = _turned(cl / self.rise)
+        return cl, self.plane.zero_lift + turn + delta, steep * self.scale / self.rise
+
+    def error(self, delta: Array, spread: Array) -> _Error:
+        """How far lattice and tables are apart at corrections; spread: of the smoothing."""
+        cl, alpha, steep = self.lines(delta)
+        tables = self.sections
+        table, _, _, slope = strip_values(
+            tables.pack, tables.pairs, tables.share, alpha, self.reynolds, self.machs
         )
-        return scale * circulation, alpha + delta, steep * scale
+        # As in `_turned`, straight beyond its linear part: deep in the stall, between fast
+        # streams, incidences come near 90°, where a sine tells nothing apart.
+        turn = alpha - self.plane.zero_lift
+        inner = np.minimum(np.maximum(turn, -_STRAIGHT), _STRAIGHT)
+        tilt = self.rise * np.cos(inner)
+        line = self.rise * np.sin(inner) + (turn - inner) * tilt
+        lack = table - line
+        lack[self.still] = 0.0
+        error = cl - line - spread @ lack
+        error[self.still] = -delta[self.still]
+        return _Error(error, float(np.abs(error).max(initial=0.0)), slope, tilt, steep)
 
-    def incidence(self, delta: Array) -> Array:
-        """Effective incidence (columns,) of the strips."""
-        return self._line(delta)[1]
+    def jacobian(self, at: _Error, spread: Array) -> Array:
+        """How the error changes with the corrections, (columns, columns)."""
+        gap = at.slope - at.tilt
+        gap[self.still] = 0.0
+        change = spread * gap
+        np.fill_diagonal(change, change.diagonal() + at.tilt)
+        found = self.lifted - change - (change * at.steep) @ self.response
+        found[self.still] = 0.0
+        found[self.still, self.still] = -1.0
+        return np.asarray(found)
 
-    def _error(self, delta: Array) -> _Error:
-        own = self.plane
-        cl, alpha, steep = self._line(delta)
-        table = self.sections.values(alpha, self.reynolds, self.mach)
-        # As in `lattice_incidence`, straight beyond its linear part: deep in the stall, between
-        # fast streams, incidences come near 90°, where a sine tells nothing apart.
-        turn = alpha - own.zero_lift
-        inner = np.clip(turn, -_STRAIGHT, _STRAIGHT)
-        scale = own.slope / np.cos(own.zero_lift)
-        line = scale * (np.sin(inner) + (turn - inner) * np.cos(inner))
-        moving = self.speed > 0.0
-        lack = np.where(moving, table.cl - line, 0.0)
-        error = np.where(moving, cl - line - self.spread @ lack, -delta)
-        rises = bool(np.all(table.lift_slope[moving] > 0.0))
-        return _Error(error, table.lift_slope, scale * np.cos(inner), steep, rises)
 
-    def _jacobian(self, at: _Error) -> tuple[Array, Array]:
-        """How the error changes with the corrections, and the lattice's part of it."""
-        moving, scale = self.speed > 0.0, self._scale()
-        lattice = scale[:, None] * self.response
-        moved = np.eye(scale.size) + at.steep[:, None] * self.response
-        change = self.spread * np.where(moving, at.slope - at.tilt, 0.0)[None, :]
-        jacobian = lattice - at.tilt[:, None] * moved - change @ moved
-        # In still air there is nothing to correct.
-        lattice[~moving] = jacobian[~moving] = -np.eye(scale.size)[~moving]
-        return jacobian, lattice
+def balanced(strips: Strips, least: float, fresh: bool) -> Balance:
+    """Corrections at which table and lattice agree, with the lattice linear in them.
 
-    def solved(self, start: Array | None) -> Array | None:
-        """Newton where the flow is attached, else relaxation from the linear wing, then Newton."""
-        first = np.zeros_like(self.linear) if start is None else start
-        found = self._newton(first)
-        if found is not None and (start is not None or self._error(found).rises):
-            return found
-        return self._relaxed(np.zeros_like(self.linear) if start is None else start)
+    least: shortest smoothing length to try, chords; fresh: start from the linear wing, not from
+    the corrections. Raises SolveError when no smoothing length gives a solution.
+    """
+    for smoothing, spread in strips.sections.spread:
+        if smoothing < least:
+            continue
+        found = _solved(strips, spread, fresh)
+        if found is not None:
+            return Balance(found, strips.lines(found)[1], smoothing)
+    raise SolveError("the strips' lift does not settle on their section tables")
 
-    def _newton(self, delta: Array) -> Array | None:
-        at = self._error(delta)
-        for _ in range(_NEWTON_STEPS):
-            size = float(np.max(np.abs(at.error)))
-            if size < self.close:
-                return delta
-            step = _limited(self._jacobian(at)[0], at.error)
-            if step is None:
-                return None
-            for _ in range(6):
-                trial = delta + step
-                at = self._error(trial)
-                if float(np.max(np.abs(at.error))) < size:
-                    break
-                step *= 0.5
-            else:
-                return None
-            delta = trial
-        return None
 
-    def _relaxed(self, delta: Array) -> Array | None:
-        """Implicit steps of d(cl)/dt = cl_table − cl, growing as the error falls."""
-        time = _FIRST_STEP
-        at = self._error(delta)
-        size = float(np.linalg.norm(at.error))
-        for _ in range(_RELAXATION_STEPS):
-            if float(np.max(np.abs(at.error))) < self.close:
-                return delta
-            jacobian, lattice = self._jacobian(at)
-            step = _limited(jacobian + lattice / time, at.error)
-            if step is None:
-                return None
-            delta = delta + step
-            at = self._error(delta)
-            norm = float(np.linalg.norm(at.error))
-            time = float(np.clip(time * min(max(size / max(norm, 1e-300), 0.5), 2.0), 0.05, 1e6))
-            size = norm
-        return None
+def _solved(strips: Strips, spread: Array, fresh: bool) -> Array | None:
+    """Newton where the flow is attached, else relaxation from the linear wing, then Newton."""
+    first = np.zeros_like(strips.correction) if fresh else strips.correction
+    close = _TOLERANCE if fresh else max(strips.tolerance, _TOLERANCE)
+    found = _newton(strips, spread, first, close)
+    if found is not None:
+        delta, at = found
+        if not fresh or np.all((at.slope > 0.0) | (strips.speed <= 0.0)):
+            return delta
+    return _relaxed(strips, spread, first, close)
+
+
+def _newton(
+    strips: Strips, spread: Array, delta: Array, close: float
+) -> tuple[Array, _Error] | None:
+    at = strips.error(delta, spread)
+    for _ in range(_NEWTON_STEPS):
+        if at.size < close:
+            return delta, at
+        step, size = _limited(strips.jacobian(at, spread), at.error), at.size
+        if step is None:
+            return None
+        for _ in range(6):
+            trial = delta + step
+            at = strips.error(trial, spread)
+            if at.size < size:
+                break
+            step *= 0.5
+        else:
+            return None
+        delta = trial
+    return None
+
+
+def _relaxed(strips: Strips, spread: Array, delta: Array, close: float) -> Array | None:
+    """Implicit steps of d(cl)/dt = cl_table − cl, growing as the error falls."""
+    at, time = strips.error(delta, spread), _FIRST_STEP
+    size = float(np.linalg.norm(at.error))
+    lifted = strips.lifted.copy()
+    lifted[strips.still, strips.still] = -1.0
+    for _ in range(_RELAXATION_STEPS):
+        if at.size < close:
+            return delta
+        step = _limited(strips.jacobian(at, spread) + lifted / time, at.error)
+        if step is None:
+            return None
+        delta = delta + step
+        at = strips.error(delta, spread)
+        norm = float(np.linalg.norm(at.error))
+        time = float(np.clip(time * min(max(size / max(norm, 1e-300), 0.5), 2.0), 0.05, 1e6))
+        size = norm
+    return None
 
 
 def _limited(matrix: Array, error: Array) -> Array | None:

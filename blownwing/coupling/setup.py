@@ -16,8 +16,8 @@ from blownwing.coupling.jets import (
     Jets,
     edge_breaks,
     interfaces_at_wing,
+    on_starboard,
     placed_jets,
-    starboard,
     surface_breaks,
 )
 from blownwing.coupling.model import Model, WingParts
@@ -334,12 +334,13 @@ def edge_drift(case: Case, flow: Flow, model: Model, streams: Streams) -> float:
     if model.jets is not None:
         old = model.jets.interfaces
         new = interfaces_at_wing(case, flow, model.discs, streams)
+        places = np.stack((new.y, new.z, new.radius))
         if model.system.lattice.symmetric:
-            new = starboard(new)
-        if new.disc.size != old.disc.size:
+            places = places[:, on_starboard(new)]
+        if places.shape[1] != old.disc.size:
             return np.inf
-        shift = np.hypot(new.y - old.y, new.z - old.z) + np.abs(new.radius - old.radius)
-        return float(np.max(shift / old.radius, initial=0.0))
+        dy, dz, wider = places - (old.y, old.z, old.radius)
+        return float(np.max((np.hypot(dy, dz) + np.abs(wider)) / old.radius, initial=0.0))
     edges = model.system.lattice.edge_y
     crossings = _crossings(case, streams)
     inside = (np.abs(crossings) < np.max(np.abs(edges))) & (crossings > edges[0] - 1e-9)

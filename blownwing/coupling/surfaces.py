@@ -174,13 +174,13 @@ def turned_about_spans(onset: Array, turn: Array, hinged: Array, lattice: Lattic
     turn: (columns,) rad; hinged: (rows, columns) rad, which adds its share of the velocity along x
     across it, as thin-aerofoil theory has it.
     """
-    bank = np.tile(lattice.dihedral, lattice.rows)
-    sin_b, cos_b = np.sin(bank), np.cos(bank)
-    across = onset[2] * cos_b - onset[1] * sin_b
-    sin, cos = (np.tile(f(turn), lattice.rows) for f in (np.sin, np.cos))
-    along = onset[0] * cos - across * sin
-    change = across * cos + onset[0] * sin + hinged.ravel() * along - across
-    return np.stack((along, onset[1] - change * sin_b, onset[2] + change * cos_b))
+    sin_b, cos_b = np.sin(lattice.dihedral), np.cos(lattice.dihedral)
+    x, y, z = onset.reshape(3, lattice.rows, lattice.columns)
+    across = z * cos_b - y * sin_b
+    sin, cos = np.sin(turn), np.cos(turn)
+    along = x * cos - across * sin
+    change = across * cos + x * sin + hinged * along - across
+    return np.stack((along, y - change * sin_b, z + change * cos_b)).reshape(3, -1)
 
 
 def met_planform(case: Case, centres: Array, radii: Array) -> tuple[Array, Array, Array]:

@@ -124,7 +124,7 @@ def planform_at(wing: Wing, y: Array) -> tuple[Array, Array, Array, Array, Array
 
     y: any shape, m; beyond the outermost stations the outermost values hold.
     """
-    rows = np.array([(s.y, s.x, s.z, s.chord, s.twist) for s in wing.stations]).T
+    rows = np.array([[s.y, s.x, s.z, s.chord, s.twist] for s in wing.stations]).T
     at = np.abs(y) if wing.symmetric else y
     x, z, chord, twist = (np.interp(at, rows[0], row) for row in rows[1:])
     return x, z, chord, np.radians(twist), np.interp(at, rows[0], np.arange(rows.shape[1]))
@@ -231,10 +231,10 @@ def laid(
     three = fractions[:-1] + 0.75 * np.diff(fractions)
 
     def lines(fraction: Array) -> Array:
-        at_x = x[None, :] + fraction[:, None] * chord[None, :]
-        at_y = np.broadcast_to(edges, at_x.shape)
-        at_z = np.broadcast_to(z, at_x.shape)
-        return np.stack((at_x, at_y, at_z))
+        at = np.empty((3, rows, edges.size))
+        at[0] = x + fraction[:, None] * chord
+        at[1], at[2] = edges, z
+        return at
 
     bound_lines, colloc_lines = lines(quarter), lines(three)
 

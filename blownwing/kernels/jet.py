@@ -61,10 +61,11 @@ def ring_blocks(values: NDArray[np.float64], last: bool = False) -> NDArray[np.f
     values: of any unit.
     """
     tubes, rings, count = values.shape
-    more = -rings % LANES
-    mode = "edge" if last else "constant"
-    filled = np.pad(values, ((0, 0), (0, more), (0, 0)), mode=mode)  # type: ignore[call-overload]
-    number = (rings + more) // LANES
+    number = -(-rings // LANES)
+    filled = np.zeros((tubes, number * LANES, count))
+    filled[:, :rings] = values
+    if last:
+        filled[:, rings:] = values[:, -1:]
     blocks = filled.reshape(tubes, number, LANES, count).swapaxes(2, 3)
     return np.ascontiguousarray(blocks.reshape(tubes, number, count * LANES))
 

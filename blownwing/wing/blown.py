@@ -103,7 +103,7 @@ class EdgeSystem:
     def lifted(self, held: Held, potential: Array) -> Array:
         """What the rims' potential (…, m) adds to the doublets of their tubes (…, m)."""
         tube = self.tubes.basis.tube_of
-        first = np.flatnonzero(np.diff(tube, prepend=-1))
+        first = self.tubes.basis.first[:-1] // self.tubes.basis.rings
         mean = np.add.reduceat(potential * self.rim_share, first, axis=-1)[..., tube]
         return np.asarray(-held.factor * (potential - mean) - held.level * mean)
 
@@ -335,7 +335,8 @@ def blown_circulation(
     if not np.any(right):
         return bare, right, None
     if tried is None or tried.edge is not edge or len(tried.doublets) > _MOST_TRIED:
-        tried = _with(edge, start if np.any(start) else right)
+        first = _answered(edge, start if np.any(start) else right)
+        tried = Tried(edge, *(row[None] for row in first))
     shares, tried = _least_residual(contrast, held, right, tolerance, tried)
     return bare + shares @ tried.wing, shares @ tried.doublets, tried
 
@@ -354,17 +355,12 @@ class Tried:
     rim: Array  # (k, m), the same at the rims
 
 
-def _with(edge: EdgeSystem, doublets: Array, tried: Tried | None = None) -> Tried:
-    """What was tried, and doublets (n,) more, which are scaled."""
+def _answered(edge: EdgeSystem, doublets: Array) -> tuple[Array, Array, Array, Array]:
+    """Doublets (n,), scaled to unit size, and what wing and tubes answer, as in `Tried`."""
     size = float(np.linalg.norm(doublets))
     doublets = doublets / (size if size > 0.0 else 1.0)
     wing = circulation(edge.system, times(edge.on_wing, doublets) / edge.unit)
-    rows = (doublets, wing, *_potentials(edge, wing, doublets))
-    if tried is None:
-        return Tried(edge, *(row[None] for row in rows))
-    known = (tried.doublets, tried.wing, tried.mean, tried.rim)
-    pairs = zip(known, rows, strict=True)
-    return Tried(edge, *(np.concatenate((of, row[None])) for of, row in pairs))
+    return doublets, wing, *_potentials(edge, wing, doublets)
 
 
 def _least_residual(
@@ -375,22 +371,32 @@ def _least_residual(
     Generalised conjugate residuals: the residual is what is tried next (Eisenstat, Elman & Schultz
     1983, SIAM J. Numer. Anal. 20, 345-357).
     """
-    answers = tried.doublets - _asked(tried.edge, contrast, held, tried.mean, tried.rim)
-    basis, mixed = np.linalg.qr(answers.T)
-    left = right - basis @ (basis.T @ right)
-    for _ in range(_STEPS):
-        if float(np.linalg.norm(left)) <= tolerance * float(np.linalg.norm(right)):
-            return np.linalg.solve(mixed, basis.T @ right), tried
-        tried = _with(tried.edge, left, tried)
-        asked = _asked(tried.edge, contrast, held, tried.mean[-1], tried.rim[-1])
-        answer, known = tried.doublets[-1] - asked, np.zeros(len(mixed))
+    edge, known = tried.edge, len(tried.doublets)
+    answers = tried.doublets - _asked(edge, contrast, held, tried.mean, tried.rim)
+    most = known + _STEPS
+    basis, mixed = np.empty((most, right.size)), np.zeros((most, most))  # room is not filled
+    columns, mixed[:known, :known] = np.linalg.qr(answers.T)
+    basis[:known] = columns.T
+    left = right - columns @ (columns.T @ right)
+    close = tolerance * float(np.linalg.norm(right))
+    rows: list[tuple[Array, ...]] = []
+    for k in range(known, most):
+        if float(np.linalg.norm(left)) <= close:
+            if rows:
+                of = (tried.doublets, tried.wing, tried.mean, tried.rim)
+                new = zip(of, *rows, strict=True)
+                tried = Tried(edge, *(np.vstack(parts) for parts in new))
+            return np.asarray(np.linalg.solve(mixed[:k, :k], basis[:k] @ right)), tried
+        doublets, wing, mean, rim = _answered(edge, left)
+        rows.append((doublets, wing, mean, rim))
+        answer, before = doublets - _asked(edge, contrast, held, mean, rim), basis[:k]
         for _ in range(2):  # once leaves rounding errors
-            part = basis.T @ answer
-            answer, known = answer - basis @ part, known + part
-        size = float(np.linalg.norm(answer))
-        mixed = np.block([[mixed, known[:, None]], [np.zeros((1, len(mixed))), size]])
-        basis = np.column_stack((basis, answer / size))
-        left = left - basis[:, -1] * (basis[:, -1] @ left)
+            part = before @ answer
+            answer -= part @ before
+            mixed[:k, k] += part
+        mixed[k, k] = float(np.linalg.norm(answer))
+        basis[k] = answer / mixed[k, k]
+        left = left - basis[k] * (basis[k] @ left)
     raise SolveError("the slipstream edges did not converge (model.jet_around, model.jet_rings)")
 
 
@@ -515,8 +521,7 @@ def node_strengths(tubes: Tubes, doublets: Array) -> tuple[Array, Array, Array]:
     doublets: (n,) at the places where they are sought, m²/s; results (nodes,), m²/s.
     """
     strength = tubes.basis.spread(doublets).reshape(-1, tubes.rings, tubes.around)
-    shape = (strength.shape[0], tubes.rings + 1, tubes.around + 1)
-    panels, ring, axial = np.zeros(shape), np.zeros(shape), np.zeros(shape)
+    panels, ring, axial = np.zeros((3, len(strength), tubes.rings + 1, tubes.around + 1))
     panels[:, :-1, :-1] = strength
     ring[:, :-1, :-1] -= strength
     ring[:, 1:, :-1] += strength
@@ -578,12 +583,12 @@ def far_lines(
     wake[under] -= 2.0 * np.pi
     matrix = np.eye(kappa.size) + kappa[:, None] * basis.gathered_rim(mutual) / np.pi
     right = -kappa * (wake @ circ) / np.pi
-    places = np.linalg.solve(matrix, right if held is None else right + held)
-    doublets = basis.spread_rim(np.asarray(places))
-    lines = np.zeros(y.shape)
-    lines[:, :-1] += doublets.reshape(count, tubes.around)
-    lines[:, 1:] -= doublets.reshape(count, tubes.around)
-    return lines.ravel(), y.ravel(), z.ravel()
+    places = np.linalg.solve(matrix, right if held is None else (right + held.T).T)
+    doublets = basis.spread_rim(np.asarray(places).T).reshape(-1, count, tubes.around)
+    lines = np.zeros((len(doublets), *y.shape))
+    lines[:, :, :-1] += doublets
+    lines[:, :, 1:] -= doublets
+    return lines.reshape(*places.shape[1:], -1).T, y.ravel(), z.ravel()
 
 
 def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
@@ -642,12 +647,14 @@ def tubes_on_bound(edge: EdgeSystem, doublets: Array, lines: tuple[Array, Array,
     far = half_lines(system, *lines, lattice.fraction, 0.0)
     total = np.zeros_like(segment)
     total[1:] += far[:, None, :]
+    points = np.stack([start + t * segment for t, _ in GAUSS])
+    weights = np.array([weight for _, weight in GAUSS])
+    for radius in np.unique(core).tolist():
+        own = core == radius
+        part = np.moveaxis(points[..., own], 1, 0)
+        felt = tube_velocity(edge, np.ascontiguousarray(part).reshape(3, -1), doublets, radius)
+        total[:, :, own] += np.einsum("g,cgrn->crn", weights, felt.reshape(part.shape))
     for t, weight in GAUSS:
-        for radius in np.unique(core).tolist():
-            own = core == radius
-            points = np.ascontiguousarray((start + t * segment)[:, :, own].reshape(3, -1))
-            felt = tube_velocity(edge, points, doublets, radius)
-            total[:, :, own] += weight * felt.reshape(3, lattice.rows, -1)
         even = half_lines(system, *lines, np.full(lattice.columns, t), core)
         total[1:] -= weight * even[:, None, :]
     return system.frame.velocities(total.reshape(3, -1))

@@ -103,15 +103,16 @@ def half_lines(
     for sy, sz, offset in system.images:
         dy = (sy * at_y)[:, None] - y[None, :]
         dz = (sz * at_z + offset)[:, None] - z[None, :]
-        line = 1.0 / (4.0 * np.pi * (dy * dy + dz * dz + square))
-        out[0] -= sy * ((dz * line) @ strength)
-        out[1] += sz * ((dy * line) @ strength)
-    return out
+        apart = dy * dy
+        apart += dz * dz
+        apart += square
+        dy /= apart
+        dz /= apart
+        out[0] -= sy * (dz @ strength)
+        out[1] += sz * (dy @ strength)
+    return out / (4.0 * np.pi)
 
 
 def trailing_corners(system: WingSystem) -> tuple[Array, Array]:
-    """y and z (columns + 1,) [m] of the strips' trailing-edge corners, frame axes."""
-    lattice = system.lattice
-    corner = np.stack((lattice.edge_x + lattice.edge_chord, lattice.edge_y, lattice.edge_z))
-    _, y, z = system.frame.points(corner)
-    return y, z
+    """y and z (columns + 1,) [m] of the strips' trailing-edge corners; the frame leaves them."""
+    return system.lattice.edge_y, system.lattice.edge_z

@@ -23,8 +23,9 @@ def panel_slopes(wing: Wing, lattice: Lattice, folder: Path) -> Array:
     """
     edges = lattice.row_edges
     three_quarter = edges[:-1] + 0.75 * np.diff(edges)
-    lines = [mean_line_slope(s.airfoil, three_quarter, folder) for s in wing.stations]
-    camber = np.arctan(np.stack(lines))
+    names = [station.airfoil for station in wing.stations]
+    lines = {name: mean_line_slope(name, three_quarter, folder) for name in dict.fromkeys(names)}
+    camber = np.arctan([lines[name] for name in names])
     left = np.minimum(lattice.station.astype(int), len(wing.stations) - 2)
     share = lattice.station - left
     slope = (camber[left] * (1.0 - share)[:, None] + camber[left + 1] * share[:, None]).T

@@ -35,8 +35,10 @@ class Frame:
     stretch: float = 1.0
 
     def points(self, xyz: Array) -> Array:
-        """Points (3, n) of the case's axes in this frame."""
-        return np.stack((xyz[0] / self.stretch, xyz[1], xyz[2]))
+        """Points (3, …) of the case's axes in this frame; a copy."""
+        found = xyz.copy()
+        found[0] /= self.stretch
+        return found
 
     def normals(self, xyz: Array) -> Array:
         """Covectors (3, n) such that their product with frame velocities is the normal velocity."""
@@ -44,7 +46,7 @@ class Frame:
 
     def velocities(self, uvw: Array) -> Array:
         """Velocities (3, …) of the frame back in the case's axes."""
-        return np.stack((uvw[0] / self.stretch, uvw[1], uvw[2]))
+        return self.points(uvw)
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,7 @@
 """Cases and references for the high-lift tests: wings on section tables, Prandtl's lifting line."""
 
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -8,7 +9,7 @@ import numpy as np
 import blownwing.airfoil
 from blownwing import Case
 from blownwing.airfoil.section import read_section
-from blownwing.coupling.sections import balanced, lattice_section, strip_sections
+from blownwing.coupling.sections import Strips, balanced, lattice_section, strip_sections
 from blownwing.geometry.lattice import build_lattice
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -95,7 +96,7 @@ def prandtl_strips(aspect, alpha, strips=24):
     y = (left + lattice.fraction * (right - left))[:, None]
     eta = y[:, 0] / (0.5 * case.wing.span)
     chord = 4.0 / np.pi * np.sqrt(1.0 - eta**2)
-    sections = type(sections)(**{**vars(sections), "chord": chord})
+    sections = replace(sections, chord=chord)
     down = (1 / (y - left) - 1 / (y - right) + 1 / (y + right) - 1 / (y + left)) / (4.0 * np.pi)
     lift = 0.5 * chord * plane.slope
     matrix = np.eye(lattice.columns) + lift[:, None] * down
@@ -103,7 +104,8 @@ def prandtl_strips(aspect, alpha, strips=24):
     response = -np.linalg.solve(matrix, np.diag(lift))
     circulation = np.linalg.solve(matrix, lift * np.radians(alpha))
     none, reynolds = 0.0 * ones, 6e6 * ones
-    found = balanced(sections, plane, circulation, none, response, ones, reynolds, 0.0, 0.0, None)
+    strips = Strips(sections, plane, circulation, none, response, ones, reynolds, 0.0, 0.0)
+    found = balanced(strips, least=0.0, fresh=True)
     total = circulation + response @ found.correction
     area = 2.0 * float(lattice.width @ chord)
     return 4.0 * float(lattice.width @ total) / area, found.smoothing

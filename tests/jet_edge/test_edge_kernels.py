@@ -46,6 +46,17 @@ def test_rings_of_any_number_reach_from_the_disc_to_the_end(rings):
     assert_allclose(steps[1:] / steps[:-1], steps[1] / steps[0], rtol=1e-6)
 
 
+@pytest.mark.parametrize("rings", [10, 12, 25, 40])
+def test_rings_start_with_the_step_of_the_bound_vortices(rings):
+    # So few rings are stretched: a geometric series that starts with the vortices' own step.
+    x = tube(rings=rings).nodes[0].reshape(rings + 1, -1)[:, 0]
+    steps = np.diff(x[x > 0.624])
+    factor = steps[1] / steps[0]
+    assert factor > 1.0
+    assert_allclose(steps[0], 0.5, rtol=1e-9)
+    assert_allclose(0.5 * (factor**steps.size - 1.0) / (factor - 1.0), LENGTH * 0.5, rtol=1e-9)
+
+
 @pytest.mark.parametrize("height", [0.0, 0.2, 0.49])
 def test_panels_between_two_corners_are_equal(height):
     # A sheet of equal steps is integrated to second order wherever it is looked at.

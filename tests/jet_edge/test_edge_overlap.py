@@ -1,5 +1,7 @@
 """Slipstreams that overlap at the wing end on the plane in which their circles meet."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from edge_scenes import COARSE, blade, increment, jet, scene
@@ -8,7 +10,7 @@ from numpy.testing import assert_allclose
 from blownwing import InputError, solve
 from blownwing.coupling import solved_points
 from blownwing.coupling.walls import cut_crossings, meeting_cuts
-from blownwing.geometry.tube import Cut
+from blownwing.geometry.tube import Cut, TubeShape, build_tubes
 
 NAMES = ("CL", "CD_induced", "CD_induced_farfield", "C_pitch")
 
@@ -37,6 +39,15 @@ def test_circles_meet_where_geometry_says():
     # A line through the axis of the first leaves it at the near side and at the plane.
     assert_allclose(cut_crossings(cuts[0], 0.5, 0.0), [-0.5, one.distance / np.cos(one.angle)])
     assert cut_crossings((Cut(0.0, 0.3, 1),), 0.5, 0.0) == [-0.5, 0.3]
+
+
+def test_a_wall_out_of_reach_cuts_nothing():
+    ends = {"upstream_x": np.array([-1.0, 0.0]), "upstream_radius": np.ones(2), "crossings": ()}
+    shape = TubeShape(-1.0, 0.0, 0.0, 0.5, 0.0, np.array([0.1, 0.6]), **ends)
+    plain = build_tubes([shape], 12, 10)
+    cut = build_tubes([replace(shape, cuts=(Cut(0.3, 0.501, 1),))], 12, 10)
+    assert_allclose(cut.nodes, plain.nodes)
+    assert np.all(cut.beyond == -1)
 
 
 def test_tubes_share_the_wall_and_their_corners_on_the_wing():
