@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from blownwing.aircraft.configuration import Configuration, operating_case
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import Brief, brief
-from blownwing.coupling.near import Left, one_of, several_at
+from blownwing.coupling.near import Left, differs_by_incidence, one_of, several_at
 from blownwing.errors import InputError, SolveError
 from blownwing.trim.balance import Trimmed, trimmed
 from blownwing.trim.settings import limits_of
@@ -112,16 +112,11 @@ def _solved(case: Case, near: Polar | None) -> tuple[list[State], Left]:
     """
     known: dict[float, State] = {}
     left, beside = Left(case, []), None if near is None else near.left
-    if near is not None and beside is not None and _at_other_alphas(beside.case, case):
+    if near is not None and beside is not None and differs_by_incidence(beside.case, case):
         known = dict(zip(near.alphas.tolist(), near.states, strict=True))
         left, beside = Left(case, list(beside.starts)), None
     solved = _in_balance() if case.trim is not None else _coupled(left, beside)
     return [known.get(alpha) or solved(case, alpha) for alpha in case.alphas], left
-
-
-def _at_other_alphas(case: Case, other: Case) -> bool:
-    flow = case.flow.model_copy(update={"alpha": other.flow.alpha})
-    return case.model_copy(update={"flow": flow}) == other
 
 
 def _coupled(left: Left, beside: Left | None) -> Callable[[Case, float], State]:

@@ -111,20 +111,24 @@ def _roughly(case: Case, starts: list[Start]) -> list[Start]:
     return starts
 
 
-def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case], Point]:
+def points_near(
+    base: Case | None = None, still: bool = False, along: bool = False
+) -> Callable[[Case], Point]:
     """A function from cases at one incidence to their converged states, for cases much alike.
 
     Each solve starts from the balance of `base` or, without one, from the last one's (or from
     nothing where that leads astray), where the discs are alike; that saves passes and changes no
     result beyond the coupling's tolerance. With a base a result does not depend on what was solved
     before; a base without a balance starts no other. still: one lattice for all cases that share a
-    wing, without strip edges at the slipstreams, which have no edges then. Raises as
+    wing, without strip edges at the slipstreams, which have no edges then. along: a case that
+    differs from the last one by its incidence alone starts from that one in any case. Raises as
     `coupling.solve`.
     """
     discs_of = disc_bank()
     wings: list[tuple[Key, WingParts]] = []
     loads: list[tuple[Key, WingLoads]] = []
     last: list[_Known] = []
+    just: list[tuple[Case, _Known]] = []
 
     def solved(case: Case, known: _Known) -> tuple[Point, Start]:
         flow, discs = undisturbed(case, case.alphas[0]), discs_of(case)
@@ -157,17 +161,29 @@ def points_near(base: Case | None = None, still: bool = False) -> Callable[[Case
         with _threads(fitting_size(case)):
             if base is not None and not last:
                 last.append(first(base))
+            start = last[0] if last else _NOTHING
+            near = just[0][1] if just and differs_by_incidence(just[0][0], case) else start
             try:
-                point, found = solved(case, last[0] if last else _NOTHING)
+                point, found = solved(case, near)
             except SolveError:
-                if base is not None or not last:
+                if near is start and (base is not None or not last):
                     raise
-                point, found = solved(case, _NOTHING)  # where the last one leads astray
+                point, found = solved(
+                    case, _NOTHING if base is None else start
+                )  # where that leads astray
         if base is None:
             last[:] = [known_from(case, point, found.forgotten)]
+        elif along:
+            just[:] = [(case, known_from(case, point, found.forgotten))]
         return point
 
     return at
+
+
+def differs_by_incidence(case: Case, other: Case) -> bool:
+    """Whether two cases are the same but for their incidences, which may be the same too."""
+    flow = case.flow.model_copy(update={"alpha": other.flow.alpha})
+    return case.model_copy(update={"flow": flow}) == other
 
 
 def _solved(case: Case, flow: Flow, discs: Discs, known: _Known) -> tuple[Point, Start]:

@@ -42,15 +42,16 @@ def used_lattice(base: Case, lattice: str) -> str:
     return "fixed" if lattice == "fixed" and keeps_lattice(base) else "following"
 
 
-def coupled_run(base: Case, still: bool = False) -> Run:
+def coupled_run(base: Case, still: bool = False, along: bool = False) -> Run:
     """A function from dotted edits of a case to its scalars.
 
     Each starts from the balance of the base case, so that none depends on those before it. still:
-    on one lattice for all that share a wing, instead of one that follows the slipstreams. Errors as
+    on one lattice for all that share a wing, instead of one that follows the slipstreams. along:
+    one that differs from the last by incidence alone starts from that instead. Errors as
     for `coupling.solve`, here or there; InputError also for edits that give several incidences or
     what a kept lattice cannot have.
     """
-    points = points_near(base.replace(**{"flow.alpha": base.alphas[0]}), still)
+    points = points_near(base.replace(**{"flow.alpha": base.alphas[0]}), still, along)
 
     def run(edits: dict[str, Any]) -> dict[str, float]:
         case = base.replace(**edits)

@@ -128,6 +128,23 @@ class TestControl:
 
 
 class TestTail:
+    def test_the_tails_limit_has_no_steps(self):
+        """A little more of a tail that ends the lift gives a little more lift, in proportion."""
+        case = scene(**{"aircraft.take_off.flap": 40.0})
+        ready = configured(case, "take_off")
+        polar = solved_polar(ready, 24.0, setting_thrust(case, ready, 24.0, 1.0))
+        first, second = (balanced(ready, polar.at(a), 24.0, polar.density).tail_share
+                         for a in polar.alphas[:2].tolist())  # fmt: skip
+        between = 0.9 * (0.7 * first + 0.3 * second)
+
+        def lift(part: float) -> float:
+            bound = case.replace(**{"aircraft.tail.clmax": between * part})
+            return largest_lift(configured(bound, "take_off"), polar).lift
+
+        low, mid, high = lift(1.0), lift(1.0 + 1e-6), lift(1.0 + 2e-6)
+        assert 0.0 < low < mid < high
+        assert_allclose(high - mid, mid - low, rtol=1e-2)
+
     def test_the_tail_limits_the_lift(self):
         """Half the tail's lift coefficient, a tail that cannot balance what it balanced."""
         case = scene(**{"aircraft.take_off.flap": 40.0})

@@ -40,6 +40,22 @@ def test_a_result_is_the_same_from_a_base_case_from_the_last_one_and_from_nothin
                 assert_allclose(found[key], alone[key], rtol=1e-4 if edge else 1e-5, err_msg=key)
 
 
+def test_a_case_at_another_incidence_starts_from_the_last_one_where_that_is_asked_for():
+    base = case(jet_around=10, jet_rings=8, jet_layers=1)
+    along, from_base = points_near(base, along=True), points_near(base)
+    moved = base.replace(**MOVES["place"])
+    turned = moved.replace(**{"flow.alpha": base.alphas[0] + 0.1})
+    assert_allclose(along(moved).induced, from_base(moved).induced, rtol=1e-12)  # from the base
+    found, other = along(turned), from_base(turned)
+    assert found.history["residual"][0] < 0.3 * other.history["residual"][0]
+    one, two = of_point(turned, found), of_point(turned, other)
+    for key in ("CL", "CD_induced", "power", "outer.rpm"):
+        assert_allclose(one[key], two[key], rtol=1e-4, err_msg=key)
+    # what else changes starts from the base again
+    third = turned.replace(**MOVES["thrust"])
+    assert_allclose(along(third).induced, from_base(third).induced, rtol=1e-12)
+
+
 def test_strips_end_where_the_streams_pass_at_once():
     # one lattice: the first guess on a small wing already puts the edges where they end
     for name, edits in MOVES.items():

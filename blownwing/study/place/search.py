@@ -103,7 +103,7 @@ def best_placement(
             raise InputError(f"placement.parameters: {error}") from None
     moving = any(f".{item.key}".endswith(MOVING) for item in problem.parameters)
     following = moving or not keeps_lattice(base)
-    run = _counted(coupled_run(base, still=not following), progress)
+    run = _counted(coupled_run(base, still=not following, along=following), progress)
     return _Search(base, problem, run, following).result()
 
 
