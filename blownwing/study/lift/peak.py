@@ -23,6 +23,7 @@ _CLOSE = 1e-6
 _PEAK_WIDTH = 0.05  # deg
 _BESIDE = 1.5  # deg, from where a peak is expected to the first looks to both sides
 _FLAT = 2e-4  # of the lift: what one look more gained, where speed follows from the lift alone
+_FLAT_PEAK, _LOOKS = 1e-5, 3  # the same for a peak itself, some 0.04 deg, and least looks at it
 _TRIALS = 20
 _LONGEST_STEP = 8.0  # deg
 _FINEST = 1e-6  # deg
@@ -195,10 +196,9 @@ def peak_lift(
     unsettled: set[float] = set()
     left = Left(case, [])
     lift = _lifts(case, found, unsettled, progress, left)
-    low, high = _bracket(lift, 8.0 if near is None else near - 4.0)
-    alpha = _top(lift, low, high)
-    best = max(found, key=lift)
-    alpha = best if lift(best) >= lift(alpha) else alpha
+    around = _bracket(lift, 8.0 if near is None else near - 4.0)
+    _narrowed(lift, around, _FLAT_PEAK, _LOOKS)
+    alpha = max(found, key=lift)
     solution = found[alpha]
     lowest = min(found)
     while lowest > RANGE[0] and _stalled(found[lowest]):
@@ -253,8 +253,8 @@ def _lifts(
     return lift
 
 
-def _bracket(lift: Callable[..., float], start: float) -> tuple[float, float]:
-    """Incidences around the largest lift, by steps up until lift has clearly fallen."""
+def _bracket(lift: Callable[..., float], start: float) -> tuple[float, float, float]:
+    """Incidences below, at and above the largest lift, by steps up until it has clearly fallen."""
     alpha = max(start, RANGE[0])
     while alpha > RANGE[0] and lift(alpha - _STEP, alpha) > lift(alpha):
         alpha = max(alpha - 2.0 * _STEP, RANGE[0])
@@ -264,7 +264,7 @@ def _bracket(lift: Callable[..., float], start: float) -> tuple[float, float]:
         if lift(alpha, alpha + _STEP) > lift(best):
             best = alpha
         elif lift(alpha) < (1.0 - _FALL) * lift(best) or alpha - best > 2.0 * _STEP:
-            return best - _STEP, best + _STEP
+            return best - _STEP, best, best + _STEP
     raise SolveError(
         f"the largest lift lies above {RANGE[1]:g} deg: CL {lift(best):.3f} at {best:.1f} deg"
     )
@@ -362,15 +362,28 @@ def _top_near(case: Case, near: Top, progress: Callable[[float, float], None] | 
                 f"the largest lift lies beyond {top:.1f} deg, at an end of the incidences from "
                 f"{RANGE[0]:g} to {RANGE[1]:g} deg"
             )
-    gain = math.inf
-    while gain > _FLAT * lift(top) and high - low > _PEAK_WIDTH:
+    top = _narrowed(lift, (low, top, high), _FLAT, 1)
+    return Top(top, lift(top), found[top], left)
+
+
+def _narrowed(
+    lift: Callable[[float], float], around: tuple[float, float, float], flat: float, least: int
+) -> float:
+    """Incidence (deg) of the largest lift by parabolas through the highest three looks.
+
+    around: below, at and above it so far; flat: gain of a look, over the lift, that ends it; least:
+    number of looks.
+    """
+    low, top, high = around
+    gain, looks = math.inf, 0
+    while (gain > flat * lift(top) or looks < least) and high - low > _PEAK_WIDTH:
         at = _vertex((low, top, high), (lift(low), lift(top), lift(high)))
-        gain = abs(lift(at) - lift(top))
+        gain, looks = abs(lift(at) - lift(top)), looks + 1
         if lift(at) > lift(top):
             low, top, high = (top, at, high) if at > top else (low, at, top)
         else:
             low, high = (low, at) if at > top else (at, high)
-    return Top(top, lift(top), found[top], left)
+    return top
 
 
 def _vertex(x: tuple[float, float, float], y: tuple[float, float, float]) -> float:
