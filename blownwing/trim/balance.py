@@ -21,7 +21,7 @@ from blownwing.coupling.balance import Mixing, finished_point
 from blownwing.coupling.by_surface import follows_course, with_local_rises
 from blownwing.coupling.discs import placed_discs
 from blownwing.coupling.model import Point
-from blownwing.coupling.parts import Discs
+from blownwing.coupling.parts import Discs, wing_frame
 from blownwing.coupling.rotors import carried, disc_samples
 from blownwing.coupling.setup import edge_drift
 from blownwing.coupling.size import fitting_size
@@ -148,8 +148,9 @@ class _Search:
         near = start.at.near
         loaded = carried(near.loaded, start.discs, self._discs)
         rises = [[s.rise for s in case.surfaces] for case in (start.case, self._case)]
-        halves = start.layout.model.system.lattice.symmetric == self._case.is_symmetric
-        same = halves and rises[0] == rises[1] and loaded is not None
+        system, own = start.layout.model.system, (self._case.is_symmetric, wing_frame(self._case))
+        same = (system.lattice.symmetric, system.frame) == own and rises[0] == rises[1]
+        same = same and loaded is not None
         near = near._replace(loaded=loaded, wing=near.wing if same else None)
         return values, start.point.induced, start.layout if same else None, near
 

@@ -161,6 +161,15 @@ def test_trims_over_airspeed_and_their_solution():
     assert {"alpha", "pitch_rate", "elevator", "drive"} <= set(solution.derivatives)
 
 
+def test_a_trim_that_starts_from_another_airspeed_has_its_own_mach_number():
+    glide = aircraft(LONGITUDINAL[:2], propellers=(), equations=["normal", "pitch"])
+    fast = glide.replace(**{"flow.airspeed": 110.0})
+    alone, after = trimmed(fast), trimmed(fast, trimmed(glide))
+    assert_allclose(after.values, alone.values, rtol=1e-6)
+    slow = trimmed(fast.replace(**{"model.compressibility": False}))
+    assert abs(slow.named["alpha"] - alone.named["alpha"]) > 0.02  # deg, what Mach 0.32 makes
+
+
 def test_a_stored_trim_reads_back(tmp_path):
     from blownwing.solution.storage import load
 
