@@ -48,6 +48,7 @@ _DEPTH = 5  # of the mixing's memory
 _EDGE_DRIFT = 2e-4  # of the radius: a slipstream edge farther from its tube is laid anew
 _STRIP_DRIFT = 1e-4  # the same from its strip edge where there are no tubes, which costs less
 _FARTHEST = 1.5  # of the way between two known incidences, beyond which no line is followed
+_THROUGH = 3  # known incidences that a first guess follows
 _RELAYS = 6
 _MOVING = 0.5  # of the residual: radii by which streams still move, at most
 _SETTLED = 0.01  # of the residual, above which laying anew is not worth its while
@@ -103,11 +104,13 @@ class Start(NamedTuple):
 
 
 def start_at(alpha: float, known: Sequence[Start], beside: Sequence[Start] = ()) -> Start | None:
-    """A first guess at an incidence, deg, from the nearest known one, along the line to the next.
+    """A first guess at an incidence, deg, on the curve through the nearest known ones.
 
-    beside: those of a case much alike; where there are any the way from the nearest known one is
-    theirs.
+    beside: those of a case much alike; where there are any it is the nearest known one, and the way
+    from there is theirs.
     """
+    if not beside:
+        return _through(alpha, known)
     guess, other = _along(alpha, known), _along(alpha, beside)
     if guess is None or other is None:
         return other if guess is None else guess
@@ -120,6 +123,28 @@ def start_at(alpha: float, known: Sequence[Start], beside: Sequence[Start] = ())
 
 def _nearest(alpha: float, known: Sequence[Start]) -> list[Start]:
     return sorted(known, key=lambda start: abs(start.alpha - alpha))
+
+
+def _through(alpha: float, known: Sequence[Start]) -> Start | None:
+    """The guess of a parabola through three known incidences, or of what there is near by."""
+    near: list[Start] = []
+    for start in _nearest(alpha, known):
+        apart = min((abs(start.alpha - other.alpha) for other in near), default=np.inf)
+        if apart > 0.0 and abs(alpha - near[0].alpha if near else 0.0) <= _FARTHEST * apart:
+            near.append(start)
+    near = near[:_THROUGH]
+    if len(near) < 2:
+        return near[0] if near else None
+    nodes = np.array([start.alpha for start in near])
+    ways = (alpha - nodes) / (nodes[:, None] - nodes + np.eye(nodes.size))
+    np.fill_diagonal(ways, 1.0)
+    weights, places = np.prod(ways, axis=1), near[0].places
+    corrections = [np.interp(places, start.places, start.correction) for start in near]
+    return near[0]._replace(
+        induced=np.tensordot(weights, [start.induced for start in near], axes=1),
+        correction=weights @ np.array(corrections),
+        rough=None,  # few panels foresee nothing that the curve does not
+    )
 
 
 def _along(alpha: float, known: Sequence[Start]) -> Start | None:

@@ -21,7 +21,7 @@ from blownwing.kernels.threads import threads_for, together
 from blownwing.wing.loads import WingLoads
 
 _COURSES = 3  # times that the streams' courses at surfaces behind the wing are found anew
-_KEPT = 8  # inflows of the discs, from the nearest two of which the next solve starts
+_KEPT = 8  # inflows of the discs, from the nearest three of which the next solve starts
 _WINGS, _FLOWS = 4, 64  # that are kept
 
 Key = tuple[Any, ...]
@@ -87,8 +87,9 @@ def several_at(
 
     def at(alphas: Sequence[float]) -> list[Value | SolveError]:
         with _threads(size):
-            _roughly(case, starts)
             others = [] if beside is None else _roughly(*beside)
+            if others or len(starts) == 1:  # a curve through more foresees what they can
+                _roughly(case, starts)
         calls = [partial(one, alpha, others) for alpha in alphas]
         roomy = not size.compressed and fits(replace(size, bytes=2 * size.bytes))
         outcomes = together(calls) if roomy else [call() for call in calls]
