@@ -1,7 +1,5 @@
 """Rotors of a case: evaluated together, and to first order near a known state."""
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -79,7 +77,7 @@ def test_near_a_known_state_the_error_is_of_second_order(name):
         there = x + disturbance(rotors, size)
         ahead = rotors.near(known, there)
         truth = rotors.at(there, ahead)
-        kept = replace(known, settings=ahead.settings)
+        kept = known._replace(settings=ahead.settings)
         for key, state in (("first order", ahead), ("kept", kept)):
             missed[key].append(
                 [
@@ -103,14 +101,14 @@ def test_results_are_given_one_step_on():
     # blade elements at its rotor speed agree. Without the step they would be off by the error.
     rotors = rotors_of({})
     known, x = measured(rotors)
-    off = rotors.at(x, replace(known, settings=1.001 * known.settings))
+    off = rotors.at(x, known._replace(settings=1.001 * known.settings))
     error = rotors.trim_error(off)
     assert error > 3e-4
     for unit, state in zip(rotors.units, rotors.states(off), strict=True):
         wanted = unit.placed.definition.thrust
         assert_allclose(state.thrust, wanted, rtol=1e-12)
     omega = np.array([state.omega for state in rotors.states(off)])
-    truth = rotors.at(x, replace(off, settings=omega))
+    truth = rotors.at(x, off._replace(settings=omega))
     power = truth.sums[:, -1, kernel.SUM_TORQUE] * omega
     for k, state in enumerate(rotors.states(off)):
         assert_allclose(state.thrust, truth.values[k], rtol=0.02 * error)
@@ -160,9 +158,9 @@ def test_streams_are_what_their_units_do():
 def test_the_guess_leaves_no_trace():
     rotors = rotors_of({})
     known, x = measured(rotors)
-    cold = rotors.at(x, replace(known, angles=0.0 * known.angles))
+    cold = rotors.at(x, known._replace(angles=0.0 * known.angles))
     for start in (known.angles, known.angles + 0.05, -known.angles):
-        warm = rotors.at(x, replace(known, angles=start))
+        warm = rotors.at(x, known._replace(angles=start))
         assert_allclose(warm.values, cold.values, rtol=1e-10)
         assert_allclose(warm.radial[:, :2], cold.radial[:, :2], rtol=1e-9)
 
