@@ -171,6 +171,27 @@ def solved_polar(
             f"{error}"
         ) from None
     rows = [_forces(configuration, case, state) for state in states]
+    return Polar(
+        airspeed,
+        case.air.density,
+        total,
+        np.array(alphas),
+        np.array(rows).T,
+        *_on_strips(configuration, case, states),
+        {
+            item.name: np.array([state.found.propellers[item.name]["power"] for state in states])
+            for item in case.propeller_list()
+        },
+        dict(thrust),
+        states,
+        left,
+    )
+
+
+def _on_strips(
+    configuration: Configuration, case: Case, states: Sequence[State]
+) -> tuple[Array, Array, Array, Array]:
+    """y, share, loading and strip_lift of a `Polar`."""
     strips = [state.found.strips for state in states]
     y = strips[0]["y"]
     strip_area = strips[0]["width"] * strips[0]["chord"]
@@ -183,29 +204,11 @@ def solved_polar(
         loading = -at_first("stall_margin")
     else:
         loading = at_first("cl_local_q") / section_limits(configuration, y)
-    if airspeed > 0.0:
-        pressure = 0.5 * case.air.density * airspeed**2
-        strip_lift = at_first("cl") * pressure * strip_area
-    else:
-        strip_lift = np.zeros_like(loading)
-    return Polar(
-        airspeed,
-        case.air.density,
-        total,
-        np.array(alphas),
-        np.array(rows).T,
-        y,
-        strip_area / strip_area.sum(),
-        loading,
-        strip_lift,
-        {
-            item.name: np.array([state.found.propellers[item.name]["power"] for state in states])
-            for item in case.propeller_list()
-        },
-        dict(thrust),
-        states,
-        left,
-    )
+    lift = np.zeros_like(loading)
+    if case.flow.airspeed > 0.0:
+        pressure = 0.5 * case.air.density * case.flow.airspeed**2
+        lift = at_first("cl") * pressure * strip_area
+    return y, strip_area / strip_area.sum(), loading, lift
 
 
 def _forces(configuration: Configuration, case: Case, state: State) -> list[float]:

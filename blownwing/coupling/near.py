@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, suppress
 from dataclasses import replace
 from functools import partial
 from typing import Any, NamedTuple, TypeVar
@@ -77,16 +77,13 @@ def several_at(
         flow = undisturbed(case, alpha)
         ways = [_Known(start_at(alpha, starts, others), kept[-1] if kept else None)]
         if others:
-            ways.append(_NOTHING)  # where they lead astray
+            ways.append(_NOTHING)
         with _threads(size):
-            for known in ways:
-                try:
-                    point, start = _solved(case, flow, discs, known)
-                except SolveError as error:
-                    failed = error
-                else:
-                    return made(alpha, point), start.forgotten, point.model
-        return failed
+            try:
+                point, start = _tried(ways, partial(_solved, case, flow, discs))
+            except SolveError as error:
+                return error
+            return made(alpha, point), start.forgotten, point.model
 
     def at(alphas: Sequence[float]) -> list[Value | SolveError]:
         with _threads(size):
@@ -158,20 +155,15 @@ def points_near(
         start = start if still else start.roughly(case, point.flow)
         return _Known(start, None if fitting_size(case).compressed else point.model)
 
+    def ways(case: Case) -> list[_Known]:
+        if base is None:
+            return [*last, _NOTHING]
+        last[:] = last or [first(base)]
+        return [near for other, near in just if differs_by_incidence(other, case)] + last
+
     def at(case: Case) -> Point:
         with _threads(fitting_size(case)):
-            if base is not None and not last:
-                last.append(first(base))
-            start = last[0] if last else _NOTHING
-            near = just[0][1] if just and differs_by_incidence(just[0][0], case) else start
-            try:
-                point, found = solved(case, near)
-            except SolveError:
-                if near is start and (base is not None or not last):
-                    raise
-                point, found = solved(
-                    case, _NOTHING if base is None else start
-                )  # where that leads astray
+            point, found = _tried(ways(case), partial(solved, case))
         if base is None:
             last[:] = [known_from(case, point, found.forgotten)]
         elif along:
@@ -179,6 +171,16 @@ def points_near(
         return point
 
     return at
+
+
+def _tried(
+    ways: Sequence[_Known], solved: Callable[[_Known], tuple[Point, Start]]
+) -> tuple[Point, Start]:
+    """A state from the first of several starts that does not lead astray."""
+    for known in ways[:-1]:
+        with suppress(SolveError):
+            return solved(known)
+    return solved(ways[-1])
 
 
 def differs_by_incidence(case: Case, other: Case) -> bool:
