@@ -176,7 +176,7 @@ def edge_system(
     shape = (size, rim.shape[1])
     wing_on_tube, wing_on_rim = (np.empty((n, lattice.panels), kept) for n in shape)
     tube_on_rim = np.empty((rim.shape[1], size), kept)
-    on_wing = np.empty((lattice.panels, size))  # one type for all calls of its kernel
+    on_wing = np.empty((lattice.panels, size), kept)
     known = on_tube is not None
     if on_tube is None:
         on_tube = np.empty((size, size), kept)
@@ -197,7 +197,7 @@ def edge_system(
         system=system,
         tubes=tubes,
         nodes=nodes,
-        on_wing=on_wing.astype(kept, copy=False),
+        on_wing=on_wing,
         wing_on_tube=wing_on_tube,
         on_tube=on_tube,
         wing_on_rim=wing_on_rim,
@@ -628,10 +628,12 @@ def held_downwash(edge: EdgeSystem, contrast: Array, held: Array) -> Array:
         (0.0 * lattice.dihedral, np.sin(lattice.dihedral), -np.cos(lattice.dihedral))
     )
     points = np.ascontiguousarray(system.frame.points(lattice.quarter))
-    basis, out = edge.tubes.basis, np.empty((lattice.columns, size))
+    basis = edge.tubes.basis
+    kept = edge.on_wing.dtype if isinstance(edge.on_wing, np.ndarray) else np.float64
+    out = np.empty((lattice.columns, size), kept)  # one type for all calls of its kernel
     sheet = (edge.tubes.around, system.images, edge.shapes, basis.first, edge.far)
-    jet.tube_normal(*points, *normals, *edge.nodes, *sheet, out)
-    return np.asarray(out @ alone)
+    jet.tube_normal(*points, *(edge.unit * normals), *edge.nodes, *sheet, out)
+    return np.asarray(out @ alone) / edge.unit
 
 
 def tubes_on_bound(edge: EdgeSystem, doublets: Array, lines: tuple[Array, Array, Array]) -> Array:
