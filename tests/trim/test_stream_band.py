@@ -42,7 +42,8 @@ def test_its_ends_are_trims_with_the_streams_given(found, band):
 
 def test_the_margin_is_that_of_the_derivatives(found, band):
     least, most = band.static_margin
-    assert least <= derivatives(found).static_margin <= most
+    slack = 1e-12  # both ends are worked out apart from it
+    assert least - slack <= derivatives(found).static_margin <= most + slack
 
 
 def test_a_tail_above_everything_has_none_to_speak_of():
