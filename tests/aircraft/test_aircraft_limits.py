@@ -107,6 +107,7 @@ class TestControl:
         assert raised.lift_off >= 1.04 * later.control.air
         assert raised.distance > result.take_off.distance
 
+    @pytest.mark.slow
     def test_with_control_it_is_balanced_above_the_ground_minimum(self):
         case = scene(**{"aircraft.controls.fin_area": 2.4})
         ready = configured(case, "take_off")

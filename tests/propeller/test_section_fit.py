@@ -48,7 +48,13 @@ def one_run(points, rpm):
     return replace(points, rpm=np.where(near, rpm, points.rpm))
 
 
-@pytest.mark.parametrize("name", SIZES)
+@pytest.mark.parametrize(
+    "name",
+    [
+        name if k == 0 else pytest.param(name, marks=pytest.mark.slow)
+        for k, name in enumerate(SIZES)
+    ],
+)
 def test_one_rotor_speed_foretells_the_others(name):
     # bars: mean error of the largest value at all other speeds, CT 3 %, CP 4 %
     points = points_of(name)
@@ -134,6 +140,7 @@ def test_another_propellers_points_contradict():
     assert any("deviations from a usual section's" in r for r in fit.remarks)
 
 
+@pytest.mark.slow
 def test_too_little_power_contradicts():
     # half the power at the same thrust: below what the blades need without any drag
     own = points_of("apce_10x5")

@@ -71,6 +71,7 @@ def test_studies_of_aircraft_that_cannot_be(tmp_path, sweep, said):
         planned(read_study(plain))
 
 
+@pytest.mark.slow
 def test_range_goes_as_the_battery_s_energy(tmp_path, monkeypatch):
     """Hepperle (2012): range goes as the specific energy at a given mass; take-off stays."""
     study = written(
