@@ -13,7 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 from blownwing.aircraft.configuration import Configuration, operating_case
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import Brief, brief
-from blownwing.coupling.near import Left, differs_by_incidence, one_of, several_at
+from blownwing.coupling.near import Left, differs_by_incidence, reached, several_at
 from blownwing.errors import InputError, SolveError
 from blownwing.trim.balance import Trimmed, trimmed
 from blownwing.trim.settings import limits_of
@@ -115,21 +115,21 @@ def _solved(case: Case, near: Polar | None) -> tuple[list[State], Left]:
     if near is not None and beside is not None and differs_by_incidence(beside.case, case):
         known = dict(zip(near.alphas.tolist(), near.states, strict=True))
         left, beside = Left(case, list(beside.starts)), None
-    solved = _in_balance() if case.trim is not None else _coupled(left, beside)
-    return [known.get(alpha) or solved(case, alpha) for alpha in case.alphas], left
+    solved = _in_balance(case) if case.trim is not None else _coupled(left, beside)
+    return [known.get(alpha) or solved(alpha) for alpha in case.alphas], left
 
 
-def _coupled(left: Left, beside: Left | None) -> Callable[[Case, float], State]:
+def _coupled(left: Left, beside: Left | None) -> Callable[[float], State]:
     several = several_at(
         left.case, lambda _, point: State(brief(left.case, point), {}), left, beside
     )
-    return lambda _, alpha: one_of(several((alpha,)))
+    return lambda alpha: reached(several((alpha,))[0])
 
 
-def _in_balance() -> Callable[[Case, float], State]:
+def _in_balance(case: Case) -> Callable[[float], State]:
     last: Trimmed | None = None
 
-    def solved(case: Case, alpha: float) -> State:
+    def solved(alpha: float) -> State:
         nonlocal last
         # Where even the widest control does not do, as in a tail's stall, the share of its limit
         # tells; the state is needed as a node of tables.

@@ -220,12 +220,14 @@ def built_table(
     rated = sum(motor_power(case, configuration, name) for name in configuration.powered)
 
     polars: dict[tuple[float, float], Polar] = {}
-    for last, speed in zip((math.nan, *speeds), speeds, strict=False):
-        near = polars.get((last, settings[0]))
+    first: Polar | None = None
+    for speed in speeds:
+        near = first
         for setting in settings:
             thrust = setting_thrust(case, configuration, speed, setting)
             near = solved_polar(configuration, speed, thrust, alphas, near=near)
             polars[speed, setting] = near
+        first = polars[speed, settings[0]]
     scaled = [
         polar.values / _scale_row(configuration, v, polar.thrust, rated)[:, None]
         for (v, _), polar in polars.items()

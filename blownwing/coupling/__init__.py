@@ -8,7 +8,7 @@ from typing import TypeVar
 from blownwing.case.model import Case
 from blownwing.coupling.assembly import assembled
 from blownwing.coupling.model import Point
-from blownwing.coupling.near import Left, one_of, points_near, several_at
+from blownwing.coupling.near import Left, points_near, reached, several_at
 from blownwing.errors import SolveError
 from blownwing.solution.model import Solution, stacked
 
@@ -41,7 +41,7 @@ def incidences(case: Case) -> Callable[[float], Solution]:
     As `several_incidences`, one by one; raises what that gives.
     """
     several = several_incidences(case)
-    return lambda alpha: one_of(several((alpha,)))
+    return lambda alpha: reached(several((alpha,))[0])
 
 
 def several_incidences(
@@ -84,5 +84,5 @@ def _of_all(case: Case, made: Callable[[float, Point], Value]) -> list[Value]:
     for k in range(half):
         pair = alphas[k::half]  # far apart, so that each has one of the last ones near by
         for alpha, value in zip(pair, several(pair), strict=True):
-            found[alpha] = one_of((value,))
+            found[alpha] = reached(value)
     return [found[alpha] for alpha in alphas]

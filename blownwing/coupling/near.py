@@ -6,14 +6,14 @@ from collections.abc import Callable, Sequence
 from contextlib import AbstractContextManager, suppress
 from dataclasses import replace
 from functools import partial
-from typing import Any, NamedTuple, TypeVar
+from typing import NamedTuple, TypeVar
 
 from blownwing.case.model import Case
 from blownwing.coupling.balance import Start, solved_point, start_at
 from blownwing.coupling.by_surface import follows_course, with_local_rises
 from blownwing.coupling.discs import disc_bank, placed_discs
 from blownwing.coupling.model import Model, Point, WingParts
-from blownwing.coupling.parts import Discs, Flow, undisturbed
+from blownwing.coupling.parts import Discs, Flow, Key, undisturbed
 from blownwing.coupling.setup import still_parts, wing_key
 from blownwing.coupling.size import Size, fits, fitting_size
 from blownwing.errors import SolveError
@@ -24,7 +24,6 @@ _COURSES = 3  # times that the streams' courses at surfaces behind the wing are 
 _KEPT = 8  # inflows of the discs, from the nearest three of which the next solve starts
 _WINGS, _FLOWS = 4, 64  # that are kept
 
-Key = tuple[Any, ...]
 Value = TypeVar("Value")
 
 
@@ -45,12 +44,11 @@ class Left(NamedTuple):
     starts: list[Start]  # of the last incidences
 
 
-def one_of(found: Sequence[Value | SolveError]) -> Value:
-    """What was made of one state, or its error raised."""
-    (value,) = found
-    if isinstance(value, SolveError):
-        raise value
-    return value
+def reached(outcome: Value | SolveError) -> Value:
+    """What was made of a state, or why there is none, raised."""
+    if isinstance(outcome, SolveError):
+        raise outcome
+    return outcome
 
 
 def several_at(

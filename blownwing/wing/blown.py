@@ -27,7 +27,7 @@ from blownwing.geometry.ring_basis import RingBasis
 from blownwing.geometry.tube import Tubes
 from blownwing.kernels import jet
 from blownwing.kernels.product import product
-from blownwing.wing.nearfield import GAUSS, core_radii, half_lines, trailing_corners
+from blownwing.wing.nearfield import GAUSS, core_radii, half_lines
 from blownwing.wing.passing import Passing, below_wakes, led_round
 from blownwing.wing.system import DirectSolver, WingSystem, circulation
 
@@ -568,7 +568,7 @@ def far_lines(
     kappa = np.empty(basis.rims.size)
     kappa[basis.rim_of] = contrast
     middle_y, middle_z = middle_y[basis.rims], middle_z[basis.rims]
-    wake_y, wake_z = trailing_corners(system)
+    wake_y, wake_z = system.lattice.edge_y, system.lattice.edge_z
     wake = np.zeros((middle_y.size, circ.size))
     mutual = np.zeros((middle_y.size, tubes.around * count))
     for sy, sz, offset in system.images:

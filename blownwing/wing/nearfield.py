@@ -76,7 +76,7 @@ def half_trailing(
     place across each strip; core: core radius of the lines, m, or radii (columns,) as the strips
     feel them. Half the field acts at the wing, all of it in the Trefftz plane.
     """
-    y, z = trailing_corners(system)
+    y, z = system.lattice.edge_y, system.lattice.edge_z  # as in the frame, which leaves them
     shed = np.zeros((y.size, *circ.shape[1:]))
     shed[1:] += circ
     shed[:-1] -= circ
@@ -96,7 +96,7 @@ def half_lines(
     strength: (n,) circulations, m²/s, of lines at y, z (n,), m, frame axes, or (n, k) sets of them;
     fraction, core: as for `half_trailing`.
     """
-    edge_y, edge_z = trailing_corners(system)
+    edge_y, edge_z = system.lattice.edge_y, system.lattice.edge_z
     at_y, at_z = edge_y[:-1] + fraction * np.diff(edge_y), edge_z[:-1] + fraction * np.diff(edge_z)
     out = np.zeros((2, at_y.size, *strength.shape[1:]))
     square = np.reshape(np.square(core), (-1, 1))
@@ -111,8 +111,3 @@ def half_lines(
         out[0] -= sy * (dz @ strength)
         out[1] += sz * (dy @ strength)
     return out / (4.0 * np.pi)
-
-
-def trailing_corners(system: WingSystem) -> tuple[Array, Array]:
-    """y and z (columns + 1,) [m] of the strips' trailing-edge corners; the frame leaves them."""
-    return system.lattice.edge_y, system.lattice.edge_z
